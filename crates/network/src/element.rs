@@ -1,0 +1,64 @@
+//! What a network is made of: nodes and elements, nothing of vehicles.
+//!
+//! All values are SI. Node 0 is the reference. Sign conventions are those of each variant's comment.
+
+/// A node. [`NodeId::GROUND`] is the reference.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct NodeId(pub u32);
+
+impl NodeId {
+    /// The reference node, at 0 V.
+    pub const GROUND: Self = Self(0);
+}
+
+/// Position of an element in its [`Netlist`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct ElementId(pub u32);
+
+/// One element. The current of an element is counted from its first named terminal through it to the second.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Element {
+    /// `0.0` joins the two nodes; `f64::INFINITY` takes the branch out.
+    Resistor { a: NodeId, b: NodeId, ohms: f64 },
+    /// Ideal when `ohms` is 0. Current counts from `plus` through the source to `minus`: negative when it delivers.
+    VoltageSource { plus: NodeId, minus: NodeId, volts: f64, ohms: f64 },
+    /// `amps` leave node `from` and enter node `to`.
+    CurrentSource { from: NodeId, to: NodeId, amps: f64 },
+    /// Current `siemens * (v(control_plus) - v(control_minus))` leaves `plus` and enters `minus`.
+    VoltageControlledCurrent { plus: NodeId, minus: NodeId, control_plus: NodeId, control_minus: NodeId, siemens: f64 },
+    /// `v(plus) - v(minus) = gain * (v(control_plus) - v(control_minus))`.
+    VoltageControlledVoltage { plus: NodeId, minus: NodeId, control_plus: NodeId, control_minus: NodeId, gain: f64 },
+    /// `v(plus) - v(minus) = ohms * current of the voltage source through`.
+    CurrentControlledVoltage { plus: NodeId, minus: NodeId, through: ElementId, ohms: f64 },
+    /// `I = saturation_amps * (exp(v / thermal_volts) - 1)` behind `series_ohms`; `thermal_volts` is n·kT/q.
+    Diode { anode: NodeId, cathode: NodeId, saturation_amps: f64, thermal_volts: f64, series_ohms: f64 },
+    /// A zener or transient clamp: diode forward, and conducts backwards from `breakdown_volts` on, both behind `series_ohms`.
+    Clamp { anode: NodeId, cathode: NodeId, saturation_amps: f64, thermal_volts: f64, breakdown_volts: f64, series_ohms: f64 },
+    /// A regulated or ratiometric output fed from `supply`, both measured from `ground`.
+    ///
+    /// Target `max(0, min(offset_volts + gain * (supply - ground), supply - ground - dropout_volts))`; output current
+    /// `(target - v(output,ground)) / ohms`, held within `-sink_limit_amps ..= source_limit_amps`. Current sourced comes
+    /// out of `supply`; current sunk goes to `ground`. The element's current counts out of `output`.
+    Output { supply: NodeId, ground: NodeId, output: NodeId, offset_volts: f64, gain: f64, dropout_volts: f64, ohms: f64, source_limit_amps: f64, sink_limit_amps: f64 },
+    /// Draws `amps` from `from` to `to` once the voltage across it exceeds `knee_volts`, proportionally less below; nothing backwards.
+    CurrentSink { from: NodeId, to: NodeId, amps: f64, knee_volts: f64 },
+    /// Tungsten filament: `R = (rc^4 + (rh * (|v|/rated_volts)^0.45)^4)^(1/4)`, `rh = rated_volts^2 / rated_watts`,
+    /// `rc = rh / hot_to_cold`.
+    Lamp { a: NodeId, b: NodeId, rated_volts: f64, rated_watts: f64, hot_to_cold: f64 },
+    /// Contacts moved by the voltage across a coil (the coil itself is a resistor): pulls in at `pull_in_volts`, drops
+    /// out below `drop_out_volts`, keeps its state between. Polarity of the coil does not matter.
+    RelayContact { a: NodeId, b: NodeId, closed_ohms: f64, coil_plus: NodeId, coil_minus: NodeId, pull_in_volts: f64, drop_out_volts: f64, normally_closed: bool },
+    /// Blows when its current exceeds `rating_amps`, and stays blown.
+    Fuse { a: NodeId, b: NodeId, ohms: f64, rating_amps: f64 },
+    /// A saturated switch from `a` to `b` that shuts off above `limit_amps` and stays off. Off it leaves `off_ohms`.
+    Driver { a: NodeId, b: NodeId, on_ohms: f64, off_ohms: f64, limit_amps: f64, commanded: bool },
+}
+
+/// Nodes and elements.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Netlist {
+    /// Number of nodes, the reference included; node ids are below it.
+    pub n_nodes: usize,
+    /// The elements; an [`ElementId`] is a position in it.
+    pub elements: Vec<Element>,
+}

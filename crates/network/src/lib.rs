@@ -1,0 +1,3 @@
+//! A small DC circuit solver.
+pub mod element;
+pub use element::{Element, ElementId, Netlist, NodeId};

@@ -1,0 +1,12 @@
+//! What a circuit is, its file, and what can break in it.
+pub mod branch;
+pub mod fault;
+pub mod id;
+pub mod model;
+pub mod set_up;
+
+pub use branch::{Access, Base, Branch, BranchKind, Law, Moved, OPEN_OHMS, Param, Point, Role};
+pub use fault::{Change, Fault, Mode, Repair, Severity};
+pub use id::*;
+pub use model::*;
+pub use set_up::{Condition, Key, Placed, SetUp};

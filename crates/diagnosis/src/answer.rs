@@ -1,0 +1,247 @@
+//! What the reasoning answers: suspects, next tests, judgements. Figures are computed from the circuit, never canned.
+
+use bench::{Probe, Reading, Shown, Test};
+use circuit::{BranchId, Fault, FaultId, PartId};
+
+/// What is known of the vehicle before a reading is taken, as it moves suspicion.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Intake {
+    /// Parts that were replaced in vain (in addition to those the circuit file marks).
+    pub replaced: Vec<PartId>,
+    /// Parts lately disturbed by other work.
+    pub disturbed: Vec<PartId>,
+    /// Water came in.
+    pub water: bool,
+    /// There was an accident.
+    pub accident: bool,
+}
+
+/// Everything left after the readings.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Findings {
+    /// Suspects, most likely first; look-alikes are folded into one. Together with `outside` they sum to 1.
+    pub suspects: Vec<Suspect>,
+    /// Chance that the cause is not in this circuit.
+    pub outside: f64,
+    /// For each reading, in the order given: how it stands to the rest.
+    pub readings: Vec<ReadingStanding>,
+    /// What was learnt of uncertain parameters: (parameter, centre θ, remaining standard deviation of θ).
+    pub learnt: Vec<(circuit::ParamId, f64, f64)>,
+    /// Whether it can stop, and why.
+    pub conclusion: Conclusion,
+}
+
+/// A fault, or several that no available test can tell apart, with its chance.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Suspect {
+    /// The most likely of the look-alikes.
+    pub fault: FaultId,
+    /// All of them, most likely first, `fault` included, each with its own chance.
+    pub look_alikes: Vec<(FaultId, f64)>,
+    /// Chance of the group, 0 to 1.
+    pub chance: f64,
+    /// Chance before any reading.
+    pub chance_before: f64,
+    /// Most plausible severity of `fault` and an 80 % range, in its unit.
+    pub severity: Option<(f64, f64, f64)>,
+    /// For each reading, in the order given: bits for (positive) or against (negative) this suspect compared with all
+    /// others.
+    pub bits: Vec<f64>,
+    /// For each reading: what this suspect expects it to show (value, standard deviation), at its plausible severity.
+    pub expects: Vec<Option<(f64, f64)>>,
+}
+
+/// How one reading stands to the rest.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReadingStanding {
+    /// What the healthy circuit would show: value and standard deviation, where that is a number.
+    pub healthy: Option<(f64, f64)>,
+    /// Chance that the reading itself is wrong (lead not touching, wrong cavity, typing).
+    pub wrong: f64,
+    /// Bits that it told about the cause, all suspects together.
+    pub told_bits: f64,
+}
+
+/// Whether the search can stop.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Conclusion {
+    /// Keep measuring.
+    Open,
+    /// One suspect (with its look-alikes, or with others that share its repair) carries enough.
+    Found {
+        /// Position in `suspects`.
+        suspect: usize,
+        /// Chance that its repair cures the vehicle.
+        chance: f64,
+    },
+    /// Most likely not in this circuit: check the circuit file or look beyond.
+    Outside,
+    /// No test on offer would tell the remaining suspects apart.
+    CannotTell,
+}
+
+/// A proposed step: one reading, or several at one place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Proposal {
+    /// The tests, in order, all in one set-up.
+    pub tests: Vec<Test>,
+    /// How the probes get there, one a test (red lead).
+    pub probes: Vec<Option<Probe>>,
+    /// Minutes, set-up change included.
+    pub minutes: f64,
+    /// Expected information, bits.
+    pub bits: f64,
+    /// What each joint outcome would mean, most likely first.
+    pub outcomes: Vec<Outcome>,
+    /// The judgement on hazard and worth.
+    pub judgement: Judgement,
+}
+
+/// One outcome of a proposal.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outcome {
+    /// Range of what each test would show: (low, high) in its unit; for lights and codes, positions in their order.
+    pub shows: Vec<Expected>,
+    /// Chance of it.
+    pub chance: f64,
+    /// Suspects that would lead then: (fault, chance given this outcome), most likely first, at most 3.
+    pub then: Vec<(FaultId, f64)>,
+    /// Chance then that the cause is outside this circuit.
+    pub then_outside: f64,
+}
+
+/// What one test is expected to show in an outcome.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Expected {
+    /// A number between two limits.
+    Range(f64, f64),
+    /// Something that is not a number.
+    Is(Shown),
+}
+
+/// Judgement of one intended test: can it hurt, can it tell?
+#[derive(Clone, Debug, PartialEq)]
+pub struct Judgement {
+    /// May it be done?
+    pub verdict: Verdict,
+    /// The worst figures behind the verdict, worst first.
+    pub dangers: Vec<Danger>,
+    /// Whether it can tell anything.
+    pub worth: Worth,
+}
+
+/// May it be done?
+#[derive(Clone, Debug, PartialEq)]
+pub enum Verdict {
+    /// Nothing exceeds its rating under anything still possible.
+    Safe,
+    /// Not before these safe readings have excluded the dangers.
+    First(Vec<Test>),
+    /// Refused.
+    Refused,
+}
+
+/// A figure behind a verdict.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Danger {
+    /// What would be overloaded or what is wrong with it.
+    pub what: DangerKind,
+    /// Under which cause.
+    pub under: Under,
+    /// Chance of that cause now.
+    pub chance: f64,
+}
+
+/// The cause a danger was computed under.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Under {
+    /// The circuit as it should be.
+    Healthy,
+    /// A suspect.
+    Suspect(FaultId),
+    /// A short to a feed on a net the test touches, not yet excluded by a reading.
+    ShortToFeed(circuit::PointId),
+}
+
+/// The kind of a danger.
+#[derive(Clone, Debug, PartialEq)]
+pub enum DangerKind {
+    /// Amperes through a branch against its rating.
+    Overload {
+        /// The branch (pin, wiper, contact, wire, reference …).
+        branch: BranchId,
+        /// Amperes.
+        amps: f64,
+        /// Its rating.
+        rating: f64,
+    },
+    /// Watts in the tool against what it bears.
+    Tool {
+        /// Watts or amperes in it.
+        watts: f64,
+        /// Amperes.
+        amps: f64,
+        /// Limit, amperes.
+        rating: f64,
+    },
+    /// An ohmmeter, diode or continuity test would sit on this voltage.
+    LiveOhms {
+        /// Volts.
+        volts: f64,
+    },
+    /// A fuse would blow or a driver shut off.
+    Trips {
+        /// The branch.
+        branch: BranchId,
+    },
+    /// Something would move, heat or pump.
+    Acts {
+        /// In plain words, from the circuit file.
+        words: String,
+    },
+}
+
+/// Can a test tell anything?
+#[derive(Clone, Debug, PartialEq)]
+pub enum Worth {
+    /// It splits the suspects.
+    Tells {
+        /// Expected bits.
+        bits: f64,
+        /// Minutes.
+        minutes: f64,
+    },
+    /// All suspects, and the healthy circuit, show the same.
+    Nothing {
+        /// What they all show.
+        shows: Expected,
+        /// Why, drawn from the circuit.
+        because: Because,
+    },
+}
+
+/// Why a test can tell nothing.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Because {
+    /// Nothing drives the point in this set-up: the meter pulls it to its other lead.
+    NothingDrives,
+    /// The channel is clamped at the end of its range whatever the wire carries.
+    Clamped,
+    /// The point is tied to the black lead, or both leads are on one net with no current in it.
+    NoCurrent,
+    /// The ohmmeter sits on a live circuit.
+    Live,
+    /// The module is not powered.
+    NotPowered,
+    /// The remaining suspects do not touch what this test sees.
+    OutOfReach,
+}
+
+/// The parts a reader of findings needs beside them.
+#[derive(Clone, Copy, Debug)]
+pub struct Known<'a> {
+    /// The possible faults, by [`FaultId`].
+    pub faults: &'a [Fault],
+    /// The readings so far.
+    pub readings: &'a [Reading],
+}

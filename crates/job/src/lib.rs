@@ -1,0 +1,1 @@
+//! A job is its events.

@@ -1,1 +1,12 @@
-//! A job is its events.
+//! A job: one vehicle, one complaint, from intake to proven repair.
+//!
+//! The append-only list of [`Event`]s is the truth ([`event`]); everything else is derived from it ([`state`]) and it is
+//! kept in a plain file ([`store`]). Nothing here knows equations, clocks or networks: the caller gives ids and times.
+
+pub mod event;
+pub mod state;
+pub mod store;
+
+pub use event::{Event, What};
+pub use state::{Entry, State, Trouble, derive};
+pub use store::{Store, StoreError};

@@ -1,0 +1,85 @@
+//! Events: what happened in a job, in the words of the text forms, so that an old job opens after the circuit changed.
+
+use serde::{Deserialize, Serialize};
+
+/// One thing that happened. Never changed and never removed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Event {
+    /// Made by the device that wrote it, unique: sending twice adds once.
+    pub id: String,
+    /// The device.
+    pub device: String,
+    /// Position among that device's events, from 1.
+    pub sequence: u64,
+    /// When, milliseconds since 1970 by the device's clock.
+    pub at_ms: u64,
+    /// What happened.
+    #[serde(flatten)]
+    pub what: What,
+}
+
+/// What happened.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "what", rename_all = "snake_case")]
+pub enum What {
+    /// The job was opened, with its circuit as a file's text.
+    Opened {
+        /// Title of the job.
+        title: String,
+        /// The customer's words.
+        complaint: String,
+        /// The circuit file.
+        circuit: String,
+    },
+    /// What the customer and the vehicle's past say.
+    Intake {
+        /// Ids of parts replaced in vain.
+        #[serde(default)]
+        replaced: Vec<String>,
+        /// Ids of parts lately disturbed.
+        #[serde(default)]
+        disturbed: Vec<String>,
+        /// Water came in.
+        #[serde(default)]
+        water: bool,
+        /// There was an accident.
+        #[serde(default)]
+        accident: bool,
+    },
+    /// A reading with its whole set-up.
+    Reading {
+        /// Set-up, in its text form.
+        set_up: String,
+        /// Instrument and place, in its text form.
+        test: String,
+        /// What it showed, in its text form.
+        shown: String,
+    },
+    /// A trouble code read from a module.
+    Code {
+        /// Set-up, in its text form.
+        set_up: String,
+        /// The code: `P0533`.
+        code: String,
+        /// `present`, `pending`, `history`, `not set`, `not run`.
+        state: String,
+    },
+    /// Takes one event back by name; taking back an undo brings its event to life again.
+    Undo {
+        /// Id of the event.
+        event: String,
+    },
+    /// A repair was made: readings after it are proof or its refutation.
+    Repair {
+        /// What was done.
+        words: String,
+        /// Stable name of the fault that it was for, if one.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        fault: Option<String>,
+    },
+    /// Anything worth writing down.
+    Note {
+        /// The words.
+        words: String,
+    },
+}

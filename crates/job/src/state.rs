@@ -1,0 +1,146 @@
+//! What the events add up to.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use bench::{Placement, Reading, Test};
+use circuit::{Circuit, PartId};
+
+use crate::event::{Event, What};
+
+/// A reading and the event that brought it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Entry {
+    /// Id of the event.
+    pub event: String,
+    /// Milliseconds since 1970.
+    pub at_ms: u64,
+    /// The reading.
+    pub reading: Reading,
+}
+
+/// An event that cannot be understood with this circuit. It stays in the job.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Trouble {
+    /// Id of the event.
+    pub event: String,
+    /// Why, in plain words.
+    pub why: String,
+}
+
+/// A job as it stands.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct State {
+    /// Title.
+    pub title: String,
+    /// The customer's words.
+    pub complaint: String,
+    /// Parts replaced in vain.
+    pub replaced: Vec<PartId>,
+    /// Parts lately disturbed.
+    pub disturbed: Vec<PartId>,
+    /// Water came in.
+    pub water: bool,
+    /// There was an accident.
+    pub accident: bool,
+    /// Readings and codes on the vehicle as it came, in order.
+    pub readings: Vec<Entry>,
+    /// Readings since the last repair; they judge it.
+    pub after_repair: Vec<Entry>,
+    /// Repairs: (event, words, fault's stable name).
+    pub repairs: Vec<(String, String, Option<String>)>,
+    /// Notes: (event, words).
+    pub notes: Vec<(String, String)>,
+    /// Codes that no monitor of this circuit knows: (event, code, state).
+    pub other_codes: Vec<(String, String, String)>,
+    /// Events taken back.
+    pub undone: BTreeSet<String>,
+    /// Events that cannot be understood.
+    pub troubles: Vec<Trouble>,
+}
+
+/// Ids of the events that stand undone. An undo may itself be taken back; later events decide.
+pub fn undone(events: &[Event]) -> BTreeSet<String> {
+    let mut dead: BTreeMap<&str, bool> = BTreeMap::new();
+    // From the last to the first: whether an undo counts is settled before what it takes back.
+    for event in events.iter().rev() {
+        if let What::Undo { event: target } = &event.what
+            && !dead.get(event.id.as_str()).copied().unwrap_or(false)
+        {
+            dead.insert(target, true);
+        }
+    }
+    dead.into_iter().filter(|(_, dead)| *dead).map(|(id, _)| id.to_owned()).collect()
+}
+
+/// Derives the state. Pure: equal events and circuit give an equal state.
+pub fn derive(circuit: &Circuit, events: &[Event]) -> State {
+    let mut state = State { undone: undone(events), ..State::default() };
+    for event in events {
+        if !state.undone.contains(&event.id)
+            && let Err(why) = apply(circuit, event, &mut state)
+        {
+            state.troubles.push(Trouble { event: event.id.clone(), why });
+        }
+    }
+    state
+}
+
+fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), String> {
+    match &event.what {
+        What::Opened { title, complaint, .. } => {
+            state.title.clone_from(title);
+            state.complaint.clone_from(complaint);
+        }
+        What::Intake { replaced, disturbed, water, accident } => {
+            state.replaced = parts(circuit, replaced)?;
+            state.disturbed = parts(circuit, disturbed)?;
+            state.water = *water;
+            state.accident = *accident;
+        }
+        What::Reading { set_up, test, shown } => {
+            let reading = reading(circuit, set_up, test, shown)?;
+            note_reading(state, Entry { event: event.id.clone(), at_ms: event.at_ms, reading });
+        }
+        What::Code { set_up, code, state: shown } => {
+            if circuit.monitors.iter().any(|monitor| monitor.code.eq_ignore_ascii_case(code)) {
+                let reading = reading(circuit, set_up, &format!("code {code}"), shown)?;
+                note_reading(state, Entry { event: event.id.clone(), at_ms: event.at_ms, reading });
+            } else {
+                state.other_codes.push((event.id.clone(), code.clone(), shown.clone()));
+            }
+        }
+        What::Undo { .. } => {}
+        What::Repair { words, fault } => {
+            state.repairs.push((event.id.clone(), words.clone(), fault.clone()));
+            // What an earlier repair's readings showed is the state of the vehicle as the next one found it.
+            state.after_repair.clear();
+        }
+        What::Note { words } => state.notes.push((event.id.clone(), words.clone())),
+    }
+    Ok(())
+}
+
+fn note_reading(state: &mut State, entry: Entry) {
+    if state.repairs.is_empty() { state.readings.push(entry) } else { state.after_repair.push(entry) }
+}
+
+fn parts(circuit: &Circuit, ids: &[String]) -> Result<Vec<PartId>, String> {
+    ids.iter()
+        .map(|id| {
+            let position = circuit.parts.iter().position(|part| &part.id == id);
+            position.map(PartId::from).ok_or_else(|| format!("this circuit has no part `{id}`"))
+        })
+        .collect()
+}
+
+/// Reads a reading from its three text forms.
+///
+/// # Errors
+/// In plain words: which of the three is wrong, where, and what was expected.
+pub fn reading(circuit: &Circuit, set_up: &str, test: &str, shown: &str) -> Result<Reading, String> {
+    let set_up = circuit::parse_set_up(circuit, set_up).map_err(|error| format!("set-up `{set_up}`: {error}"))?;
+    let placement: Placement =
+        bench::parse_placement(circuit, test).map_err(|error| format!("test `{test}`: {error}"))?;
+    let shown = bench::parse_shown(shown, &placement, circuit).map_err(|error| format!("value `{shown}`: {error}"))?;
+    Ok(Reading { test: Test { placement, set_up }, shown })
+}

@@ -1,7 +1,8 @@
 //! The electrical side of a circuit: points, and branches between them whose values follow the set-up.
 
 use crate::id::*;
-use crate::set_up::Condition;
+use crate::model::Circuit;
+use crate::set_up::{Condition, SetUp};
 
 /// What an open contact, switch or lifted fuse still conducts: insulation, not infinity. From memory of contact makers'
 /// data (≥ 1e8 … 1e12 Ω dry); a float above it reads as the meter's own 0 V.
@@ -117,6 +118,7 @@ pub enum Role {
 
 /// The element of a branch. Semantics are those of the network's elements of the same name.
 #[derive(Clone, Debug, PartialEq)]
+#[expect(missing_docs, reason = "the fields are those of the network's elements, described there")]
 pub enum BranchKind {
     /// A resistance.
     Resistor { a: PointId, b: PointId, ohms: Law },
@@ -209,10 +211,124 @@ pub enum Base {
     },
 }
 
+/// Where a law or a condition is evaluated.
+#[derive(Clone, Copy, Debug)]
+pub struct At<'a> {
+    /// The circuit whose law it is.
+    pub circuit: &'a Circuit,
+    /// How the vehicle stands.
+    pub set_up: &'a SetUp,
+    /// The uncertain parameters θ, one a parameter of the circuit; those beyond its end count as 0, so empty is the centre.
+    pub theta: &'a [f64],
+    /// What a drifted device sees on top of the true sensed value, percent of the quantity's span (see
+    /// [`Change::ShiftSensed`](crate::Change::ShiftSensed)); 0 for every device that has not drifted.
+    pub shift_percent: f64,
+}
+
+impl<'a> At<'a> {
+    /// In a set-up, at the centre of every parameter, nothing drifted.
+    pub fn centre(circuit: &'a Circuit, set_up: &'a SetUp) -> Self {
+        Self { circuit, set_up, theta: &[], shift_percent: 0.0 }
+    }
+
+    /// The same place, seen by a device that has drifted.
+    #[must_use]
+    pub fn shifted(self, shift_percent: f64) -> Self {
+        Self { shift_percent, ..self }
+    }
+
+    /// The parameter's value.
+    pub fn theta(&self, param: ParamId) -> f64 {
+        self.theta.get(param.idx()).copied().unwrap_or(0.0)
+    }
+
+    /// What a device senses: the set-up's value, moved by the technician's doubt about it and by the device's own drift.
+    pub fn sensed(&self, sensed: SensedId) -> f64 {
+        let quantity = &self.circuit.sensed[sensed.idx()];
+        let doubt = quantity.param.map_or(0.0, |param| quantity.spread * self.theta(param));
+        self.circuit.sensed_value(self.set_up, sensed) + doubt + self.shift_percent * quantity.span() / 100.0
+    }
+}
+
 impl Law {
     /// A value that is known exactly.
     pub fn fixed(value: f64) -> Self {
         Self { base: Base::Fixed(value), moved_by: Vec::new() }
+    }
+
+    /// The value. NaN for a table without rows, which no file check lets through.
+    pub fn value(&self, at: &At<'_>) -> f64 {
+        let shift: f64 = self.moved_by.iter().map(|moved| moved.shift * at.theta(moved.param)).sum();
+        self.base.value(at) * self.factor(at) + shift
+    }
+
+    /// Derivatives by each θ that moves the value, the doubt about a sensed value included. A parameter may come more
+    /// than once: its derivative is the sum. A step (`When`) has none.
+    pub fn derivatives<'s>(&'s self, at: &At<'s>) -> impl Iterator<Item = (ParamId, f64)> + use<'s> {
+        let factor = self.factor(at);
+        let scaled = self.base.value(at) * factor;
+        let by_sensed = self.base.slope(at).and_then(|(sensed, slope)| {
+            let quantity = &at.circuit.sensed[sensed.idx()];
+            quantity.param.map(|param| (param, slope * quantity.spread * factor))
+        });
+        self.moved_by.iter().map(move |moved| (moved.param, scaled * moved.factor + moved.shift)).chain(by_sensed)
+    }
+
+    /// Derivative by [`At::shift_percent`].
+    pub fn by_shift(&self, at: &At<'_>) -> f64 {
+        self.base.slope(at).map_or(0.0, |(sensed, slope)| {
+            slope * at.circuit.sensed[sensed.idx()].span() / 100.0 * self.factor(at)
+        })
+    }
+
+    fn factor(&self, at: &At<'_>) -> f64 {
+        let log: f64 = self.moved_by.iter().map(|moved| moved.factor * at.theta(moved.param)).sum();
+        log.exp()
+    }
+}
+
+impl Base {
+    /// The value with parameters at their centre, except for those that move what is sensed.
+    fn value(&self, at: &At<'_>) -> f64 {
+        match self {
+            Self::Fixed(value) => *value,
+            Self::Table { by, rows, logarithmic } => interpolate(rows, at.sensed(*by), *logarithmic).0,
+            Self::When { condition, then, otherwise } => {
+                if condition.holds(at) {
+                    *then
+                } else {
+                    *otherwise
+                }
+            }
+        }
+    }
+
+    /// The sensed quantity that it follows, and its slope there.
+    fn slope(&self, at: &At<'_>) -> Option<(SensedId, f64)> {
+        match self {
+            Self::Table { by, rows, logarithmic } => Some((*by, interpolate(rows, at.sensed(*by), *logarithmic).1)),
+            Self::Fixed(_) | Self::When { .. } => None,
+        }
+    }
+}
+
+/// Value and slope at `x` of a table sorted by its first column, held constant outside. At a row the slope is that
+/// toward the next one. A logarithmic table with a value that is not positive is read linearly there.
+fn interpolate(rows: &[(f64, f64)], x: f64, logarithmic: bool) -> (f64, f64) {
+    let after = rows.partition_point(|row| row.0 <= x);
+    match (after.checked_sub(1).map(|before| rows[before]), rows.get(after).copied()) {
+        (Some((x0, y0)), Some((x1, y1))) => {
+            let part = (x - x0) / (x1 - x0);
+            if logarithmic && y0 > 0.0 && y1 > 0.0 {
+                let log_slope = (y1 / y0).ln() / (x1 - x0);
+                let y = y0 * (y1 / y0).powf(part);
+                (y, y * log_slope)
+            } else {
+                (y0 + (y1 - y0) * part, (y1 - y0) / (x1 - x0))
+            }
+        }
+        (Some((_, y)), None) | (None, Some((_, y))) => (y, 0.0),
+        (None, None) => (f64::NAN, 0.0),
     }
 }
 

@@ -5,7 +5,7 @@ pub mod id;
 pub mod model;
 pub mod set_up;
 
-pub use branch::{Access, Base, Branch, BranchKind, Law, Moved, OPEN_OHMS, Param, Point, Role};
+pub use branch::{Access, At, Base, Branch, BranchKind, Law, Moved, OPEN_OHMS, Param, Point, Role};
 pub use fault::{Change, Fault, Mode, Repair, Severity};
 pub use id::*;
 pub use model::*;

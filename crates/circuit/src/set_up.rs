@@ -5,7 +5,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::branch::At;
 use crate::id::*;
+use crate::model::{Circuit, Sensed};
 
 /// What the ignition key or start button says, and what follows from it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -133,4 +135,50 @@ pub enum Condition {
     All(Vec<Condition>),
     /// Any of these.
     Any(Vec<Condition>),
+}
+
+impl SetUp {
+    /// Key on, engine off, everything joined, nothing commanded, every sensed value as usual.
+    pub fn normal() -> Self {
+        Self::default()
+    }
+}
+
+impl Sensed {
+    /// Width of its range.
+    pub fn span(&self) -> f64 {
+        self.range.1 - self.range.0
+    }
+}
+
+impl Circuit {
+    /// The true value of a sensed quantity in a set-up: the one it names, or the usual one.
+    pub fn sensed_value(&self, set_up: &SetUp, sensed: SensedId) -> f64 {
+        set_up.sensed.get(&sensed).copied().unwrap_or(self.sensed[sensed.idx()].usual)
+    }
+}
+
+impl Condition {
+    /// Whether it holds. A sensed value counts as the device at hand senses it, so a drifted pressure switch opens late.
+    ///
+    /// `All` of nothing holds, `Any` of nothing does not.
+    pub fn holds(&self, at: &At<'_>) -> bool {
+        let set_up = at.set_up;
+        match self {
+            Self::Always => true,
+            Self::Never => false,
+            Self::KeyIn(keys) => keys.contains(&set_up.key),
+            Self::Mated(connector) => !set_up.apart.contains(connector),
+            Self::Fitted(device) => !set_up.taken_out.contains(device),
+            Self::FuseIn(fuse) => !set_up.fuses_out.contains(fuse),
+            Self::RelayIn(relay) => !set_up.relays_out.contains(relay) && !set_up.relays_bridged.contains(relay),
+            Self::RelayBridged(relay) => set_up.relays_bridged.contains(relay),
+            Self::BatteryOn => !set_up.battery_off,
+            Self::Commanded(load) => set_up.commanded.contains(load),
+            Self::SensedAtLeast(sensed, least) => at.sensed(*sensed) >= *least,
+            Self::Not(condition) => !condition.holds(at),
+            Self::All(conditions) => conditions.iter().all(|condition| condition.holds(at)),
+            Self::Any(conditions) => conditions.iter().any(|condition| condition.holds(at)),
+        }
+    }
 }

@@ -70,7 +70,7 @@ impl Amount {
     }
 }
 
-/// Prints what [`parse`](crate::parse) reads back, to six significant digits: `4.7 kΩ ± 5 %`.
+/// Prints what [`parse`](crate::parse) reads back, to six significant digits (money in full): `4.7 kΩ ± 5 %`.
 impl fmt::Display for Amount {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&print::trimmed(self.value, self.unit))?;

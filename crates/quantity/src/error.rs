@@ -63,12 +63,8 @@ pub enum ParseError {
         found: String,
         example: String,
     },
-    #[error("a tolerance of `{found}` cannot be: it is never below zero, above 100 %, or larger than {} itself", expected.noun())]
-    ToleranceSize {
-        at: Range<usize>,
-        found: String,
-        expected: Unit,
-    },
+    #[error("a tolerance of `{found}` cannot be: it is never below zero, above 100 %, or larger than the value")]
+    ToleranceSize { at: Range<usize>, found: String },
     #[error("`{found}` after the value is not understood: a tolerance may follow, e.g. ± 5 %")]
     Trailing { at: Range<usize>, found: String },
     #[error("`{found}` is no range: two values with .. between them are expected, e.g. 0.5..4.5 V")]

@@ -36,7 +36,6 @@ pub fn parse(text: &str, unit: Unit) -> Result<Amount, ParseError> {
         return Err(ParseError::ToleranceSize {
             found: cursor.slice(at.clone()).trim().to_owned(),
             at,
-            expected: unit,
         });
     }
     nothing_left(&cursor)?;
@@ -124,7 +123,8 @@ pub(crate) fn written(cursor: &mut Cursor, unit: Unit) -> Result<Written, ParseE
     let suffix = resolve(cursor, number.infix, number.at.end, unit)?;
     let at = number.at.start..cursor.pos();
     let value = number.value(suffix.scale());
-    if !value.is_finite() {
+    let resolution = number.resolution(suffix.scale());
+    if !value.is_finite() || !resolution.is_finite() {
         return Err(ParseError::TooLarge {
             found: cursor.slice(at.clone()),
             at,
@@ -132,7 +132,7 @@ pub(crate) fn written(cursor: &mut Cursor, unit: Unit) -> Result<Written, ParseE
     }
     Ok(Written {
         value,
-        resolution: number.resolution(suffix.scale()),
+        resolution,
         suffix,
         number: Some(number),
         at,
@@ -143,13 +143,15 @@ pub(crate) fn written(cursor: &mut Cursor, unit: Unit) -> Result<Written, ParseE
 fn resolve(cursor: &mut Cursor, infix: Option<char>, after: usize, unit: Unit) -> Result<Suffix, ParseError> {
     let before = cursor.clone();
     let mut at = cursor.suffix();
-    if infix.is_none() && matches!(cursor.slice(at.clone()).as_str(), "exact" | "to") {
+    if infix.is_none() && cursor.slice(at.clone()).eq_ignore_ascii_case("exact") {
         *cursor = before; // a word of its own
         at = after..after;
     }
     let token: String = infix.into_iter().chain(cursor.slice(at.clone()).chars()).collect();
     let found = token.clone();
     spelling::resolve(&token, unit).map_err(|misfit| match misfit {
+        // A gauge whose size `gauge` could not take: `-4 AWG`, `18.5 AWG`.
+        Misfit::Other(other) if other == unit => ParseError::UnknownGauge { at, found },
         Misfit::Other(other) => ParseError::WrongUnit {
             at,
             found: other,
@@ -270,7 +272,9 @@ fn tolerance(cursor: &mut Cursor, main: &Written, unit: Unit) -> Result<Spread, 
     let start = cursor.pos();
     let whole = cursor.remainder();
     let marked = cursor.eat(&["±", "+-", "+/-", "+\u{2212}", "+/\u{2212}"]);
-    if !marked && !(spaced && cursor.rest().ends_with('%') && cursor.rest().starts_with(|c: char| c.is_ascii_digit())) {
+    let bare = cursor.slice(whole.clone());
+    let bare_percentage = spaced && bare.ends_with('%') && bare.starts_with(|c: char| c.is_ascii_digit());
+    if !marked && !bare_percentage {
         return Err(ParseError::Trailing {
             found: cursor.slice(whole.clone()),
             at: whole,
@@ -283,9 +287,8 @@ fn tolerance(cursor: &mut Cursor, main: &Written, unit: Unit) -> Result<Spread, 
     let percent = matches!(cursor.slice(suffix.clone()).as_str(), "%" | "percent") && number.infix.is_none();
     let at = start..cursor.pos();
     let found = cursor.slice(at.clone());
-    let spread = if number.value(spelling::Scale::ONE) == 0.0 {
-        Spread::Exact
-    } else if percent && unit == Unit::Celsius {
+    let zero = number.value(spelling::Scale::ONE) == 0.0;
+    let spread = if percent && unit == Unit::Celsius && !zero {
         return Err(ParseError::ToleranceUnit {
             at,
             found,
@@ -296,7 +299,7 @@ fn tolerance(cursor: &mut Cursor, main: &Written, unit: Unit) -> Result<Spread, 
             exponent: -2,
             ..spelling::Scale::ONE
         }))
-    } else if suffix.is_empty() && number.infix.is_none() && main.suffix.scale() != spelling::Scale::ONE {
+    } else if suffix.is_empty() && number.infix.is_none() && !zero && main.suffix.scale() != spelling::Scale::ONE {
         let example = format!("± 5 % or ± {}", unit.example());
         return Err(ParseError::ToleranceUnit { at, found, example });
     } else {
@@ -305,16 +308,9 @@ fn tolerance(cursor: &mut Cursor, main: &Written, unit: Unit) -> Result<Spread, 
         Spread::Absolute(number.value(spelling::Scale { offset: 0.0, ..scale }))
     };
     match spread {
-        Spread::Relative(part) if !(0.0..=1.0).contains(&part) => Err(ParseError::ToleranceSize {
-            at,
-            found,
-            expected: unit,
-        }),
-        Spread::Absolute(half) if half.is_nan() || half < 0.0 => Err(ParseError::ToleranceSize {
-            at,
-            found,
-            expected: unit,
-        }),
+        Spread::Relative(_) | Spread::Absolute(_) if zero => Ok(Spread::Exact),
+        Spread::Relative(part) if !(0.0..=1.0).contains(&part) => Err(ParseError::ToleranceSize { at, found }),
+        Spread::Absolute(half) if half < 0.0 => Err(ParseError::ToleranceSize { at, found }),
         Spread::Absolute(half) if half.is_infinite() => Err(ParseError::TooLarge { at, found }),
         fine => Ok(fine),
     }

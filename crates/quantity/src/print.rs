@@ -24,15 +24,17 @@ pub fn format(value: f64, unit: Unit) -> String {
 
 /// `value`, in the base of `unit`, to `digits` significant digits (at least 1, at most 17).
 ///
-/// A whole part longer than `digits` is printed in full where the unit has no larger prefix.
+/// The whole part of a unit that is printed without prefixes is never rounded.
 pub fn with_digits(value: f64, unit: Unit, digits: usize) -> String {
     let (number, prefix) = digits_and_prefix(value, unit, digits);
     with_unit(&number, prefix, unit)
 }
 
-/// Six significant digits without trailing zeros, for values that were typed and will be read back.
+/// Six significant digits (money: all) without trailing zeros, for values that were typed and will be read back.
 pub(crate) fn trimmed(value: f64, unit: Unit) -> String {
-    let (number, prefix) = digits_and_prefix(value, unit, 6);
+    // Sums of money are exact and may be long.
+    let digits = if unit == Unit::Currency { 15 } else { 6 };
+    let (number, prefix) = digits_and_prefix(value, unit, digits);
     with_unit(&trim(number), prefix, unit)
 }
 
@@ -40,12 +42,10 @@ pub(crate) fn trimmed(value: f64, unit: Unit) -> String {
 fn prefixes(unit: Unit) -> &'static [(i32, &'static str)] {
     match unit {
         Unit::Volt => &[(3, "k"), (0, ""), (-3, "m")],
-        Unit::Ampere => &[(0, ""), (-3, "m"), (-6, "µ"), (-9, "n")],
+        Unit::Ampere | Unit::Henry | Unit::Second => &[(0, ""), (-3, "m"), (-6, "µ"), (-9, "n")],
         Unit::Ohm => &[(9, "G"), (6, "M"), (3, "k"), (0, ""), (-3, "m"), (-6, "µ")],
         Unit::Watt => &[(3, "k"), (0, ""), (-3, "m"), (-6, "µ")],
         Unit::Farad => &[(0, ""), (-3, "m"), (-6, "µ"), (-9, "n"), (-12, "p")],
-        Unit::Henry => &[(0, ""), (-3, "m"), (-6, "µ"), (-9, "n")],
-        Unit::Second => &[(0, ""), (-3, "m"), (-6, "µ"), (-9, "n")],
         Unit::Hertz => &[(6, "M"), (3, "k"), (0, "")],
         Unit::Metre
         | Unit::SquareMillimetre
@@ -82,8 +82,11 @@ fn digits_and_prefix(value: f64, unit: Unit, digits: usize) -> (String, &'static
         return (rounded, "");
     };
     let power: i32 = power.parse().unwrap_or(0);
-    let fits = |&&(prefix, _): &&(i32, &str)| power >= prefix + smallest_mantissa_power(unit, prefix);
     let all = prefixes(unit);
+    if all.is_empty() && power > last {
+        return (format!("{value:.0}"), "");
+    }
+    let fits = |&&(prefix, _): &&(i32, &str)| power >= prefix + smallest_mantissa_power(unit, prefix);
     let &(prefix_power, prefix) = all.iter().find(fits).or(all.last()).unwrap_or(&(0, ""));
     (place_point(mantissa, power - prefix_power), prefix)
 }

@@ -145,7 +145,11 @@ impl<'a> Cursor<'a> {
         }
         let grouped_by_space = separators == 0 && self.group_of_three_follows();
         if separators > 1 || written.contains(['\'', '’', '_']) || grouped_by_space {
-            let at = if grouped_by_space { self.remainder() } else { run };
+            let at = if grouped_by_space {
+                run.start..self.remainder().end
+            } else {
+                run
+            };
             return Err(ParseError::Grouped {
                 found: self.slice(at.clone()),
                 at,
@@ -171,10 +175,19 @@ impl<'a> Cursor<'a> {
                     joined,
                 });
             }
-            number.whole = whole.to_owned();
-            number.fraction = fraction.to_owned();
+            whole.clone_into(&mut number.whole);
+            fraction.clone_into(&mut number.fraction);
         } else {
             self.infix(&mut number);
+        }
+        if number.whole.is_empty() && number.fraction.is_empty() {
+            self.pos = start;
+            let at = self.remainder();
+            return Err(ParseError::NotANumber {
+                found: self.slice(at.clone()),
+                at,
+                expected,
+            });
         }
         if number.whole.is_empty() {
             "0".clone_into(&mut number.whole);
@@ -192,8 +205,8 @@ impl<'a> Cursor<'a> {
         let run = self.take_while(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '\'' | '’' | '_'));
         if let Some(dots) = self.text.get(run.clone()).and_then(|run| run.find("..")) {
             self.pos = start + dots;
-        } else if self.text.get(run).is_some_and(|run| run.ends_with('\'')) {
-            self.pos -= 1; // the sign for feet
+        } else if let Some(mark) = self.slice(run).chars().last().filter(|last| matches!(last, '\'' | '’')) {
+            self.pos -= mark.len_utf8(); // the sign for feet
         }
         start..self.pos
     }
@@ -206,7 +219,7 @@ impl<'a> Cursor<'a> {
         }
         let digits = ahead.take_while(|c| c.is_ascii_digit());
         ahead.skip_space();
-        digits.len() == 3 && !ahead.rest().starts_with(['%', '.'])
+        digits.len() == 3 && !ahead.rest().starts_with('%')
     }
 
     /// `4k7`, `2R2`, `R47`, `3V3`: a letter instead of the decimal point, as in IEC 60062.
@@ -253,9 +266,7 @@ impl<'a> Cursor<'a> {
     pub(crate) fn suffix(&mut self) -> Range<usize> {
         let mut ahead = self.clone();
         ahead.skip_space();
-        let mut run = ahead.take_while(|c| {
-            c.is_alphabetic() || matches!(c, '°' | '℃' | '℉' | '%' | '²' | '\'' | '"' | '€' | '$' | '£')
-        });
+        let mut run = ahead.take_while(|c| c.is_alphabetic() || "°℃℉%²'’\"”€$£".contains(c));
         if ahead.slice(run.clone()) == "mm" && ahead.eat(&["^2", "2"]) {
             run.end = ahead.pos;
         }

@@ -83,9 +83,14 @@ pub(crate) fn resolve(token: &str, unit: Unit) -> Result<Suffix, Misfit> {
         return Ok(Suffix::Prefix(Scale::ten(exponent)));
     }
     if let Some((_, _, rest)) = split_prefix(token)
-        && spelling(unit).names.iter().any(|name| same(rest, name))
+        && (spelling(unit).names.iter().any(|name| same(rest, name))
+            || rest.is_empty() && !spelling(unit).alone.is_empty())
+        && Unit::ALL.into_iter().all(|other| full(token, other).is_none())
     {
         return Err(Misfit::Prefix);
+    }
+    if token.eq_ignore_ascii_case("awg") {
+        return Err(Misfit::Other(Unit::SquareMillimetre));
     }
     let other = Unit::ALL.into_iter().find(|&other| full(token, other).is_some());
     Err(other.map_or(Misfit::Unknown, Misfit::Other))
@@ -178,10 +183,12 @@ fn spelling(unit: Unit) -> Spelling {
                 ("dm", DECI),
                 ("ft", FOOT),
                 ("'", FOOT),
+                ("’", FOOT),
                 ("foot", FOOT),
                 ("feet", FOOT),
                 ("in", INCH),
                 ("\"", INCH),
+                ("”", INCH),
                 ("inch", INCH),
                 ("inches", INCH),
             ],

@@ -1,6 +1,6 @@
 //! What may be written and what it means, what is refused and how that is put.
 
-use quantity::{Displayed, OnDisplay, Spread, Unit, parse, parse_displayed, parse_range};
+use quantity::{Spread, Unit, parse, parse_range};
 
 /// Reads `text`; `expect` is the value and its tolerance, or `byte..byte: message`.
 #[track_caller]
@@ -21,16 +21,6 @@ fn check(text: &str, unit: Unit, expect: &str) {
 fn check_range(text: &str, unit: Unit, expect: &str) {
     let shown = match parse_range(text, unit) {
         Ok(span) => format!("{} {}", span.low, span.high),
-        Err(error) => format!("{:?}: {error}", error.at()),
-    };
-    assert_eq!(shown, expect, "{text:?} as {unit:?}");
-}
-
-#[track_caller]
-fn check_display(text: &str, unit: Unit, expect: &str) {
-    let shown = match parse_displayed(text, unit) {
-        Ok(OnDisplay::Number(Displayed { value, resolution })) => format!("{value} by {resolution}"),
-        Ok(OnDisplay::OverRange) => "over range".to_owned(),
         Err(error) => format!("{:?}: {error}", error.at()),
     };
     assert_eq!(shown, expect, "{text:?} as {unit:?}");
@@ -386,29 +376,5 @@ fn ranges_share_the_unit_of_their_end() {
         "0..5 Ω",
         Unit::Volt,
         "5..7: this is a resistance, a voltage is expected, e.g. 12.6 V",
-    );
-}
-
-#[test]
-fn a_display_says_how_finely_it_resolves() {
-    check_display("10.40 V", Unit::Volt, "10.4 by 0.01");
-    check_display("5.02", Unit::Volt, "5.02 by 0.01");
-    check_display("-31 mV", Unit::Volt, "-0.031 by 0.001");
-    check_display("0.00", Unit::Volt, "0 by 0.01");
-    check_display("4k7", Unit::Ohm, "4700 by 100");
-    check_display("1.250 MΩ", Unit::Ohm, "1250000 by 1000");
-    check_display("-0.2", Unit::Ohm, "-0.2 by 0.1");
-    for text in ["OL", "O.L", "0L", "0.L MΩ", "OL.", "-OL", ".OL kΩ"] {
-        check_display(text, Unit::Ohm, "over range");
-    }
-    check_display(
-        "OL V",
-        Unit::Ohm,
-        "0..4: `OL V` is no number: a resistance is expected, e.g. 4.7k",
-    );
-    check_display(
-        "5.02 V ± 1 %",
-        Unit::Volt,
-        "7..13: `± 1 %` after the value is not understood: a tolerance may follow, e.g. ± 5 %",
     );
 }

@@ -1,2 +1,28 @@
-//! c
-fn main() {}
+//! One binary: every command, and the page.
+//!
+//! Exit codes: 0 done; 1 the answer is no (mistakes in a file, a test refused); 2 the command line is wrong; 3 something
+//! could not be read, written or solved.
+#![expect(clippy::print_stdout, clippy::print_stderr, reason = "printing is this crate's work")]
+
+mod args;
+mod bare;
+mod commands;
+mod play;
+mod show;
+mod source;
+
+use std::process::ExitCode;
+
+use clap::Parser as _;
+
+fn main() -> ExitCode {
+    let args = args::Args::parse();
+    match commands::run(args) {
+        Ok(commands::Answer::Done) => ExitCode::SUCCESS,
+        Ok(commands::Answer::No) => ExitCode::from(1),
+        Err(failure) => {
+            eprintln!("{failure}");
+            ExitCode::from(failure.exit_code())
+        }
+    }
+}

@@ -1,0 +1,214 @@
+//! The command line.
+
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, Parser, Subcommand};
+
+/// Bench partner of the vehicle electrical diagnostician: from a circuit and a few readings to the cause.
+///
+/// Without a command it serves the demo job's page on this machine and opens it.
+#[derive(Debug, Parser)]
+#[command(name = "probewise", version, after_help = "Example:\n  probewise suspects demo --reading \"key on; S1 apart | voltmeter S1.3 | 10.4 V\"\n\nA circuit is a file, or `demo` for the built-in one. Texts for set-ups, tests and values: see docs/command-line.md.")]
+pub(crate) struct Args {
+    /// What to do.
+    #[command(subcommand)]
+    pub(crate) command: Option<Command>,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Check a circuit file and report every mistake with its line and column.
+    #[command(after_help = "Example:\n  probewise check van.toml")]
+    Check(CheckArgs),
+    /// Predict what instruments would show, healthy or with a fault.
+    #[command(after_help = "Example:\n  probewise predict demo --set-up \"key on; S1 apart\" --test \"voltmeter S1.3\" --fault \"floor water=1.5k\"\n\nWithout --test: a voltmeter from battery negative at every point in reach, and every scan value.")]
+    Predict(PredictArgs),
+    /// List what can break in a circuit.
+    #[command(after_help = "Example:\n  probewise faults demo --json")]
+    Faults(CircuitArgs),
+    /// Give the suspects that readings leave.
+    #[command(after_help = "Example:\n  probewise suspects demo --reading \"key on | scan pressure | 32.0 bar\"")]
+    Suspects(ReadingsArgs),
+    /// Propose the next tests.
+    #[command(after_help = "Example:\n  probewise next demo --readings job.txt --now \"key on; S1 apart\"")]
+    Next(NextArgs),
+    /// Judge one intended test, jumper or substitute: can it hurt, can it tell anything?
+    #[command(after_help = "Example:\n  probewise judge demo --set-up \"key on; jumper S1.3 battery-\" --test \"scan pressure\"\n\nExit code 1 if the test is refused.")]
+    Judge(JudgeArgs),
+    /// Export a SPICE netlist of a circuit in a set-up, healthy or broken.
+    #[command(after_help = "Example:\n  probewise spice demo --set-up \"key on; fan commanded\" > van.cir")]
+    Spice(SpiceArgs),
+    /// Draw the wiring as SVG.
+    #[command(after_help = "Example:\n  probewise draw demo --set-up \"S1 apart\" > van.svg")]
+    Draw(DrawArgs),
+    /// Solve a bare network given as JSON (a file, or - for standard input).
+    #[command(after_help = "Example:\n  echo '{\"elements\":[{\"name\":\"V1\",\"type\":\"V\",\"nodes\":[\"a\",\"0\"],\"value\":5},{\"name\":\"R1\",\"type\":\"R\",\"nodes\":[\"a\",\"0\"],\"value\":1000}]}' | probewise solve -")]
+    Solve(SolveArgs),
+    /// Let another program play the vehicle: JSON lines in and out until the conclusion.
+    #[command(after_help = "Example:\n  echo '{\"reading\":{\"set_up\":\"key on\",\"test\":\"scan pressure\",\"shown\":\"32.0 bar\"}}' | probewise play demo")]
+    Play(PlayArgs),
+    /// Serve the page of a job: a circuit's new one, or one kept before.
+    #[command(after_help = "Example:\n  probewise serve van.toml --job van-31.job")]
+    Serve(ServeArgs),
+    /// The demo job on the command line: its readings, what is left, what to measure next.
+    #[command(after_help = "Example:\n  probewise demo --json")]
+    Demo(DemoArgs),
+    /// Print completions for a shell.
+    #[command(after_help = "Example:\n  probewise completions bash > ~/.local/share/bash-completion/completions/probewise")]
+    Completions {
+        /// The shell.
+        shell: clap_complete::Shell,
+    },
+}
+
+/// A circuit to check.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct CheckArgs {
+    #[command(flatten)]
+    pub(crate) circuit: CircuitArgs,
+}
+
+/// A circuit.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct CircuitArgs {
+    /// Circuit file, or `demo`.
+    pub(crate) circuit: String,
+    /// Print JSON (shapes: docs/command-line.md).
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// A set-up and a fault.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct BrokenArgs {
+    /// How the vehicle stands: "key on; S1 apart; fan commanded".
+    #[arg(long, default_value = "key on")]
+    pub(crate) set_up: String,
+    /// A fault as `faults` names it, with its severity after `=`. May be given twice.
+    #[arg(long = "fault", value_name = "FAULT[=SEVERITY]")]
+    pub(crate) faults: Vec<String>,
+}
+
+/// What to predict.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct PredictArgs {
+    #[command(flatten)]
+    pub(crate) circuit: CircuitArgs,
+    #[command(flatten)]
+    pub(crate) broken: BrokenArgs,
+    /// Instrument and place: "voltmeter S1.3 battery-". May be repeated.
+    #[arg(long = "test")]
+    pub(crate) tests: Vec<String>,
+}
+
+/// Readings so far.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct ReadingsArgs {
+    #[command(flatten)]
+    pub(crate) circuit: CircuitArgs,
+    /// A reading as "set-up | test | value". May be repeated.
+    #[arg(long = "reading")]
+    pub(crate) readings: Vec<String>,
+    /// File with one reading a line; `#` starts a comment.
+    #[arg(long = "readings", value_name = "FILE")]
+    pub(crate) file: Option<PathBuf>,
+    /// Id of a part replaced in vain. May be repeated.
+    #[arg(long = "replaced", value_name = "PART")]
+    pub(crate) replaced: Vec<String>,
+    /// Water came in.
+    #[arg(long)]
+    pub(crate) water: bool,
+}
+
+/// What to propose.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct NextArgs {
+    #[command(flatten)]
+    pub(crate) readings: ReadingsArgs,
+    /// How the vehicle stands now; the last reading's set-up if left out.
+    #[arg(long)]
+    pub(crate) now: Option<String>,
+    /// How many proposals.
+    #[arg(long, default_value_t = 3)]
+    pub(crate) count: usize,
+    /// File with the only tests on offer, one "set-up | test" a line.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) offer: Option<PathBuf>,
+}
+
+/// What to judge.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct JudgeArgs {
+    #[command(flatten)]
+    pub(crate) readings: ReadingsArgs,
+    /// How the vehicle would stand, jumpers and substitutes included.
+    #[arg(long, default_value = "key on")]
+    pub(crate) set_up: String,
+    /// Instrument and place: "testlight S1.3".
+    #[arg(long)]
+    pub(crate) test: String,
+}
+
+/// What to export.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct SpiceArgs {
+    #[command(flatten)]
+    pub(crate) circuit: CircuitArgs,
+    #[command(flatten)]
+    pub(crate) broken: BrokenArgs,
+}
+
+/// What to draw.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct DrawArgs {
+    #[command(flatten)]
+    pub(crate) circuit: CircuitArgs,
+    /// How the vehicle stands.
+    #[arg(long, default_value = "key on")]
+    pub(crate) set_up: String,
+}
+
+/// A bare network.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct SolveArgs {
+    /// File, or `-`.
+    pub(crate) file: String,
+    /// Print JSON.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// Another program plays the vehicle.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct PlayArgs {
+    /// Circuit file, or `demo`.
+    pub(crate) circuit: String,
+    /// File with the only tests on offer, one "set-up | test" a line.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) offer: Option<PathBuf>,
+}
+
+/// The page.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct ServeArgs {
+    /// Circuit file, or `demo`; not needed for a job kept before.
+    pub(crate) circuit: Option<String>,
+    /// The job's file; made if it is not there.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) job: Option<PathBuf>,
+    /// Port; 0 takes any free one.
+    #[arg(long, default_value_t = 7341)]
+    pub(crate) port: u16,
+    /// Open the page in a browser.
+    #[arg(long)]
+    pub(crate) open: bool,
+}
+
+/// The demo job.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct DemoArgs {
+    /// Print JSON.
+    #[arg(long)]
+    pub(crate) json: bool,
+}

@@ -1,0 +1,339 @@
+//! Can a test hurt? Worked out over the healthy circuit, every cause still possible, and a short to a feed on every net
+//! that the test touches unless a reading excludes it.
+//!
+//! For each of them the circuit is solved with the tool in place and without it; what the tool adds is held against what
+//! pins, contacts, wires, wipers, outputs and the tool itself bear. A voltmeter, scan data, codes and a clamp draw
+//! nothing and are safe; a jumper, substitute or bridged relay in the set-up counts as part of the tool.
+//!
+//! The verdict: safe; safe after readings that would show the dangerous causes for what they are; or refused. That a
+//! reading would show them is computed too. Something that would move, heat or pump is told with its words, but is no
+//! reason to refuse: a person may want it to. Limits: steady currents at the centre of the uncertain parameters, no
+//! inrush, no inductive kick.
+
+use bench::{BenchError, Flows, Hypothesis, Kind, Placement, Predict, Prediction, Question, Reading, Shown, Test};
+use circuit::{BranchId, Change, Circuit, Fault, Key, Mode, PointId, Repair, SetUp};
+
+use self::caution::points;
+use self::stress::{Degree, Stress};
+use crate::candidate::net::Nets;
+use crate::{Danger, DangerKind, Under, Verdict};
+
+pub(crate) mod caution;
+pub mod limits;
+mod stress;
+
+/// A cause less likely than this is no reason to hold a test back.
+pub const LEAST_CHANCE: f64 = 0.001;
+/// Resistance of the assumed short to a feed, ohms: a pinched wire or a bent terminal.
+const SHORT_OHMS: f64 = 0.1;
+/// How far two voltages must be apart for a technician to see it without doubt: this many volts …
+const CLEAR_VOLTS: f64 = 0.5;
+/// … and this share of the larger.
+const CLEAR_SHARE: f64 = 0.05;
+/// Voltage at a test light's filament below which it is dark, and from which it is bright (of a 12 V bulb).
+const DARK_VOLTS: f64 = 1.0;
+const BRIGHT_VOLTS: f64 = 9.0;
+
+/// A cause to judge under, at one severity.
+#[derive(Clone, Debug)]
+pub(crate) struct Cause<'a> {
+    pub(crate) under: Under,
+    pub(crate) chance: f64,
+    pub(crate) hypothesis: Hypothesis<'a>,
+}
+
+/// Whether a test may be done, and the worst figures behind the verdict, worst first, each limit once.
+///
+/// `causes`: what is still possible beside the healthy circuit, each severity worth looking at as an entry of its own.
+///
+/// # Errors
+/// Those of [`Predict::predict`].
+pub(crate) fn hazards(
+    bench: &dyn Predict,
+    circuit: &Circuit,
+    causes: &[Cause<'_>],
+    readings: &[Reading],
+    test: &Test,
+) -> Result<(Verdict, Vec<Danger>), BenchError> {
+    if caution::not_probed(circuit, test) {
+        return Ok((Verdict::Refused, Vec::new()));
+    }
+    if draws_nothing(test) {
+        return Ok((Verdict::Safe, Vec::new()));
+    }
+    let bare = bare(&test.set_up);
+    let shorts = if measures_ohms(&test.placement) && nothing_added(&test.set_up) {
+        Vec::new()
+    } else {
+        shorts(bench, circuit, test, readings)?
+    };
+    let mut all = vec![Cause { under: Under::Healthy, chance: 1.0, hypothesis: Hypothesis::default() }];
+    all.extend_from_slice(causes);
+    all.extend(shorts.iter().map(|(point, fault)| Cause {
+        under: Under::ShortToFeed(*point),
+        chance: LEAST_CHANCE,
+        hypothesis: Hypothesis { faults: vec![(fault, SHORT_OHMS)] },
+    }));
+
+    let degrees = degrees(bench, circuit, &all, test, &bare)?;
+    let Some(degrees) = degrees else { return Ok((Verdict::Refused, Vec::new())) };
+    let harmful = |list: &[Degree]| list.iter().any(|(kind, _)| !matches!(kind, DangerKind::Acts { .. }));
+    let bad: Vec<usize> = (0..all.len()).filter(|&idx| degrees.get(idx).is_some_and(|list| harmful(list))).collect();
+    let verdict = if bad.is_empty() {
+        Verdict::Safe
+    } else if bad.first() == Some(&0) {
+        Verdict::Refused
+    } else {
+        first(bench, circuit, &all, &bad, readings, test, &bare)?
+    };
+    Ok((verdict, worst(&all, degrees)))
+}
+
+/// Nothing flows because of it.
+fn draws_nothing(test: &Test) -> bool {
+    let instrument = matches!(
+        test.placement,
+        Placement::Voltmeter { .. } | Placement::Scan { .. } | Placement::Code { .. } | Placement::Clamp { .. }
+    );
+    instrument && nothing_added(&test.set_up)
+}
+
+fn nothing_added(set_up: &SetUp) -> bool {
+    set_up.placed.is_empty() && set_up.relays_bridged.is_empty()
+}
+
+fn measures_ohms(placement: &Placement) -> bool {
+    matches!(placement, Placement::Ohmmeter { .. } | Placement::DiodeTest { .. } | Placement::Continuity { .. })
+}
+
+/// The set-up without what the technician adds to the circuit.
+fn bare(set_up: &SetUp) -> SetUp {
+    SetUp { placed: Vec::new(), relays_bridged: std::collections::BTreeSet::new(), ..set_up.clone() }
+}
+
+/// For each cause its dangers; `None` if not even the healthy circuit can be computed.
+fn degrees(
+    bench: &dyn Predict,
+    circuit: &Circuit,
+    all: &[Cause<'_>],
+    test: &Test,
+    bare: &SetUp,
+) -> Result<Option<Vec<Vec<Degree>>>, BenchError> {
+    let hypotheses: Vec<Hypothesis<'_>> = all.iter().map(|cause| cause.hypothesis.clone()).collect();
+    let ask = |set_up: &SetUp, placement: &Placement, hypotheses: &[Hypothesis<'_>], with_flows: bool| {
+        let placements = std::slice::from_ref(placement);
+        bench.predict(Question { hypotheses, set_up, placements, theta: &[], with_flows })
+    };
+    if measures_ohms(&test.placement) && nothing_added(&test.set_up) {
+        let batch = ask(&test.set_up, &test.placement, &hypotheses, false)?;
+        return Ok(Some(batch.predictions.iter().map(|p| stress::live(p.kind, p.value)).collect()));
+    }
+    // A clamp adds nothing to the circuit: it stands for "no tool".
+    let no_tool = Placement::Clamp { around: BranchId(0) };
+    let everything = SetUp {
+        key: Key::Running,
+        commanded: (0..circuit.loads.len()).map(Into::into).collect(),
+        ..SetUp::default()
+    };
+    let normal = ask(&everything, &no_tool, &[Hypothesis::default()], true)?;
+    let stress = Stress::new(circuit, normal.flows.first().unwrap_or(&Flows::default()));
+    let with = ask(&test.set_up, &test.placement, &hypotheses, true)?;
+    let without = ask(bare, &no_tool, &hypotheses, true)?;
+    if with.predictions.first().is_none_or(|p| p.kind == Kind::Unknown) {
+        return Ok(None);
+    }
+    let each = with.predictions.iter().zip(with.flows.iter().zip(&without.flows));
+    Ok(Some(
+        each.map(|(prediction, (with, without))| {
+            let mut list = stress.dangers(&test.placement, &test.set_up.placed, with, without);
+            list.extend(stress::live(prediction.kind, prediction.value));
+            list
+        })
+        .collect(),
+    ))
+}
+
+/// Shorts between each net that the test touches and each feed, as long as no reading speaks against them.
+fn shorts(
+    bench: &dyn Predict,
+    circuit: &Circuit,
+    test: &Test,
+    readings: &[Reading],
+) -> Result<Vec<(PointId, Fault)>, BenchError> {
+    let nets = Nets::new(circuit, &test.set_up);
+    let mut seen = Vec::new();
+    let mut found = Vec::new();
+    for point in points(test) {
+        let hangs = nets.hangs(point);
+        // Feeds carry the voltage anyway, metal would blow the feed's fuse at once, and a parted component has no
+        // neighbours.
+        let exposed = hangs.wire && !hangs.feed && !hangs.metal;
+        if !exposed || seen.contains(&nets.of(point)) {
+            continue;
+        }
+        seen.push(nets.of(point));
+        let rails = circuit.feeds.iter().filter(|feed| feed.live_in.contains(&test.set_up.key)).map(|feed| feed.point);
+        let mut rails: Vec<PointId> = rails.chain([circuit.battery_plus]).collect();
+        rails.sort_unstable();
+        rails.dedup();
+        let faults: Vec<Fault> = rails.iter().map(|&rail| short(point, rail)).collect();
+        let excluded = excluded(bench, &faults, readings)?;
+        found.extend(faults.into_iter().zip(excluded).filter(|(_, out)| !out).map(|(fault, _)| (point, fault)));
+    }
+    Ok(found)
+}
+
+fn short(point: PointId, rail: PointId) -> Fault {
+    Fault {
+        path: "assumed short to a feed".into(),
+        what: "short to a feed".into(),
+        place: String::new(),
+        parts: Vec::new(),
+        points: vec![point, rail],
+        mode: Mode::Leak,
+        severity: None,
+        changes: vec![Change::BridgeOhms(point, rail, SHORT_OHMS)],
+        weight: 0.0,
+        repair: Repair { words: String::new(), key: String::new(), minutes: 0.0, parts_price: 0.0 },
+    }
+}
+
+/// Which of the faults some reading excludes: it would have shown something clearly different.
+fn excluded(bench: &dyn Predict, faults: &[Fault], readings: &[Reading]) -> Result<Vec<bool>, BenchError> {
+    let hypotheses: Vec<Hypothesis<'_>> =
+        faults.iter().map(|fault| Hypothesis { faults: vec![(fault, SHORT_OHMS)] }).collect();
+    let mut out = vec![false; faults.len()];
+    for reading in readings {
+        if !matches!(reading.test.placement, Placement::Voltmeter { .. } | Placement::TestLight { .. }) {
+            continue;
+        }
+        let batch = bench.predict(Question {
+            hypotheses: &hypotheses,
+            set_up: &reading.test.set_up,
+            placements: std::slice::from_ref(&reading.test.placement),
+            theta: &[],
+            with_flows: false,
+        })?;
+        for (out, prediction) in out.iter_mut().zip(&batch.predictions) {
+            *out |= contradicts(&reading.shown, prediction);
+        }
+    }
+    Ok(out)
+}
+
+fn contradicts(shown: &Shown, prediction: &Prediction) -> bool {
+    if prediction.kind != Kind::Number {
+        return false;
+    }
+    match *shown {
+        Shown::Number { value, .. } => clearly_apart(value, prediction.value),
+        Shown::Between { low, high, .. } => {
+            clearly_apart(low, prediction.value)
+                && clearly_apart(high, prediction.value)
+                && (low > prediction.value) == (high > prediction.value)
+        }
+        Shown::Light(bench::Light::Off) => prediction.value.abs() > BRIGHT_VOLTS,
+        Shown::Light(bench::Light::Bright) => prediction.value.abs() < DARK_VOLTS,
+        _ => false,
+    }
+}
+
+fn clearly_apart(a: f64, b: f64) -> bool {
+    (a - b).abs() > CLEAR_VOLTS + CLEAR_SHARE * a.abs().max(b.abs())
+}
+
+/// The safe readings that would show every dangerous cause for what it is, or a refusal.
+fn first(
+    bench: &dyn Predict,
+    circuit: &Circuit,
+    all: &[Cause<'_>],
+    bad: &[usize],
+    readings: &[Reading],
+    test: &Test,
+    bare: &SetUp,
+) -> Result<Verdict, BenchError> {
+    let minus = circuit.battery_minus;
+    let touched = points(test);
+    let mut offered: Vec<Placement> = touched
+        .iter()
+        .filter(|&&point| point != minus && point != circuit.battery_plus)
+        .map(|&red| Placement::Voltmeter { red, black: minus })
+        .collect();
+    if let [red, black] = touched[..] {
+        if red != minus && black != minus {
+            offered.push(Placement::Voltmeter { red, black });
+        }
+    }
+    // Done already, and the danger is still alive: it did not settle it.
+    offered.retain(|placement| !readings.iter().any(|r| r.test.placement == *placement && r.test.set_up == *bare));
+    if offered.is_empty() {
+        return Ok(Verdict::Refused);
+    }
+    let mut hypotheses = vec![Hypothesis::default()];
+    hypotheses.extend(bad.iter().filter_map(|&idx| all.get(idx)).map(|cause| cause.hypothesis.clone()));
+    let batch = bench.predict(Question {
+        hypotheses: &hypotheses,
+        set_up: bare,
+        placements: &offered,
+        theta: &[],
+        with_flows: false,
+    })?;
+    let mut rows = batch.predictions.chunks(offered.len());
+    let Some(healthy) = rows.next() else { return Ok(Verdict::Refused) };
+    // Which dangerous causes each offered reading shows.
+    let mut shows: Vec<Vec<bool>> = vec![Vec::new(); offered.len()];
+    for row in rows {
+        for ((shows, sound), ill) in shows.iter_mut().zip(healthy).zip(row) {
+            let numbers = sound.kind == Kind::Number && ill.kind == Kind::Number;
+            shows.push(numbers && clearly_apart(sound.value, ill.value));
+        }
+    }
+    Ok(cover(&shows, bad.len()).map_or(Verdict::Refused, |chosen| {
+        let chosen = chosen.into_iter().filter_map(|idx| offered.get(idx));
+        Verdict::First(chosen.map(|placement| Test { placement: placement.clone(), set_up: bare.clone() }).collect())
+    }))
+}
+
+/// A small choice of rows that together are true in all `n` columns; greedy, the earlier row on a tie.
+fn cover(rows: &[Vec<bool>], n: usize) -> Option<Vec<usize>> {
+    let mut left: Vec<usize> = (0..n).collect();
+    let mut chosen = Vec::new();
+    while !left.is_empty() {
+        let gain = |row: &[bool]| left.iter().filter(|&&col| row.get(col) == Some(&true)).count();
+        let (best, row) = rows.iter().enumerate().rev().max_by_key(|(_, row)| gain(row))?;
+        if gain(row) == 0 {
+            return None;
+        }
+        left.retain(|&col| row.get(col) != Some(&true));
+        chosen.push(best);
+    }
+    Some(chosen)
+}
+
+/// The worst figure of each limit, worst first.
+fn worst(all: &[Cause<'_>], degrees: Vec<Vec<Degree>>) -> Vec<Danger> {
+    let mut worst: Vec<(Danger, f64)> = Vec::new();
+    for (cause, list) in all.iter().zip(degrees) {
+        for (what, degree) in list {
+            let danger = Danger { what, under: cause.under.clone(), chance: cause.chance };
+            match worst.iter_mut().find(|(known, _)| same_limit(&known.what, &danger.what)) {
+                Some(known) if known.1 >= degree => {}
+                Some(known) => *known = (danger, degree),
+                None => worst.push((danger, degree)),
+            }
+        }
+    }
+    worst.sort_by(|a, b| b.1.total_cmp(&a.1));
+    worst.into_iter().map(|(danger, _)| danger).collect()
+}
+
+fn same_limit(one: &DangerKind, other: &DangerKind) -> bool {
+    match (one, other) {
+        (DangerKind::Overload { branch: a, .. }, DangerKind::Overload { branch: b, .. })
+        | (DangerKind::Trips { branch: a }, DangerKind::Trips { branch: b }) => a == b,
+        (DangerKind::Tool { rating: a, .. }, DangerKind::Tool { rating: b, .. }) => a == b,
+        (DangerKind::LiveOhms { .. }, DangerKind::LiveOhms { .. }) => true,
+        (DangerKind::Acts { words: a }, DangerKind::Acts { words: b }) => a == b,
+        _ => false,
+    }
+}

@@ -1,0 +1,145 @@
+//! What a tool does to a circuit under one cause: the flows with it against the flows without it.
+//!
+//! Only what the tool adds counts: a fault that overloads a pin by itself is not the test's danger. After a fuse has
+//! blown or a driver has shut off the current that did it is gone, so both are dangers of their own.
+
+use bench::{Flows, Kind, Placement};
+use circuit::{BranchId, Circuit, Placed, PointId};
+
+use super::limits;
+use crate::candidate::net::ends;
+use crate::candidate::touched;
+use crate::{DangerKind, candidate};
+
+/// A circuit's ratings, gathered once.
+pub(crate) struct Stress<'a> {
+    circuit: &'a Circuit,
+    /// By [`BranchId`].
+    ratings: Vec<f64>,
+    pins: Vec<PinStress>,
+    /// Current in each device that acts while everything is commanded: (device, amperes).
+    acting: Vec<(usize, f64)>,
+}
+
+struct PinStress {
+    /// The contact that feeds the pin, and +1 if its current counts into the pin.
+    contact: BranchId,
+    sign: f64,
+    point: PointId,
+    rating: f64,
+}
+
+/// One danger with how far it is past its limit (1: at it).
+pub(crate) type Degree = (DangerKind, f64);
+
+impl<'a> Stress<'a> {
+    /// `normal`: flows of the healthy circuit with everything commanded.
+    pub(crate) fn new(circuit: &'a Circuit, normal: &Flows) -> Self {
+        let pins = circuit.modules.iter().flat_map(|module| &module.pins).filter_map(|pin| {
+            let cavity = circuit.connectors.get(pin.connector.idx())?.cavities.get(&pin.cavity)?;
+            let (_, second) = ends(&circuit.branches.get(cavity.contact.idx())?.kind);
+            let sign = if second == pin.point { 1.0 } else { -1.0 };
+            Some(PinStress { contact: cavity.contact, sign, point: pin.point, rating: pin.rating_amps })
+        });
+        let acting = circuit.devices.iter().enumerate().filter(|(_, device)| device.acts.is_some());
+        Self {
+            circuit,
+            ratings: limits::branch_amps(circuit),
+            pins: pins.collect(),
+            acting: acting.map(|(idx, device)| (idx, most(normal, &device.inside))).collect(),
+        }
+    }
+
+    /// Every limit passed because of the tool and of what the set-up has clipped in.
+    pub(crate) fn dangers(&self, placement: &Placement, placed: &[Placed], with: &Flows, without: &Flows) -> Vec<Degree> {
+        let mut found = Vec::new();
+        self.branches(with, without, &mut found);
+        self.pins(placement, placed, with, without, &mut found);
+        tools(placement, placed, with, &mut found);
+        for &branch in &with.trips {
+            found.push((DangerKind::Trips { branch }, 2.0));
+        }
+        for &(idx, normal) in &self.acting {
+            let Some(device) = self.circuit.devices.get(idx) else { continue };
+            let enough = if normal > 1e-3 { limits::ACTS_SHARE * normal } else { limits::ACTS_AMPS };
+            if most(with, &device.inside) >= enough && most(without, &device.inside) < enough {
+                let words = device.acts.clone().unwrap_or_default();
+                found.push((DangerKind::Acts { words }, 0.5));
+            }
+        }
+        found
+    }
+
+    fn branches(&self, with: &Flows, without: &Flows, found: &mut Vec<Degree>) {
+        for (idx, &rating) in self.ratings.iter().enumerate() {
+            let amps = at(with, BranchId::from(idx)).abs();
+            let before = at(without, BranchId::from(idx)).abs();
+            if overloads(amps, before, rating) {
+                found.push((DangerKind::Overload { branch: idx.into(), amps, rating }, amps / rating));
+            }
+        }
+    }
+
+    fn pins(&self, placement: &Placement, placed: &[Placed], with: &Flows, without: &Flows, found: &mut Vec<Degree>) {
+        for pin in &self.pins {
+            let injected: f64 = injections(placement, placed, with)
+                .map(|(red, black, amps)| {
+                    // What enters the tool at red leaves the pin there; what leaves the tool at black enters it.
+                    f64::from(u8::from(black == pin.point)) * amps - f64::from(u8::from(red == pin.point)) * amps
+                })
+                .sum();
+            let amps = (pin.sign * at(with, pin.contact) + injected).abs();
+            let before = at(without, pin.contact).abs();
+            let known = |(kind, _): &Degree| matches!(kind, DangerKind::Overload { branch, .. } if *branch == pin.contact);
+            if overloads(amps, before, pin.rating) {
+                found.retain(|degree| !known(degree));
+                let kind = DangerKind::Overload { branch: pin.contact, amps, rating: pin.rating };
+                found.push((kind, amps / pin.rating));
+            }
+        }
+    }
+}
+
+fn overloads(amps: f64, before: f64, rating: f64) -> bool {
+    amps > rating && amps - before > limits::ADDED_SHARE * rating
+}
+
+fn at(flows: &Flows, branch: BranchId) -> f64 {
+    flows.branch_amps.get(branch.idx()).copied().unwrap_or(0.0)
+}
+
+fn most(flows: &Flows, branches: &[BranchId]) -> f64 {
+    branches.iter().map(|&branch| at(flows, branch).abs()).fold(0.0, f64::max)
+}
+
+/// Each tool with its two points and the current through it from the first to the second.
+fn injections<'a>(
+    placement: &Placement,
+    placed: &'a [Placed],
+    with: &'a Flows,
+) -> impl Iterator<Item = (PointId, PointId, f64)> + use<'a> {
+    let tool = touched(placement).map(|(red, black)| (red, black, with.tool_amps));
+    let clipped = placed.iter().zip(&with.placed).map(|(placed, &(amps, _))| {
+        let (a, b) = candidate::clipped(placed);
+        (a, b, amps)
+    });
+    tool.into_iter().chain(clipped)
+}
+
+fn tools(placement: &Placement, placed: &[Placed], with: &Flows, found: &mut Vec<Degree>) {
+    let mut check = |amps: f64, watts: f64, rating: f64| {
+        let amps = amps.abs();
+        if amps > rating {
+            found.push((DangerKind::Tool { watts, amps, rating }, amps / rating));
+        }
+    };
+    check(with.tool_amps, with.tool_watts, limits::tool_amps(placement));
+    for (placed, &(amps, watts)) in placed.iter().zip(&with.placed) {
+        check(amps, watts, limits::placed_amps(placed));
+    }
+}
+
+/// The danger of an ohmmeter, a diode test or a continuity test on a live circuit.
+pub(crate) fn live(kind: Kind, volts: f64) -> Vec<Degree> {
+    if kind == Kind::Live { vec![(DangerKind::LiveOhms { volts }, 1.0)] } else { Vec::new() }
+}

@@ -1,0 +1,338 @@
+//! The laws of elements that are not straight lines, each linearised at a *point* and moved along its own curve.
+//!
+//! A junction follows the predicted current while it conducts and the predicted voltage while it does not, so that no
+//! exponential is ever overshot (the idea of Nagel's junction limiting, SPICE2, 1975). An output or a sink is three or four
+//! straight pieces; it never jumps across its steep middle piece, which is what makes a two-piece cycle impossible.
+
+use crate::element::BREAKDOWN_AMPS;
+use crate::{Element, Parameter};
+
+/// Leak across every junction, siemens: keeps the node between two blocking junctions determined. Far below any
+/// saturation current per volt.
+pub(crate) const JUNCTION_LEAK: f64 = 1e-18;
+
+/// Settled when a junction moves by less than this share of its thermal voltage: the tangent's error is then
+/// (1e-7)²/2 of the current.
+const SETTLED: f64 = 1e-7;
+/// Rounding of a voltage that passed through a few sums, relative.
+const ROUNDING: f64 = 1e-12;
+
+/// Where an element is linearised.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) struct Point {
+    /// Junction or lamp volts.
+    pub(crate) volts: f64,
+    /// Piece of an output's current (0 sink limit, 1 sinking, 2 sourcing, 3 source limit) or of a sink (0 off, 1 ramp,
+    /// 2 full).
+    pub(crate) piece: u8,
+    /// Piece of an output's target: 0 zero, 1 line, 2 dropout.
+    pub(crate) target: u8,
+}
+
+/// A tangent: `amps + Σ siemens · (control - at)`.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) struct Tangent {
+    pub(crate) siemens: [f64; 2],
+    pub(crate) at: [f64; 2],
+    pub(crate) amps: f64,
+    /// Which of the element's flows carries it.
+    pub(crate) flow: usize,
+}
+
+/// A junction's parameters; a diode has no breakdown.
+#[derive(Clone, Copy)]
+pub(crate) struct Junction {
+    pub(crate) saturation: f64,
+    pub(crate) thermal: f64,
+    pub(crate) breakdown: f64,
+    pub(crate) series: f64,
+}
+
+impl Junction {
+    pub(crate) fn of(element: &Element) -> Option<Self> {
+        match *element {
+            Element::Diode {
+                saturation_amps,
+                thermal_volts,
+                series_ohms,
+                ..
+            } => Some(Self {
+                saturation: saturation_amps,
+                thermal: thermal_volts,
+                breakdown: f64::INFINITY,
+                series: series_ohms,
+            }),
+            Element::Clamp {
+                saturation_amps,
+                thermal_volts,
+                breakdown_volts,
+                series_ohms,
+                ..
+            } => {
+                let (saturation, thermal) = (saturation_amps, thermal_volts);
+                Some(Self {
+                    saturation,
+                    thermal,
+                    breakdown: breakdown_volts,
+                    series: series_ohms,
+                })
+            }
+            _ => None,
+        }
+    }
+
+    /// Current and slope at a junction voltage.
+    pub(crate) fn current(&self, volts: f64) -> (f64, f64) {
+        let forward = self.saturation * (volts / self.thermal).exp();
+        let backward = BREAKDOWN_AMPS * (-(volts + self.breakdown) / self.thermal).exp();
+        let at_rest = BREAKDOWN_AMPS * (-self.breakdown / self.thermal).exp();
+        let amps = self.saturation * (volts / self.thermal).exp_m1() - (backward - at_rest) + JUNCTION_LEAK * volts;
+        (amps, (forward + backward) / self.thermal + JUNCTION_LEAK)
+    }
+
+    /// Derivative of the junction's current by one of its values, at a fixed junction voltage.
+    pub(crate) fn partial(&self, volts: f64, parameter: Parameter) -> f64 {
+        let forward = self.saturation * (volts / self.thermal).exp();
+        let backward = BREAKDOWN_AMPS * (-(volts + self.breakdown) / self.thermal).exp();
+        let at_rest = BREAKDOWN_AMPS * (-self.breakdown / self.thermal).exp();
+        match parameter {
+            Parameter::SaturationAmps => (volts / self.thermal).exp_m1(),
+            Parameter::ThermalVolts => {
+                // A diode's infinite breakdown voltage must not meet its current of 0.
+                let clamp = if backward > 0.0 {
+                    (volts + self.breakdown) * backward
+                } else {
+                    0.0
+                };
+                let rest = if at_rest > 0.0 { self.breakdown * at_rest } else { 0.0 };
+                (rest - forward * volts - clamp) / (self.thermal * self.thermal)
+            }
+            Parameter::BreakdownVolts => (backward - at_rest) / self.thermal,
+            _ => 0.0,
+        }
+    }
+
+    /// Where the exponential bends most, seen in volts and amperes: a good place to start.
+    fn knee(&self) -> f64 {
+        (self.thermal * (self.thermal / (std::f64::consts::SQRT_2 * self.saturation)).ln()).max(self.thermal)
+    }
+
+    /// The junction voltage at terminal voltage `v`, roughly.
+    fn at_terminal(&self, v: f64) -> f64 {
+        let limit = self.knee() + 10.0 * self.thermal;
+        if v <= 0.0 || self.series == 0.0 {
+            return v.clamp(-self.breakdown - 10.0 * self.thermal, limit);
+        }
+        // An upper end of the solution; Newton on a convex curve then comes down to it without overshoot.
+        let mut volts = v
+            .min(self.thermal * (v / (self.series * self.saturation)).ln_1p())
+            .min(limit);
+        for _ in 0..6 {
+            let (amps, slope) = self.current(volts);
+            volts -= (volts + self.series * amps - v) / (1.0 + self.series * slope);
+        }
+        volts.min(limit)
+    }
+
+    fn tangent(&self, volts: f64) -> (f64, f64, f64) {
+        let (amps, slope) = self.current(volts);
+        (amps, 1.0 / (self.series + 1.0 / slope), volts + self.series * amps)
+    }
+
+    /// The next junction voltage when the tangent at `volts` predicts terminal voltage `v`.
+    fn advance(&self, volts: f64, v: f64) -> f64 {
+        let (amps, siemens, at) = self.tangent(volts);
+        let predicted = amps + siemens * (v - at);
+        let straight = v - self.series * predicted;
+        let forward_side = volts > -0.5 * self.breakdown;
+        if forward_side && predicted > self.saturation {
+            self.thermal * (predicted / self.saturation).ln_1p()
+        } else if !forward_side && -predicted > 2.0 * self.saturation + 1e-15 {
+            -self.breakdown - self.thermal * (-predicted / BREAKDOWN_AMPS).ln()
+        } else {
+            straight.clamp((-self.breakdown).min(volts), self.knee().max(volts))
+        }
+    }
+}
+
+/// A lamp's current and slope at a voltage.
+pub(crate) fn lamp(volts: f64, rated_volts: f64, rated_watts: f64, hot_to_cold: f64) -> (f64, f64) {
+    let hot = rated_volts * rated_volts / rated_watts;
+    let cold4 = hot_to_cold.powi(-4);
+    // (|v|/rated)^(4·0.45)
+    let hot4 = (volts.abs() / rated_volts).powf(1.8);
+    let ohms = hot * (cold4 + hot4).sqrt().sqrt();
+    (volts / ohms, (1.0 - 0.45 * hot4 / (cold4 + hot4)) / ohms)
+}
+
+/// Where to linearise first; `volts` are those of the controls, if known.
+pub(crate) fn start(element: &Element, volts: Option<[f64; 2]>) -> Point {
+    match *element {
+        Element::Lamp { rated_volts, .. } => Point {
+            volts: volts.map_or(0.5 * rated_volts, |v| v[0]),
+            ..Point::default()
+        },
+        Element::Output { .. } => {
+            let middle = Point {
+                piece: 2,
+                target: 1,
+                ..Point::default()
+            };
+            volts.map_or(middle, |v| advance(element, middle, v, 1.0).0)
+        }
+        Element::CurrentSink { .. } => {
+            let middle = Point {
+                piece: 1,
+                ..Point::default()
+            };
+            volts.map_or(middle, |v| advance(element, middle, v, 1.0).0)
+        }
+        _ => match Junction::of(element) {
+            Some(j) => Point {
+                volts: volts.map_or(j.knee(), |v| j.at_terminal(v[0])),
+                ..Point::default()
+            },
+            None => Point::default(),
+        },
+    }
+}
+
+/// The tangent at a point. `drive` scales what an output brings of its own (source stepping).
+pub(crate) fn tangent(element: &Element, point: Point, drive: f64) -> Tangent {
+    match *element {
+        Element::Lamp {
+            rated_volts,
+            rated_watts,
+            hot_to_cold,
+            ..
+        } => {
+            let (amps, slope) = lamp(point.volts, rated_volts, rated_watts, hot_to_cold);
+            Tangent {
+                siemens: [slope, 0.0],
+                at: [point.volts, 0.0],
+                amps,
+                flow: 0,
+            }
+        }
+        Element::Output {
+            offset_volts,
+            gain,
+            dropout_volts,
+            ohms,
+            source_limit_amps,
+            sink_limit_amps,
+            ..
+        } => {
+            let flow = usize::from(point.piece < 2);
+            match point.piece {
+                0 => Tangent {
+                    amps: -sink_limit_amps,
+                    flow,
+                    ..Tangent::default()
+                },
+                3 => Tangent {
+                    amps: source_limit_amps,
+                    flow,
+                    ..Tangent::default()
+                },
+                _ => {
+                    let (slope, zero) = match point.target {
+                        0 => (0.0, 0.0),
+                        1 => (gain, drive * offset_volts),
+                        _ => (1.0, -dropout_volts),
+                    };
+                    Tangent {
+                        siemens: [slope / ohms, -1.0 / ohms],
+                        at: [0.0, zero],
+                        amps: 0.0,
+                        flow,
+                    }
+                }
+            }
+        }
+        Element::CurrentSink { amps, knee_volts, .. } => match point.piece {
+            0 => Tangent::default(),
+            1 => Tangent {
+                siemens: [amps / knee_volts, 0.0],
+                ..Tangent::default()
+            },
+            _ => Tangent {
+                amps,
+                ..Tangent::default()
+            },
+        },
+        _ => Junction::of(element).map_or(Tangent::default(), |j| {
+            let (amps, siemens, at) = j.tangent(point.volts);
+            Tangent {
+                siemens: [siemens, 0.0],
+                at: [at, 0.0],
+                amps,
+                flow: 0,
+            }
+        }),
+    }
+}
+
+/// The next point when the circuit answers the tangent at `point` with control voltages `v`, and whether `point` was
+/// already right.
+pub(crate) fn advance(element: &Element, point: Point, v: [f64; 2], drive: f64) -> (Point, bool) {
+    match *element {
+        Element::Lamp { rated_volts, .. } => {
+            let settled = (v[0] - point.volts).abs() <= SETTLED * v[0].abs() + 1e-9 * rated_volts;
+            (Point { volts: v[0], ..point }, settled)
+        }
+        Element::Output {
+            offset_volts,
+            gain,
+            dropout_volts,
+            ohms,
+            source_limit_amps,
+            sink_limit_amps,
+            ..
+        } => {
+            let slack = ROUNDING * (1.0 + v[0].abs() * (1.0 + gain.abs()) + v[1].abs() + offset_volts.abs());
+            let targets = [0.0, drive * offset_volts + gain * v[0], v[0] - dropout_volts];
+            let lower = if targets[1] <= targets[2] { 1 } else { 2 };
+            let right = if targets[lower] > 0.0 { lower } else { 0 };
+            let keep = (targets[point.target as usize % 3] - targets[right]).abs() <= slack;
+            let target = if keep { point.target } else { right as u8 };
+            // Volts from the target, and those at which the current reaches its limits.
+            let drop = targets[right] - v[1];
+            let corners = [-sink_limit_amps * ohms, 0.0, source_limit_amps * ohms];
+            let right = corners.iter().filter(|&&corner| drop >= corner).count() as u8;
+            let inside = |piece: u8| {
+                let above = piece == 0 || drop >= corners[piece as usize - 1] - slack;
+                above && (piece >= 3 || drop <= corners[piece as usize] + slack)
+            };
+            let piece = match (point.piece, right) {
+                (from, _) if inside(from) => from,
+                (0, 3) => 2,
+                (3, 0) => 1,
+                (_, to) => to,
+            };
+            let next = Point {
+                volts: 0.0,
+                piece,
+                target,
+            };
+            (next, next == point)
+        }
+        Element::CurrentSink { knee_volts, .. } => {
+            let slack = ROUNDING * (knee_volts + v[0].abs());
+            let right = u8::from(v[0] >= 0.0) + u8::from(v[0] > knee_volts);
+            let corner = [0.0, 0.0, knee_volts];
+            let piece = match (point.piece, right) {
+                (0, 2) | (2, 0) => 1,
+                // On the corner either piece is right.
+                (from, to) if (v[0] - corner[from.max(to) as usize % 3]).abs() <= slack => from,
+                (_, to) => to,
+            };
+            (Point { piece, ..point }, piece == point.piece)
+        }
+        _ => Junction::of(element).map_or((point, true), |j| {
+            let volts = j.advance(point.volts, v[0]);
+            let settled = (volts - point.volts).abs() <= SETTLED * j.thermal + 1e-15 * v[0].abs();
+            (Point { volts, ..point }, settled)
+        }),
+    }
+}

@@ -1,0 +1,142 @@
+//! Discrete states (contacts, fuses, drivers) and which of them a solution contradicts.
+//!
+//! One event at a time, the fastest kind first: drivers (microseconds), contacts (milliseconds), fuses (tens of
+//! milliseconds and more); within a kind the one furthest beyond its limit, relative to it. Common practice, no source.
+//! Contacts with the same coil terminals and thresholds are one relay and move together.
+
+use crate::{Element, ElementId, Netlist};
+
+/// The discrete state of every element: for a relay contact whether it is closed, for a fuse whether it is blown, for a
+/// driver whether it is tripped; nothing for other elements.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct States(Vec<Option<bool>>);
+
+impl States {
+    /// Relays at rest (coil unpowered), fuses whole, drivers not tripped.
+    pub fn initial(netlist: &Netlist) -> Self {
+        Self(
+            netlist
+                .elements
+                .iter()
+                .map(|element| match *element {
+                    Element::RelayContact { normally_closed, .. } => Some(normally_closed),
+                    Element::Fuse { .. } | Element::Driver { .. } => Some(false),
+                    _ => None,
+                })
+                .collect(),
+        )
+    }
+
+    /// The state of an element; `None` if it has none.
+    pub fn get(&self, element: ElementId) -> Option<bool> {
+        self.0.get(element.0 as usize).copied().flatten()
+    }
+
+    /// Sets the state of an element. One that has no state stays without.
+    pub fn set(&mut self, element: ElementId, state: bool) {
+        if let Some(Some(held)) = self.0.get_mut(element.0 as usize) {
+            *held = state;
+        }
+    }
+
+    /// Number of elements.
+    pub(crate) fn len(&self) -> usize {
+        self.0.len()
+    }
+
+    pub(crate) fn at(&self, element: usize) -> bool {
+        self.0.get(element).copied().flatten() == Some(true)
+    }
+
+    /// The elements in which two differ.
+    pub(crate) fn differing(&self, other: &Self) -> impl Iterator<Item = ElementId> {
+        self.0
+            .iter()
+            .zip(&other.0)
+            .enumerate()
+            .filter(|(_, (a, b))| a != b)
+            .map(|(at, _)| ElementId(at as u32))
+    }
+
+    /// Moves every contact of the relay that `contact` belongs to so that its coil counts as `powered`.
+    pub(crate) fn move_relay(&mut self, netlist: &Netlist, contact: usize, powered: bool) {
+        let Some(relay) = netlist.elements.get(contact).and_then(relay) else {
+            return;
+        };
+        for (at, element) in netlist.elements.iter().enumerate() {
+            if let Element::RelayContact { normally_closed, .. } = *element
+                && self::relay(element).is_some_and(|other| other == relay)
+            {
+                self.0[at] = Some(powered != normally_closed);
+            }
+        }
+    }
+
+    /// Changes the state that `volts` and `amps` contradict most. False if none is contradicted.
+    pub(crate) fn step(&mut self, netlist: &Netlist, volts: &[f64], amps: &[f64]) -> bool {
+        let mut worst: Option<(u8, f64, usize, bool)> = None;
+        for (at, element) in netlist.elements.iter().enumerate() {
+            let (rank, beyond, next) = match *element {
+                Element::Driver {
+                    limit_amps, commanded, ..
+                } if commanded && !self.at(at) => (2, excess(amps[at].abs(), limit_amps), true),
+                Element::RelayContact {
+                    coil_plus,
+                    coil_minus,
+                    pull_in_volts,
+                    drop_out_volts,
+                    normally_closed,
+                    ..
+                } => {
+                    let coil = (volts[coil_plus.0 as usize] - volts[coil_minus.0 as usize]).abs();
+                    let powered = self.at(at) != normally_closed;
+                    if !powered && coil >= pull_in_volts {
+                        (1, excess(coil, pull_in_volts).max(f64::MIN_POSITIVE), true)
+                    } else if powered && coil < drop_out_volts {
+                        (1, (drop_out_volts - coil) / drop_out_volts, false)
+                    } else {
+                        continue;
+                    }
+                }
+                Element::Fuse { rating_amps, .. } if !self.at(at) => (0, excess(amps[at].abs(), rating_amps), true),
+                _ => continue,
+            };
+            if beyond > 0.0 && worst.is_none_or(|(r, b, ..)| (rank, beyond) > (r, b)) {
+                worst = Some((rank, beyond, at, next));
+            }
+        }
+        let Some((rank, _, at, next)) = worst else { return false };
+        if rank == 1 {
+            self.move_relay(netlist, at, next);
+        } else {
+            self.0[at] = Some(next);
+        }
+        true
+    }
+}
+
+/// How far above its limit, relative to it; 0 or less when within.
+fn excess(value: f64, limit: f64) -> f64 {
+    if value <= limit {
+        0.0
+    } else {
+        ((value - limit) / limit).min(f64::MAX)
+    }
+}
+
+/// What makes two contacts parts of one relay.
+fn relay(element: &Element) -> Option<([u32; 2], [u64; 2])> {
+    match *element {
+        Element::RelayContact {
+            coil_plus,
+            coil_minus,
+            pull_in_volts,
+            drop_out_volts,
+            ..
+        } => {
+            let (a, b) = (coil_plus.0.min(coil_minus.0), coil_plus.0.max(coil_minus.0));
+            Some(([a, b], [pull_in_volts.to_bits(), drop_out_volts.to_bits()]))
+        }
+        _ => None,
+    }
+}

@@ -464,7 +464,6 @@ fn flows(netlist: &Netlist) -> (Vec<Flow>, Vec<std::ops::Range<u32>>) {
             let mut both = [(0, 0); 2];
             both[..controls.len()].copy_from_slice(controls);
             flows.push(Flow {
-                element: id.0,
                 from,
                 to,
                 controls: both,

@@ -1,5 +1,8 @@
 //! The electrical side of a circuit: points, and branches between them whose values follow the set-up.
 
+#[cfg(test)]
+mod tests;
+
 use crate::id::*;
 use crate::model::Circuit;
 use crate::set_up::{Condition, SetUp};
@@ -118,18 +121,43 @@ pub enum Role {
 
 /// The element of a branch. Semantics are those of the network's elements of the same name.
 #[derive(Clone, Debug, PartialEq)]
-#[expect(missing_docs, reason = "the fields are those of the network's elements, described there")]
+#[expect(
+    missing_docs,
+    reason = "the fields are those of the network's elements, described there"
+)]
 pub enum BranchKind {
     /// A resistance.
     Resistor { a: PointId, b: PointId, ohms: Law },
     /// Contacts: `closed_ohms` where the condition holds, [`OPEN_OHMS`] otherwise.
-    Switch { a: PointId, b: PointId, closed_ohms: Law, closed: Condition },
+    Switch {
+        a: PointId,
+        b: PointId,
+        closed_ohms: Law,
+        closed: Condition,
+    },
     /// A voltage with a resistance, present where the condition holds.
-    Source { plus: PointId, minus: PointId, volts: Law, ohms: Law, present: Condition },
+    Source {
+        plus: PointId,
+        minus: PointId,
+        volts: Law,
+        ohms: Law,
+        present: Condition,
+    },
     /// A diode.
-    Diode { anode: PointId, cathode: PointId, saturation_amps: f64, thermal_volts: f64, series_ohms: f64 },
+    Diode {
+        anode: PointId,
+        cathode: PointId,
+        saturation_amps: f64,
+        thermal_volts: f64,
+        series_ohms: f64,
+    },
     /// A zener or transient clamp.
-    Clamp { anode: PointId, cathode: PointId, breakdown_volts: Law, series_ohms: f64 },
+    Clamp {
+        anode: PointId,
+        cathode: PointId,
+        breakdown_volts: Law,
+        series_ohms: f64,
+    },
     /// Regulated or ratiometric output: target = offset + gain · (supply − ground), within 0 and supply − dropout.
     Output {
         supply: PointId,
@@ -143,9 +171,21 @@ pub enum BranchKind {
         sink_limit_amps: f64,
     },
     /// A load of constant current.
-    CurrentSink { from: PointId, to: PointId, amps: Law, knee_volts: f64, drawn: Condition },
+    CurrentSink {
+        from: PointId,
+        to: PointId,
+        amps: Law,
+        knee_volts: f64,
+        drawn: Condition,
+    },
     /// A filament.
-    Lamp { a: PointId, b: PointId, rated_volts: f64, rated_watts: Law, hot_to_cold: f64 },
+    Lamp {
+        a: PointId,
+        b: PointId,
+        rated_volts: f64,
+        rated_watts: Law,
+        hot_to_cold: f64,
+    },
     /// Relay contacts; the coil is a resistor branch of its own between the coil points.
     RelayContact {
         relay: RelayId,
@@ -159,9 +199,22 @@ pub enum BranchKind {
         normally_closed: bool,
     },
     /// A fuse.
-    Fuse { fuse: FuseId, a: PointId, b: PointId, ohms: Law, rating_amps: f64 },
+    Fuse {
+        fuse: FuseId,
+        a: PointId,
+        b: PointId,
+        ohms: Law,
+        rating_amps: f64,
+    },
     /// An output transistor; protected if `limit_amps` is finite.
-    Driver { a: PointId, b: PointId, on_ohms: Law, off_ohms: f64, limit_amps: f64, commanded: Condition },
+    Driver {
+        a: PointId,
+        b: PointId,
+        on_ohms: Law,
+        off_ohms: f64,
+        limit_amps: f64,
+        commanded: Condition,
+    },
 }
 
 /// A value: what it is in a set-up, and how uncertain parameters move it.
@@ -228,7 +281,12 @@ pub struct At<'a> {
 impl<'a> At<'a> {
     /// In a set-up, at the centre of every parameter, nothing drifted.
     pub fn centre(circuit: &'a Circuit, set_up: &'a SetUp) -> Self {
-        Self { circuit, set_up, theta: &[], shift_percent: 0.0 }
+        Self {
+            circuit,
+            set_up,
+            theta: &[],
+            shift_percent: 0.0,
+        }
     }
 
     /// The same place, seen by a device that has drifted.
@@ -253,12 +311,19 @@ impl<'a> At<'a> {
 impl Law {
     /// A value that is known exactly.
     pub fn fixed(value: f64) -> Self {
-        Self { base: Base::Fixed(value), moved_by: Vec::new() }
+        Self {
+            base: Base::Fixed(value),
+            moved_by: Vec::new(),
+        }
     }
 
     /// The value. NaN for a table without rows, which no file check lets through.
     pub fn value(&self, at: &At<'_>) -> f64 {
-        let shift: f64 = self.moved_by.iter().map(|moved| moved.shift * at.theta(moved.param)).sum();
+        let shift: f64 = self
+            .moved_by
+            .iter()
+            .map(|moved| moved.shift * at.theta(moved.param))
+            .sum();
         self.base.value(at) * self.factor(at) + shift
     }
 
@@ -271,7 +336,10 @@ impl Law {
             let quantity = &at.circuit.sensed[sensed.idx()];
             quantity.param.map(|param| (param, slope * quantity.spread * factor))
         });
-        self.moved_by.iter().map(move |moved| (moved.param, scaled * moved.factor + moved.shift)).chain(by_sensed)
+        self.moved_by
+            .iter()
+            .map(move |moved| (moved.param, scaled * moved.factor + moved.shift))
+            .chain(by_sensed)
     }
 
     /// Derivative by [`At::shift_percent`].
@@ -282,7 +350,11 @@ impl Law {
     }
 
     fn factor(&self, at: &At<'_>) -> f64 {
-        let log: f64 = self.moved_by.iter().map(|moved| moved.factor * at.theta(moved.param)).sum();
+        let log: f64 = self
+            .moved_by
+            .iter()
+            .map(|moved| moved.factor * at.theta(moved.param))
+            .sum();
         log.exp()
     }
 }
@@ -293,7 +365,11 @@ impl Base {
         match self {
             Self::Fixed(value) => *value,
             Self::Table { by, rows, logarithmic } => interpolate(rows, at.sensed(*by), *logarithmic).0,
-            Self::When { condition, then, otherwise } => {
+            Self::When {
+                condition,
+                then,
+                otherwise,
+            } => {
                 if condition.holds(at) {
                     *then
                 } else {
@@ -316,7 +392,10 @@ impl Base {
 /// toward the next one. A logarithmic table with a value that is not positive is read linearly there.
 fn interpolate(rows: &[(f64, f64)], x: f64, logarithmic: bool) -> (f64, f64) {
     let after = rows.partition_point(|row| row.0 <= x);
-    match (after.checked_sub(1).map(|before| rows[before]), rows.get(after).copied()) {
+    match (
+        after.checked_sub(1).map(|before| rows[before]),
+        rows.get(after).copied(),
+    ) {
         (Some((x0, y0)), Some((x1, y1))) => {
             let part = (x - x0) / (x1 - x0);
             if logarithmic && y0 > 0.0 && y1 > 0.0 {

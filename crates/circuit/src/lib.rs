@@ -9,4 +9,6 @@ pub use branch::{Access, At, Base, Branch, BranchKind, Law, Moved, OPEN_OHMS, Pa
 pub use fault::{Change, Fault, Mode, Repair, Severity};
 pub use id::*;
 pub use model::*;
-pub use set_up::{Condition, Key, Placed, SetUp};
+pub use set_up::{Condition, Key, Placed, SetUp, SetUpError, minutes_between, neighbouring_set_ups, parse_set_up};
+#[cfg(test)]
+mod sample;

@@ -3,11 +3,21 @@
 //! A set-up has one text form, used by files, commands, stored jobs and the page alike:
 //! `key on; S1 apart; fan commanded; pressure 8 bar; jumper S1.1 S1.2`.
 
+mod change;
+#[cfg(test)]
+mod tests;
+mod text;
+mod words;
+
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::branch::At;
 use crate::id::*;
-use crate::model::{Circuit, Sensed};
+use crate::model::{Circuit, Part, Sensed};
+
+pub use change::{minutes, minutes_between, neighbouring_set_ups};
+pub(crate) use text::nearest_name;
+pub use text::{SetUpError, parse_set_up};
 
 /// What the ignition key or start button says, and what follows from it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -27,6 +37,32 @@ pub enum Key {
     Held,
     /// Off long enough that everything sleeps.
     Asleep,
+}
+
+impl Key {
+    /// Every position.
+    pub const ALL: [Self; 7] = [
+        Self::Off,
+        Self::Accessory,
+        Self::On,
+        Self::Cranking,
+        Self::Running,
+        Self::Held,
+        Self::Asleep,
+    ];
+
+    /// Its word in files and commands.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Off => "off",
+            Self::Accessory => "accessory",
+            Self::On => "on",
+            Self::Cranking => "cranking",
+            Self::Running => "running",
+            Self::Held => "held",
+            Self::Asleep => "asleep",
+        }
+    }
 }
 
 /// How the vehicle stands.
@@ -144,6 +180,13 @@ impl SetUp {
     }
 }
 
+impl Part {
+    /// Its name, or its id if it has none.
+    pub fn called(&self) -> &str {
+        if self.name.is_empty() { &self.id } else { &self.name }
+    }
+}
+
 impl Sensed {
     /// Width of its range.
     pub fn span(&self) -> f64 {
@@ -154,7 +197,11 @@ impl Sensed {
 impl Circuit {
     /// The true value of a sensed quantity in a set-up: the one it names, or the usual one.
     pub fn sensed_value(&self, set_up: &SetUp, sensed: SensedId) -> f64 {
-        set_up.sensed.get(&sensed).copied().unwrap_or(self.sensed[sensed.idx()].usual)
+        set_up
+            .sensed
+            .get(&sensed)
+            .copied()
+            .unwrap_or(self.sensed[sensed.idx()].usual)
     }
 }
 

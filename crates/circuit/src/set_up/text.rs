@@ -1,0 +1,656 @@
+//! The text form of a set-up, read and written.
+//!
+//! Items are separated by `;`. What is not named is as usual: key on, everything joined and fitted, sensed values as the
+//! circuit gives them.
+//!
+//! ```text
+//! key off | accessory | on | cranking | running | held | asleep
+//! S1 apart                     a connector              battery off       battery negative lifted
+//! dongle out                   an accessory             pressure 8 bar    a sensed value
+//! fuse F3 out                                           fan commanded     a load
+//! relay K1 out | bridged
+//! jumper S1.1 S1.2 [fused 3 A]                          overlay S1.2 M1.27
+//! resistor S1.1 S1.3 4.7k                               bulb P1.1 P1.2 21 W
+//! source S1.2 battery- 2.5 V 10 mA                      positive end first
+//! ```
+//!
+//! Names are found whatever their case, exact spelling first. Whether a probe or clip reaches a point depends on the rest
+//! of the set-up and is judged where the set-up is used; only points that nothing ever reaches are refused here.
+
+use std::ops::Range;
+
+use quantity::{Spread, Unit};
+
+use super::{Key, Placed, SetUp};
+use crate::branch::Access;
+use crate::id::*;
+use crate::model::{Circuit, PartKind, Sensed};
+
+/// Why a text is not a set-up of this circuit. `at` is the range of bytes to blame, on character boundaries.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[expect(missing_docs, reason = "the message of each variant says what its fields mean")]
+pub enum SetUpError {
+    #[error(
+        "`{found}` is no part of a set-up: write e.g. `key off`, `S1 apart`, `fuse F3 out` or `jumper S1.1 S1.2`{}",
+        hint(nearest)
+    )]
+    UnknownItem {
+        at: Range<usize>,
+        found: String,
+        nearest: Option<String>,
+    },
+    #[error("there is no {kind} `{found}` in this circuit{}", hint(nearest))]
+    UnknownName {
+        at: Range<usize>,
+        found: String,
+        kind: &'static str,
+        nearest: Option<String>,
+    },
+    #[error(
+        "`{found}` is no key position: off, accessory, on, cranking, running, held or asleep is expected{}",
+        hint(nearest)
+    )]
+    UnknownKey {
+        at: Range<usize>,
+        found: String,
+        nearest: Option<String>,
+    },
+    #[error("{expected} is expected here{}", instead(found))]
+    Expected {
+        at: Range<usize>,
+        found: String,
+        expected: &'static str,
+    },
+    #[error("{source}")]
+    Value {
+        at: Range<usize>,
+        source: quantity::ParseError,
+    },
+    #[error("`{found}` must be more than zero")]
+    NotPositive { at: Range<usize>, found: String },
+    #[error("a set-up takes one value without a tolerance, not `{found}`")]
+    Tolerance { at: Range<usize>, found: String },
+    #[error("{words} cannot be `{found}`: it goes from {least} to {most}")]
+    OutOfRange {
+        at: Range<usize>,
+        found: String,
+        words: String,
+        least: String,
+        most: String,
+    },
+    #[error("`{found}` contradicts what is said before it")]
+    Contradiction { at: Range<usize>, found: String },
+    #[error("both ends are at `{found}`")]
+    SameEnds { at: Range<usize>, found: String },
+    #[error("nothing can be clipped to `{found}`: {words}")]
+    OutOfReach {
+        at: Range<usize>,
+        found: String,
+        words: String,
+    },
+}
+
+impl SetUpError {
+    /// The bytes of the text that are to blame. Empty at the place where something is missing.
+    pub fn at(&self) -> Range<usize> {
+        match self {
+            Self::UnknownItem { at, .. }
+            | Self::UnknownName { at, .. }
+            | Self::UnknownKey { at, .. }
+            | Self::Expected { at, .. }
+            | Self::Value { at, .. }
+            | Self::NotPositive { at, .. }
+            | Self::Tolerance { at, .. }
+            | Self::OutOfRange { at, .. }
+            | Self::Contradiction { at, .. }
+            | Self::SameEnds { at, .. }
+            | Self::OutOfReach { at, .. } => at.clone(),
+        }
+    }
+}
+
+fn hint(nearest: &Option<String>) -> String {
+    nearest
+        .as_ref()
+        .map(|name| format!("; did you mean `{name}`?"))
+        .unwrap_or_default()
+}
+
+fn instead(found: &str) -> String {
+    if found.is_empty() {
+        String::new()
+    } else {
+        format!(", not `{found}`")
+    }
+}
+
+/// Reads a set-up. The empty text is [`SetUp::normal`].
+///
+/// # Errors
+/// [`SetUpError`] for the first item that is not understood, names what the circuit lacks, or contradicts an earlier one.
+pub fn parse_set_up(circuit: &Circuit, text: &str) -> Result<SetUp, SetUpError> {
+    let mut reader = Reader {
+        circuit,
+        set_up: SetUp::normal(),
+        key_given: false,
+    };
+    let mut start = 0;
+    for raw in text.split(';') {
+        let item = Piece { text: raw, start }.trimmed();
+        if !item.text.is_empty() {
+            reader.item(item)?;
+        }
+        start += raw.len() + 1;
+    }
+    Ok(reader.set_up)
+}
+
+/// A piece of the text and where it starts.
+#[derive(Clone, Copy)]
+struct Piece<'t> {
+    text: &'t str,
+    start: usize,
+}
+
+impl<'t> Piece<'t> {
+    fn at(&self) -> Range<usize> {
+        self.start..self.start + self.text.len()
+    }
+
+    fn found(&self) -> String {
+        self.text.to_owned()
+    }
+
+    fn trimmed(self) -> Self {
+        let left = self.text.trim_start();
+        Self {
+            text: left.trim_end(),
+            start: self.start + self.text.len() - left.len(),
+        }
+    }
+
+    /// The first word and the rest.
+    fn split_first(self) -> (Self, Self) {
+        self.split_at(self.text.find(char::is_whitespace).unwrap_or(self.text.len()))
+    }
+
+    /// What stands before the last word, and the last word.
+    fn split_last(self) -> (Self, Self) {
+        let last = self.text.rfind(char::is_whitespace).map_or(0, |space| {
+            space
+                + self
+                    .text
+                    .get(space..)
+                    .and_then(|rest| rest.chars().next())
+                    .map_or(0, char::len_utf8)
+        });
+        self.split_at(last)
+    }
+
+    /// Two trimmed pieces; `middle` is on a character boundary.
+    fn split_at(self, middle: usize) -> (Self, Self) {
+        let (left, right) = self.text.split_at(middle);
+        (
+            Self { text: left, ..self }.trimmed(),
+            Self {
+                text: right,
+                start: self.start + middle,
+            }
+            .trimmed(),
+        )
+    }
+
+    fn is(&self, word: &str) -> bool {
+        self.text.eq_ignore_ascii_case(word)
+    }
+
+    fn expected(&self, expected: &'static str) -> SetUpError {
+        SetUpError::Expected {
+            at: self.at(),
+            found: self.found(),
+            expected,
+        }
+    }
+
+    /// A value without a tolerance.
+    fn value(&self, unit: Unit) -> Result<f64, SetUpError> {
+        let amount = quantity::parse(self.text, unit).map_err(|source| {
+            let blame = source.at();
+            SetUpError::Value {
+                at: self.start + blame.start..self.start + blame.end,
+                source,
+            }
+        })?;
+        match amount.spread {
+            Spread::Unstated => Ok(amount.value),
+            _ => Err(SetUpError::Tolerance {
+                at: self.at(),
+                found: self.found(),
+            }),
+        }
+    }
+
+    fn positive(&self, unit: Unit) -> Result<f64, SetUpError> {
+        let value = self.value(unit)?;
+        if value > 0.0 {
+            Ok(value)
+        } else {
+            Err(SetUpError::NotPositive {
+                at: self.at(),
+                found: self.found(),
+            })
+        }
+    }
+}
+
+/// The first words of items, for a hint when an item is not understood.
+const FIRST_WORDS: [&str; 9] = [
+    "key", "fuse", "relay", "battery", "jumper", "resistor", "bulb", "source", "overlay",
+];
+
+struct Reader<'c> {
+    circuit: &'c Circuit,
+    set_up: SetUp,
+    key_given: bool,
+}
+
+impl Reader<'_> {
+    fn item(&mut self, item: Piece<'_>) -> Result<(), SetUpError> {
+        let (first, rest) = item.split_first();
+        let (before, last) = item.split_last();
+        let contradiction = || SetUpError::Contradiction {
+            at: item.at(),
+            found: item.found(),
+        };
+        if last.is("apart") {
+            let connector = self.part(before, "connector", |kind| match kind {
+                PartKind::Connector(id) => Some(id),
+                _ => None,
+            })?;
+            self.set_up.apart.insert(connector);
+        } else if first.is("key") {
+            let key = key(rest)?;
+            if self.key_given && key != self.set_up.key {
+                return Err(contradiction());
+            }
+            self.set_up.key = key;
+            self.key_given = true;
+        } else if first.is("fuse") {
+            let (name, last) = rest.split_last();
+            if !last.is("out") {
+                return Err(end_of(item).expected("`out` after the fuse"));
+            }
+            let fuse = self.part(name, "fuse", |kind| match kind {
+                PartKind::Fuse(id) => Some(id),
+                _ => None,
+            })?;
+            self.set_up.fuses_out.insert(fuse);
+        } else if first.is("relay") {
+            let (name, last) = rest.split_last();
+            if !last.is("out") && !last.is("bridged") {
+                return Err(end_of(item).expected("`out` or `bridged` after the relay"));
+            }
+            let relay = self.part(name, "relay", |kind| match kind {
+                PartKind::Relay(id) => Some(id),
+                _ => None,
+            })?;
+            let (list, other) = if last.is("out") {
+                (&mut self.set_up.relays_out, &self.set_up.relays_bridged)
+            } else {
+                (&mut self.set_up.relays_bridged, &self.set_up.relays_out)
+            };
+            if other.contains(&relay) {
+                return Err(contradiction());
+            }
+            list.insert(relay);
+        } else if first.is("battery") && rest.is("off") {
+            self.set_up.battery_off = true;
+        } else if last.is("out") {
+            let accessory = self.part(before, "accessory", |kind| match kind {
+                PartKind::Device(id) if self.circuit.devices[id.idx()].accessory => Some(id),
+                _ => None,
+            })?;
+            self.set_up.taken_out.insert(accessory);
+        } else if last.is("commanded") {
+            let loads = self
+                .circuit
+                .loads
+                .iter()
+                .enumerate()
+                .map(|(idx, load)| (LoadId::from(idx), load.id.as_str()));
+            self.set_up
+                .commanded
+                .insert(find(before, "load that can be commanded", loads)?);
+        } else if let Some(placed) = self.placed(first, rest)? {
+            self.set_up.placed.push(placed);
+        } else {
+            let (sensed, value) = self.sensed(item)?;
+            if self
+                .set_up
+                .sensed
+                .insert(sensed, value)
+                .is_some_and(|earlier| earlier != value)
+            {
+                return Err(contradiction());
+            }
+        }
+        Ok(())
+    }
+
+    fn part<Id>(
+        &self,
+        name: Piece<'_>,
+        kind: &'static str,
+        pick: impl Fn(PartKind) -> Option<Id>,
+    ) -> Result<Id, SetUpError> {
+        let parts = self
+            .circuit
+            .parts
+            .iter()
+            .filter_map(|part| Some((pick(part.kind)?, part.id.as_str())));
+        find(name, kind, parts)
+    }
+
+    /// A sensed quantity and its value.
+    fn sensed(&self, item: Piece<'_>) -> Result<(SensedId, f64), SetUpError> {
+        let ids = self
+            .circuit
+            .sensed
+            .iter()
+            .enumerate()
+            .map(|(idx, sensed)| (SensedId::from(idx), sensed.id.as_str()));
+        let Some((id, length)) = longest_name(item.text, ids) else {
+            let sensed = self.circuit.sensed.iter().map(|sensed| sensed.id.as_str());
+            let nearest = nearest_name(item.split_first().0.text, FIRST_WORDS.into_iter().chain(sensed));
+            return Err(SetUpError::UnknownItem {
+                at: item.at(),
+                found: item.found(),
+                nearest,
+            });
+        };
+        let sensed = &self.circuit.sensed[id.idx()];
+        let written = item.split_at(length).1;
+        let value = match sensed_unit(sensed) {
+            Some(unit) => written.value(unit)?,
+            None => {
+                let number = written.text.strip_suffix(sensed.unit.as_str()).unwrap_or(written.text);
+                Piece {
+                    text: number,
+                    ..written
+                }
+                .trimmed()
+                .value(Unit::One)?
+            }
+        };
+        if value < sensed.range.0 || value > sensed.range.1 {
+            return Err(SetUpError::OutOfRange {
+                at: written.at(),
+                found: written.found(),
+                words: sensed.words.clone(),
+                least: sensed_text(sensed, sensed.range.0),
+                most: sensed_text(sensed, sensed.range.1),
+            });
+        }
+        Ok((id, value))
+    }
+
+    /// What is clipped in, if the first word says so.
+    fn placed(&self, first: Piece<'_>, rest: Piece<'_>) -> Result<Option<Placed>, SetUpError> {
+        if !["jumper", "resistor", "bulb", "source", "overlay"]
+            .iter()
+            .any(|word| first.is(word))
+        {
+            return Ok(None);
+        }
+        let (a, after) = self.point(rest)?;
+        let (b, value) = self.point(after)?;
+        if a == b {
+            return Err(SetUpError::SameEnds {
+                at: rest.at(),
+                found: self.circuit.points[a.idx()].path.clone(),
+            });
+        }
+        Ok(Some(if first.is("jumper") {
+            let (fused, rating) = value.split_first();
+            let fuse_amps = match fused.text {
+                "" => None,
+                _ if fused.is("fused") => Some(rating.positive(Unit::Ampere)?),
+                _ => return Err(value.expected("nothing, or `fused` with its rating")),
+            };
+            Placed::Jumper { a, b, fuse_amps }
+        } else if first.is("resistor") {
+            Placed::Resistor {
+                a,
+                b,
+                ohms: value.positive(Unit::Ohm)?,
+            }
+        } else if first.is("bulb") {
+            Placed::Bulb {
+                a,
+                b,
+                watts: value.positive(Unit::Watt)?,
+            }
+        } else if first.is("source") {
+            let (volts, limit) = volts_and_limit(value)?;
+            Placed::Source {
+                plus: a,
+                minus: b,
+                volts,
+                limit_amps: limit.positive(Unit::Ampere)?,
+            }
+        } else if value.text.is_empty() {
+            Placed::OverlayWire { a, b }
+        } else {
+            return Err(value.expected("nothing more"));
+        }))
+    }
+
+    /// The point that the text starts with, and the rest.
+    fn point<'t>(&self, text: Piece<'t>) -> Result<(PointId, Piece<'t>), SetUpError> {
+        if text.text.is_empty() {
+            return Err(text.expected("a point, e.g. S1.2"));
+        }
+        let names = || {
+            self.circuit
+                .points
+                .iter()
+                .enumerate()
+                .map(|(idx, point)| (PointId::from(idx), point.path.as_str()))
+        };
+        let Some((id, length)) = longest_name(text.text, names()) else {
+            let word = text.split_first().0;
+            let nearest = nearest_name(word.text, names().map(|(_, name)| name));
+            return Err(SetUpError::UnknownName {
+                at: word.at(),
+                found: word.found(),
+                kind: "point",
+                nearest,
+            });
+        };
+        let (name, rest) = text.split_at(length);
+        let point = &self.circuit.points[id.idx()];
+        if point.access == Access::Inside {
+            return Err(SetUpError::OutOfReach {
+                at: name.at(),
+                found: name.found(),
+                words: point.words.clone(),
+            });
+        }
+        Ok((id, rest))
+    }
+}
+
+fn end_of(item: Piece<'_>) -> Piece<'_> {
+    item.split_at(item.text.len()).1
+}
+
+fn key(word: Piece<'_>) -> Result<Key, SetUpError> {
+    if word.text.is_empty() {
+        return Err(word.expected("a key position"));
+    }
+    Key::ALL
+        .into_iter()
+        .find(|key| word.is(key.word()))
+        .ok_or_else(|| SetUpError::UnknownKey {
+            at: word.at(),
+            found: word.found(),
+            nearest: nearest_name(word.text, Key::ALL.iter().map(|key| key.word())),
+        })
+}
+
+/// `2.5 V 10 mA`: cut where the left side is a voltage and the right side a current.
+fn volts_and_limit(value: Piece<'_>) -> Result<(f64, Piece<'_>), SetUpError> {
+    value
+        .text
+        .match_indices(char::is_whitespace)
+        .map(|(space, _)| value.split_at(space))
+        .find_map(|(volts, limit)| {
+            Some((
+                volts.value(Unit::Volt).ok()?,
+                limit.value(Unit::Ampere).ok().map(|_| limit)?,
+            ))
+        })
+        .ok_or_else(|| value.expected("a voltage and a current limit, e.g. 2.5 V 10 mA"))
+}
+
+fn find<'n, Id>(
+    name: Piece<'_>,
+    kind: &'static str,
+    names: impl Iterator<Item = (Id, &'n str)> + Clone,
+) -> Result<Id, SetUpError> {
+    let exact = names.clone().find(|(_, known)| *known == name.text);
+    exact
+        .or_else(|| names.clone().find(|(_, known)| name.is(known)))
+        .map(|(id, _)| id)
+        .ok_or_else(|| SetUpError::UnknownName {
+            at: name.at(),
+            found: name.found(),
+            kind,
+            nearest: nearest_name(name.text, names.map(|(_, known)| known)),
+        })
+}
+
+/// The longest name that the text starts with as whole words, exact case before other case, and its length in bytes.
+fn longest_name<'n, Id>(text: &str, names: impl Iterator<Item = (Id, &'n str)>) -> Option<(Id, usize)> {
+    names
+        .filter_map(|(id, name)| {
+            let (start, rest) = text.split_at_checked(name.len())?;
+            let whole = !name.is_empty() && rest.chars().next().is_none_or(char::is_whitespace);
+            (whole && start.eq_ignore_ascii_case(name)).then_some((id, name.len(), start == name))
+        })
+        .max_by_key(|&(_, length, exact)| (length, exact))
+        .map(|(id, length, _)| (id, length))
+}
+
+/// The known name that differs least from `found`, if it differs by no more than a third of its letters.
+pub(crate) fn nearest_name<'n>(found: &str, names: impl Iterator<Item = &'n str>) -> Option<String> {
+    let found = found.to_lowercase();
+    names
+        .map(|name| (strsim::damerau_levenshtein(&found, &name.to_lowercase()), name))
+        .filter(|(distance, name)| *distance <= (name.chars().count() / 3).max(1))
+        .min_by_key(|(distance, _)| *distance)
+        .map(|(_, name)| name.to_owned())
+}
+
+/// The unit of a sensed quantity, where it is one that values are written in.
+fn sensed_unit(sensed: &Sensed) -> Option<Unit> {
+    Unit::ALL.into_iter().find(|unit| unit.symbol() == sensed.unit)
+}
+
+/// A sensed value as it is written, with its unit: `8 bar`.
+pub(super) fn sensed_text(sensed: &Sensed, value: f64) -> String {
+    if sensed.unit.is_empty() {
+        value.to_string()
+    } else {
+        format!("{value} {}", sensed.unit)
+    }
+}
+
+/// As few digits as give exactly this value when read back.
+pub(super) fn exact_text(value: f64, unit: Unit) -> String {
+    (1..=17)
+        .map(|digits| quantity::with_digits(value, unit, digits))
+        .find(|text| quantity::parse(text, unit).is_ok_and(|amount| amount.value == value))
+        // A prefix may cost the last bit; without one nothing is lost.
+        .unwrap_or_else(|| format!("{value} {}", unit.symbol()))
+}
+
+impl SetUp {
+    /// The canonical text: equal set-ups give equal texts, and [`parse_set_up`] gives the set-up back, as long as sensed
+    /// values are within their range and placed things have two different ends within reach. A set-up that names what
+    /// the circuit lacks is a defect of the caller and panics.
+    pub fn to_text(&self, circuit: &Circuit) -> String {
+        let part = |id: PartId| circuit.parts[id.idx()].id.as_str();
+        let mut items = vec![format!("key {}", self.key.word())];
+        items.extend(
+            self.apart
+                .iter()
+                .map(|id| format!("{} apart", part(circuit.connectors[id.idx()].part))),
+        );
+        items.extend(
+            self.taken_out
+                .iter()
+                .map(|id| format!("{} out", part(circuit.devices[id.idx()].part))),
+        );
+        items.extend(
+            self.fuses_out
+                .iter()
+                .map(|id| format!("fuse {} out", part(circuit.fuses[id.idx()].part))),
+        );
+        let relay = |id: &RelayId| part(circuit.relays[id.idx()].part);
+        items.extend(self.relays_out.iter().map(|id| format!("relay {} out", relay(id))));
+        items.extend(
+            self.relays_bridged
+                .iter()
+                .map(|id| format!("relay {} bridged", relay(id))),
+        );
+        items.extend(self.battery_off.then(|| "battery off".to_owned()));
+        items.extend(self.sensed.iter().map(|(id, value)| {
+            let sensed = &circuit.sensed[id.idx()];
+            format!("{} {}", sensed.id, sensed_text(sensed, *value))
+        }));
+        items.extend(
+            self.commanded
+                .iter()
+                .map(|id| format!("{} commanded", circuit.loads[id.idx()].id)),
+        );
+        items.extend(self.placed.iter().map(|placed| placed.to_text(circuit)));
+        items.join("; ")
+    }
+}
+
+impl Placed {
+    /// Its two ends, for a source the positive one first.
+    pub fn ends(&self) -> (PointId, PointId) {
+        match *self {
+            Self::Jumper { a, b, .. }
+            | Self::Resistor { a, b, .. }
+            | Self::Bulb { a, b, .. }
+            | Self::OverlayWire { a, b } => (a, b),
+            Self::Source { plus, minus, .. } => (plus, minus),
+        }
+    }
+
+    fn to_text(&self, circuit: &Circuit) -> String {
+        let (a, b) = self.ends();
+        let ends = format!("{} {}", circuit.points[a.idx()].path, circuit.points[b.idx()].path);
+        match *self {
+            Self::Jumper { fuse_amps: None, .. } => format!("jumper {ends}"),
+            Self::Jumper {
+                fuse_amps: Some(amps), ..
+            } => {
+                format!("jumper {ends} fused {}", exact_text(amps, Unit::Ampere))
+            }
+            Self::Resistor { ohms, .. } => format!("resistor {ends} {}", exact_text(ohms, Unit::Ohm)),
+            Self::Bulb { watts, .. } => format!("bulb {ends} {}", exact_text(watts, Unit::Watt)),
+            Self::Source { volts, limit_amps, .. } => {
+                format!(
+                    "source {ends} {} {}",
+                    exact_text(volts, Unit::Volt),
+                    exact_text(limit_amps, Unit::Ampere)
+                )
+            }
+            Self::OverlayWire { .. } => format!("overlay {ends}"),
+        }
+    }
+}

@@ -22,6 +22,11 @@ pub(crate) mod caution;
 pub mod limits;
 mod stress;
 
+#[cfg(test)]
+pub(crate) mod fixture;
+#[cfg(test)]
+mod tests;
+
 /// A cause less likely than this is no reason to hold a test back.
 pub const LEAST_CHANCE: f64 = 0.001;
 /// Resistance of the assumed short to a feed, ohms: a pinched wire or a bent terminal.

@@ -21,7 +21,7 @@ pub const BULB_SHARE: f64 = 1.7;
 pub const SOURCE_SHARE: f64 = 1.02;
 /// A reference or sensor output that gives this share of its current limit has been dragged down.
 pub const OUTPUT_SHARE: f64 = 0.95;
-/// A tool counts as the cause of an overload if it adds at least this share of the rating.
+/// A tool counts as the cause of an overload if it adds at least this share of the rating, and of what flows anyway.
 pub const ADDED_SHARE: f64 = 0.05;
 /// A device acts (turns, opens, heats) from this share of its normal current.
 pub const ACTS_SHARE: f64 = 0.3;

@@ -101,7 +101,7 @@ impl<'a> Stress<'a> {
 }
 
 fn overloads(amps: f64, before: f64, rating: f64) -> bool {
-    amps > rating && amps - before > limits::ADDED_SHARE * rating
+    amps > rating && amps - before > limits::ADDED_SHARE * rating.max(before)
 }
 
 fn at(flows: &Flows, branch: BranchId) -> f64 {

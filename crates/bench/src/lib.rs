@@ -1,14 +1,23 @@
 //! A circuit on the bench: with these faults, in this set-up, what does each instrument show and what flows where?
-pub mod prediction;
-pub mod test;
+//!
+//! [`Bench`] answers a [`Question`] with [`Predict::predict`]. It integrates nothing and knows no limits: `diagnosis`
+//! weighs and judges.
 
+mod attach;
+mod bench;
+mod edit;
+mod error;
+mod flows;
+mod ghost;
+mod history;
+mod lower;
+mod prediction;
+mod read;
+mod scan;
+mod solvers;
+mod test;
+
+pub use bench::Bench;
+pub use error::{BenchError, TextError};
 pub use prediction::*;
 pub use test::*;
-
-/// What can be wrong with a question.
-#[derive(Debug, thiserror::Error)]
-pub enum BenchError {
-    /// The circuit has a mistake that no file check can see.
-    #[error("this circuit cannot be solved: {0}")]
-    Network(String),
-}

@@ -1,0 +1,235 @@
+//! The bench: a circuit, and what is kept between questions.
+
+use std::sync::Arc;
+
+use circuit::{At, Circuit, ParamId, Placed, SetUp};
+use network::{ElementId, NetworkError, Solver, States};
+use rayon::prelude::*;
+
+use crate::edit;
+use crate::error::BenchError;
+use crate::flows::leads;
+use crate::ghost::Neighbours;
+use crate::history::{self, History, Ready, Shop};
+use crate::lower::{Layout, Lowered};
+use crate::prediction::{Batch, Flows, Hypothesis, Kind, Predict, Prediction, Question};
+use crate::read::Case;
+use crate::solvers::Solvers;
+use crate::test::Placement;
+
+/// A circuit on the bench. Shared between threads; what it keeps changes no answer.
+#[derive(Debug)]
+pub struct Bench {
+    circuit: Arc<Circuit>,
+    layout: Layout,
+    neighbours: Neighbours,
+    solvers: Solvers,
+    history: History,
+}
+
+/// A question made ready once for all its hypotheses.
+pub(crate) struct Prepared<'a> {
+    pub(crate) shop: Shop<'a>,
+    pub(crate) set_up: &'a SetUp,
+    ordinary: Vec<Ready>,
+    before: Option<Ready>,
+    asked: Ready,
+}
+
+impl Bench {
+    /// Puts a circuit on the bench.
+    ///
+    /// # Errors
+    /// [`BenchError::Branch`] or [`BenchError::Network`] if its values or its structure make no circuit.
+    pub fn new(circuit: Arc<Circuit>) -> Result<Self, BenchError> {
+        let layout = Layout::new(&circuit);
+        let lowered = Lowered::new(&circuit, &layout, &SetUp::default(), &[]);
+        Solver::new(&lowered.netlist).map_err(|source| named(&circuit, source))?;
+        let neighbours = Neighbours::new(&circuit);
+        Ok(Self { circuit, layout, neighbours, solvers: Solvers::default(), history: History::default() })
+    }
+
+    /// The circuit.
+    pub fn circuit(&self) -> &Arc<Circuit> {
+        &self.circuit
+    }
+
+    pub(crate) fn layout(&self) -> &Layout {
+        &self.layout
+    }
+
+    pub(crate) fn prepare<'a>(&'a self, set_up: &'a SetUp, theta: &'a [f64]) -> Result<Prepared<'a>, BenchError> {
+        let (circuit, layout) = (&*self.circuit, &self.layout);
+        let n_params = circuit.params.len();
+        let bad = |(at, value): (usize, &f64)| !value.is_finite() || at >= n_params;
+        if let Some((at, &value)) = theta.iter().enumerate().find(|&(at, value)| bad((at, value))) {
+            return Err(BenchError::BadParameter { param: ParamId::from(at), value, n_params });
+        }
+        let shop = Shop { circuit, layout, solvers: &self.solvers, history: &self.history, theta };
+        let ready = |set_up: SetUp| Ready::new(circuit, layout, set_up, theta);
+        // A bad thing placed is an error of the question, found before any hypothesis is solved.
+        let asked = ready(set_up.clone());
+        asked.lowered.clone().place(layout, &set_up.placed)?;
+        let ordinary = if circuit.fuses.is_empty() { Vec::new() } else { history::ordinary(circuit) };
+        Ok(Prepared {
+            shop,
+            set_up,
+            ordinary: ordinary.into_iter().map(ready).collect(),
+            before: history::before(circuit, set_up).map(ready),
+            asked,
+        })
+    }
+
+    fn check(&self, question: &Question<'_>) -> Result<(), BenchError> {
+        let circuit = &*self.circuit;
+        let at = At::centre(circuit, question.set_up);
+        question.hypotheses.iter().try_for_each(|hypothesis| edit::check(&at, hypothesis))?;
+        for placement in question.placements {
+            for point in leads(placement).into_iter().flat_map(|(red, black)| [red, black]) {
+                if point.idx() >= circuit.points.len() {
+                    return Err(BenchError::NoSuchPoint { point, n_points: circuit.points.len() });
+                }
+            }
+            match *placement {
+                Placement::Clamp { around: branch } if branch.idx() >= circuit.branches.len() => {
+                    return Err(BenchError::NoSuchBranch { branch, n_branches: circuit.branches.len() });
+                }
+                Placement::Scan { channel } if channel.idx() >= circuit.channels.len() => {
+                    return Err(BenchError::NoSuchChannel { channel });
+                }
+                Placement::Code { monitor } if monitor.idx() >= circuit.monitors.len() => {
+                    return Err(BenchError::NoSuchMonitor { monitor });
+                }
+                _ => {}
+            }
+        }
+        Ok(())
+    }
+
+    fn one(
+        &self,
+        prepared: &Prepared<'_>,
+        question: &Question<'_>,
+        hypothesis: &Hypothesis<'_>,
+    ) -> Result<Vec<(Prediction, Flows)>, BenchError> {
+        let solved = prepared.solve(hypothesis, true)?;
+        let Some(solved) = solved else {
+            let unknown = (self.unknown(hypothesis), self.no_flows(question));
+            return Ok(vec![unknown; question.placements.len()]);
+        };
+        let clips_in = question.with_flows && !question.set_up.placed.is_empty();
+        let bare: Option<States> = if clips_in {
+            prepared.solve(hypothesis, false)?.map(|solved| solved.solution.states.clone())
+        } else {
+            None
+        };
+        let placed: Vec<(Placed, ElementId)> = question.set_up.placed.iter().cloned().zip(solved.placed).collect();
+        let case = Case {
+            shop: prepared.shop,
+            neighbours: &self.neighbours,
+            set_up: question.set_up,
+            lowered: solved.lowered,
+            base: solved.solution,
+            n_faults: hypothesis.faults.len(),
+        };
+        question
+            .placements
+            .iter()
+            .map(|placement| {
+                let (prediction, tool) = case.read(placement)?;
+                let flows = if !question.with_flows {
+                    Flows::default()
+                } else if prediction.kind == Kind::Unknown {
+                    self.no_flows(question)
+                } else {
+                    case.flows(placement, &prediction, tool.as_ref(), &placed, bare.as_ref())
+                };
+                Ok((prediction, flows))
+            })
+            .collect()
+    }
+
+    fn unknown(&self, hypothesis: &Hypothesis<'_>) -> Prediction {
+        Prediction {
+            kind: Kind::Unknown,
+            value: 0.0,
+            by_param: vec![0.0; self.circuit.params.len()],
+            by_severity: vec![0.0; hypothesis.faults.len()],
+            source_ohms: 0.0,
+            ghost_volts: (0.0, 0.0),
+        }
+    }
+
+    /// Zeros of the right shape, for what did not settle.
+    fn no_flows(&self, question: &Question<'_>) -> Flows {
+        Flows {
+            branch_amps: vec![0.0; self.circuit.branches.len()],
+            point_volts: vec![0.0; self.circuit.points.len()],
+            placed: vec![(0.0, 0.0); question.set_up.placed.len()],
+            ..Flows::default()
+        }
+    }
+}
+
+/// A hypothesis solved in the asked set-up.
+pub(crate) struct Solved {
+    pub(crate) lowered: Lowered,
+    pub(crate) solution: network::Solution,
+    /// Elements of what the set-up clips in.
+    pub(crate) placed: Vec<ElementId>,
+}
+
+impl Prepared<'_> {
+    /// Breaks and solves, with what the set-up clips in or without. `None` if it does not settle.
+    pub(crate) fn solve(&self, hypothesis: &Hypothesis<'_>, with_placed: bool) -> Result<Option<Solved>, BenchError> {
+        let Shop { circuit, layout, theta, .. } = self.shop;
+        let name = |source| named(circuit, source);
+        let things = if with_placed { &self.set_up.placed[..] } else { &[] };
+        let blown = self.shop.blown(&self.ordinary, hypothesis).map_err(name)?;
+        let before = match &self.before {
+            Some(ready) => {
+                let mut before = ready.broken(circuit, layout, theta, hypothesis);
+                before.place(layout, things)?;
+                Some(before)
+            }
+            None => None,
+        };
+        let mut lowered = self.asked.broken(circuit, layout, theta, hypothesis);
+        let placed = lowered.place(layout, things)?;
+        let solution = self.shop.reach(before.as_ref(), &lowered, &blown).map_err(name)?;
+        Ok(solution.map(|solution| Solved { lowered, solution, placed }))
+    }
+}
+
+/// An error of the network in the circuit's words.
+fn named(circuit: &Circuit, source: NetworkError) -> BenchError {
+    let at = match &source {
+        NetworkError::BadValue { element, .. } => Some(element.0 as usize),
+        NetworkError::IdealSourceLoop { elements } => elements.first().map(|element| element.0 as usize),
+        _ => None,
+    };
+    match at.and_then(|at| circuit.branches.get(at)) {
+        Some(branch) => BenchError::Branch { path: branch.path.clone(), source },
+        None => BenchError::Network { source },
+    }
+}
+
+impl Predict for Bench {
+    fn predict(&self, question: Question<'_>) -> Result<Batch, BenchError> {
+        self.check(&question)?;
+        let prepared = self.prepare(question.set_up, question.theta)?;
+        let rows: Vec<_> = question
+            .hypotheses
+            .par_iter()
+            .map(|hypothesis| self.one(&prepared, &question, hypothesis))
+            .collect::<Result<_, _>>()?;
+        let mut batch = Batch::default();
+        for (prediction, flows) in rows.into_iter().flatten() {
+            batch.predictions.push(prediction);
+            if question.with_flows {
+                batch.flows.push(flows);
+            }
+        }
+        Ok(batch)
+    }
+}

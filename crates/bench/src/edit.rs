@@ -1,0 +1,233 @@
+//! Faults as edits of a lowered circuit.
+//!
+//! Several faults compose: what devices sense is shifted first, because that computes values afresh; then factors and
+//! replacements; then added resistance and bridges. Blown fuses are states, not values: see [`blown`].
+
+use circuit::{At, BranchId, Change, FuseId, PointId, Severity};
+use network::{Element, ElementId, Parameter};
+
+use crate::error::BenchError;
+use crate::lower::{Cause, Drive, Layout, Lowered};
+use crate::prediction::Hypothesis;
+
+/// A severity with what its derivative is taken by.
+#[derive(Clone, Copy)]
+struct Dose {
+    position: usize,
+    value: f64,
+    /// d value / d ln value, or 1 where the scale is linear, or 0 where the fault has no severity.
+    slope: f64,
+}
+
+impl Dose {
+    fn of(position: usize, severity: Option<Severity>, value: f64) -> Self {
+        let slope = severity.map_or(0.0, |severity| if severity.logarithmic { value } else { 1.0 });
+        Self { position, value, slope }
+    }
+
+    fn drive(self, element: ElementId, value: Parameter, by_value: f64) -> Drive {
+        Drive { element, value, cause: Cause::Severity(self.position), slope: by_value * self.slope }
+    }
+}
+
+/// Whether the hypothesis names only what the circuit has, with usable severities.
+///
+/// # Errors
+/// The first thing that it names wrongly.
+pub(crate) fn check(at: &At<'_>, hypothesis: &Hypothesis<'_>) -> Result<(), BenchError> {
+    let circuit = at.circuit;
+    let point = |point: PointId| match circuit.points.get(point.idx()) {
+        Some(_) => Ok(()),
+        None => Err(BenchError::NoSuchPoint { point, n_points: circuit.points.len() }),
+    };
+    let branch = |branch: BranchId| match circuit.branches.get(branch.idx()) {
+        Some(_) => Ok(()),
+        None => Err(BenchError::NoSuchBranch { branch, n_branches: circuit.branches.len() }),
+    };
+    for &(fault, severity) in &hypothesis.faults {
+        if fault.severity.is_some() && !(severity >= 0.0 && severity.is_finite()) {
+            return Err(BenchError::BadSeverity { fault: fault.path.clone(), severity });
+        }
+        for change in &fault.changes {
+            match *change {
+                Change::AddSeries(b)
+                | Change::Open(b)
+                | Change::Scale(b)
+                | Change::Set(b, _)
+                | Change::StuckClosed(b)
+                | Change::StuckOpen(b) => branch(b)?,
+                Change::Bridge(a, b) | Change::BridgeOhms(a, b, _) => {
+                    point(a)?;
+                    point(b)?;
+                }
+                Change::ShiftSensed(device) if device.idx() >= circuit.devices.len() => {
+                    return Err(BenchError::NoSuchPart { what: "device", position: device.0 });
+                }
+                Change::Blown(fuse) if fuse.idx() >= circuit.fuses.len() => {
+                    return Err(BenchError::NoSuchPart { what: "fuse", position: fuse.0 });
+                }
+                Change::ShiftSensed(_) | Change::Blown(_) => {}
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Fuses that the hypothesis says are blown.
+pub(crate) fn blown<'a>(hypothesis: &'a Hypothesis<'_>) -> impl Iterator<Item = FuseId> + 'a {
+    hypothesis.faults.iter().flat_map(|(fault, _)| &fault.changes).filter_map(|change| match *change {
+        Change::Blown(fuse) => Some(fuse),
+        _ => None,
+    })
+}
+
+impl Lowered {
+    /// Breaks the circuit. The hypothesis must have passed [`check`].
+    pub(crate) fn apply(&mut self, layout: &Layout, at: &At<'_>, hypothesis: &Hypothesis<'_>) {
+        for stage in [Self::shift, Self::alter, Self::add] {
+            for (position, &(fault, severity)) in hypothesis.faults.iter().enumerate() {
+                let dose = Dose::of(position, fault.severity, severity);
+                for change in &fault.changes {
+                    stage(self, layout, at, change, dose);
+                }
+            }
+        }
+    }
+
+    fn shift(&mut self, layout: &Layout, at: &At<'_>, change: &Change, dose: Dose) {
+        if let Change::ShiftSensed(device) = *change {
+            self.shift_sensed(layout, at, device, dose.value, dose.position, dose.slope);
+        }
+    }
+
+    fn alter(&mut self, _: &Layout, at: &At<'_>, change: &Change, dose: Dose) {
+        match *change {
+            Change::Scale(branch) => self.scale(branch, dose),
+            Change::Set(branch, value) => self.set(branch, value),
+            Change::Open(branch) => self.open(branch),
+            Change::StuckOpen(branch) => self.hold_open(branch),
+            Change::StuckClosed(branch) => self.close(branch, at),
+            _ => {}
+        }
+    }
+
+    fn add(&mut self, layout: &Layout, _: &At<'_>, change: &Change, dose: Dose) {
+        match *change {
+            Change::AddSeries(branch) => self.add_series(branch, dose),
+            Change::Bridge(a, b) => {
+                let bridge = self.bridge(layout, a, b, dose.value);
+                self.drives.push(dose.drive(bridge, Parameter::Ohms, 1.0));
+            }
+            Change::BridgeOhms(a, b, ohms) => {
+                self.bridge(layout, a, b, ohms);
+            }
+            _ => {}
+        }
+    }
+
+    fn bridge(&mut self, layout: &Layout, a: PointId, b: PointId, ohms: f64) -> ElementId {
+        let (a, b) = (layout.node(a), layout.node(b));
+        // One order for both, so that the two share a structure.
+        let (a, b) = if a <= b { (a, b) } else { (b, a) };
+        // No short is without resistance; 0.1 mΩ is far below any lead.
+        self.append(Element::Resistor { a, b, ohms: if ohms < 1e-4 { 1e-4 } else { ohms } })
+    }
+
+    fn add_series(&mut self, branch: BranchId, dose: Dose) {
+        let id = ElementId(branch.0);
+        let (ohms, which) = match &mut self.netlist.elements[branch.idx()] {
+            Element::Resistor { ohms, .. }
+            | Element::VoltageSource { ohms, .. }
+            | Element::Fuse { ohms, .. }
+            | Element::Output { ohms, .. } => (ohms, Parameter::Ohms),
+            Element::Diode { series_ohms, .. } | Element::Clamp { series_ohms, .. } => {
+                (series_ohms, Parameter::SeriesOhms)
+            }
+            Element::RelayContact { closed_ohms, .. } => (closed_ohms, Parameter::ClosedOhms),
+            Element::Driver { on_ohms, off_ohms, .. } => {
+                *off_ohms += dose.value;
+                self.drives.push(dose.drive(id, Parameter::OffOhms, 1.0));
+                (on_ohms, Parameter::OnOhms)
+            }
+            _ => return self.add_series_node(id, dose),
+        };
+        *ohms += dose.value;
+        self.drives.push(dose.drive(id, which, 1.0));
+    }
+
+    /// A resistance in series that the element has no field for: a node between them.
+    fn add_series_node(&mut self, id: ElementId, dose: Dose) {
+        let between = self.new_node();
+        let end = match &mut self.netlist.elements[id.0 as usize] {
+            Element::Lamp { b, .. } => b,
+            Element::CurrentSink { to, .. } => to,
+            _ => return,
+        };
+        let far = std::mem::replace(end, between);
+        let series = Element::Resistor { a: between, b: far, ohms: if dose.value < 1e-4 { 1e-4 } else { dose.value } };
+        self.shape.push([9, id.0, between.0, far.0, 0]);
+        let added = self.append(series);
+        self.drives.push(dose.drive(added, Parameter::Ohms, 1.0));
+    }
+
+    fn scale(&mut self, branch: BranchId, dose: Dose) {
+        let id = ElementId(branch.0);
+        let mut whole = vec![];
+        let factor = dose.value;
+        let mut times = |value: &mut f64, which: Parameter| {
+            let before = *value;
+            *value *= factor;
+            whole.push((which, before));
+        };
+        match &mut self.netlist.elements[branch.idx()] {
+            Element::Resistor { ohms, .. } | Element::Fuse { ohms, .. } => times(ohms, Parameter::Ohms),
+            Element::RelayContact { closed_ohms, .. } => times(closed_ohms, Parameter::ClosedOhms),
+            Element::Driver { on_ohms, .. } => times(on_ohms, Parameter::OnOhms),
+            Element::Diode { series_ohms, .. } => times(series_ohms, Parameter::SeriesOhms),
+            Element::VoltageSource { volts, .. } => times(volts, Parameter::Volts),
+            Element::Clamp { breakdown_volts, .. } => times(breakdown_volts, Parameter::BreakdownVolts),
+            Element::CurrentSink { amps, .. } => times(amps, Parameter::Amps),
+            Element::Lamp { rated_watts, .. } => times(rated_watts, Parameter::RatedWatts),
+            // The whole target: what a ratiometric output adds scales with what it follows.
+            Element::Output { offset_volts, gain, .. } => {
+                times(offset_volts, Parameter::OffsetVolts);
+                times(gain, Parameter::Gain);
+            }
+            _ => {}
+        }
+        for (which, before) in whole {
+            for drive in self.drives.iter_mut().filter(|drive| drive.element == id && drive.value == which) {
+                drive.slope *= factor;
+            }
+            self.drives.push(dose.drive(id, which, before));
+        }
+    }
+
+    fn set(&mut self, branch: BranchId, to: f64) {
+        let id = ElementId(branch.0);
+        let which = match &mut self.netlist.elements[branch.idx()] {
+            Element::Resistor { ohms, .. } | Element::Fuse { ohms, .. } => replace(ohms, to.max(1e-4), Parameter::Ohms),
+            Element::RelayContact { closed_ohms, .. } => replace(closed_ohms, to.max(1e-4), Parameter::ClosedOhms),
+            Element::Driver { on_ohms, .. } => replace(on_ohms, to.max(1e-4), Parameter::OnOhms),
+            Element::VoltageSource { volts, .. } => replace(volts, to, Parameter::Volts),
+            Element::Clamp { breakdown_volts, .. } => replace(breakdown_volts, to, Parameter::BreakdownVolts),
+            Element::CurrentSink { amps, .. } => replace(amps, to, Parameter::Amps),
+            Element::Lamp { rated_watts, .. } => replace(rated_watts, to, Parameter::RatedWatts),
+            // A regulator's volts, or the share of its supply that a ratiometric output gives.
+            Element::Output { offset_volts, gain, .. } => {
+                if *gain == 0.0 {
+                    replace(offset_volts, to, Parameter::OffsetVolts)
+                } else {
+                    replace(gain, to, Parameter::Gain)
+                }
+            }
+            _ => return,
+        };
+        self.drives.retain(|drive| drive.element != id || drive.value != which);
+    }
+}
+
+fn replace(value: &mut f64, to: f64, which: Parameter) -> Parameter {
+    *value = to;
+    which
+}

@@ -1,0 +1,157 @@
+//! What happened before the reading: fuses that blew in ordinary use, relays that pulled in on the way to the set-up.
+//!
+//! A fuse that blows stays blown until it is replaced, so the technician meets the circuit after that. A driver or a
+//! reference that shut off tries again when the key is turned.
+
+use std::collections::HashMap;
+use std::sync::{Mutex, PoisonError};
+
+use circuit::{At, BranchKind, Circuit, FuseId, Key, LoadId, SetUp};
+use network::{Element, ElementId, NetworkError, Netlist, Outcome, Solution, States};
+
+use crate::edit;
+use crate::lower::{Layout, Lowered};
+use crate::prediction::Hypothesis;
+use crate::solvers::Solvers;
+
+/// Hypotheses remembered.
+const REMEMBERED: usize = 200_000;
+
+/// A healthy circuit in a set-up, ready to be broken.
+#[derive(Debug)]
+pub(crate) struct Ready {
+    pub(crate) set_up: SetUp,
+    pub(crate) lowered: Lowered,
+}
+
+impl Ready {
+    pub(crate) fn new(circuit: &Circuit, layout: &Layout, set_up: SetUp, theta: &[f64]) -> Self {
+        let lowered = Lowered::new(circuit, layout, &set_up, theta);
+        Self { set_up, lowered }
+    }
+
+    /// It with faults.
+    pub(crate) fn broken(&self, circuit: &Circuit, layout: &Layout, theta: &[f64], faults: &Hypothesis<'_>) -> Lowered {
+        let mut lowered = self.lowered.clone();
+        let at = At { theta, ..At::centre(circuit, &self.set_up) };
+        lowered.apply(layout, &at, faults);
+        lowered
+    }
+}
+
+/// Ordinary use: everything mated, every load commanded, key on and engine running.
+pub(crate) fn ordinary(circuit: &Circuit) -> Vec<SetUp> {
+    let commanded: std::collections::BTreeSet<_> = (0..circuit.loads.len()).map(LoadId::from).collect();
+    [Key::On, Key::Running].map(|key| SetUp { key, commanded: commanded.clone(), ..SetUp::default() }).into()
+}
+
+/// How one gets to a set-up: the key position before it, loads not commanded yet. `None` if the way makes no difference
+/// because nothing in the circuit holds itself.
+pub(crate) fn before(circuit: &Circuit, set_up: &SetUp) -> Option<SetUp> {
+    let holds_itself = circuit.branches.iter().any(|branch| matches!(branch.kind, BranchKind::RelayContact { .. }));
+    if !holds_itself {
+        return None;
+    }
+    let key = match set_up.key {
+        Key::Off | Key::Held | Key::Asleep => Key::On,
+        Key::Accessory | Key::On | Key::Cranking | Key::Running => Key::Off,
+    };
+    Some(SetUp { key, commanded: std::collections::BTreeSet::new(), ..set_up.clone() })
+}
+
+/// All at rest, with these fuses blown.
+pub(crate) fn at_rest(circuit: &Circuit, netlist: &Netlist, blown: &[FuseId]) -> States {
+    let mut states = States::initial(netlist);
+    for fuse in blown {
+        states.set(ElementId(circuit.fuses[fuse.idx()].branch.0), true);
+    }
+    states
+}
+
+/// The states of one netlist carried to another that has the same elements first. What shut off tries again if
+/// `key_turned`.
+pub(crate) fn carried(from: &States, from_netlist: &Netlist, to: &Netlist, key_turned: bool) -> States {
+    let mut states = States::initial(to);
+    for (id, element) in from_netlist.iter() {
+        let stays = !(key_turned && matches!(element, Element::Driver { .. }));
+        if let Some(state) = from.get(id).filter(|_| stays) {
+            states.set(id, state);
+        }
+    }
+    states
+}
+
+/// What is remembered of a hypothesis: the fuses it blows in ordinary use.
+#[derive(Debug, Default)]
+pub(crate) struct History {
+    blown: Mutex<HashMap<Key64, Vec<FuseId>>>,
+}
+
+/// Paths of the faults with the bits of their severities, and the bits of θ.
+type Key64 = (Vec<(String, u64)>, Vec<u64>);
+
+fn key(hypothesis: &Hypothesis<'_>, theta: &[f64]) -> Key64 {
+    let faults = hypothesis.faults.iter().map(|(fault, severity)| (fault.path.clone(), severity.to_bits())).collect();
+    (faults, theta.iter().map(|value| value.to_bits()).collect())
+}
+
+/// What a hypothesis is broken and solved with.
+#[derive(Clone, Copy)]
+pub(crate) struct Shop<'a> {
+    pub(crate) circuit: &'a Circuit,
+    pub(crate) layout: &'a Layout,
+    pub(crate) solvers: &'a Solvers,
+    pub(crate) history: &'a History,
+    pub(crate) theta: &'a [f64],
+}
+
+impl Shop<'_> {
+    /// Fuses blown when the technician arrives.
+    pub(crate) fn blown(&self, ordinary: &[Ready], hypothesis: &Hypothesis<'_>) -> Result<Vec<FuseId>, NetworkError> {
+        let mut blown: Vec<FuseId> = edit::blown(hypothesis).collect();
+        if self.circuit.fuses.is_empty() {
+            return Ok(blown);
+        }
+        let key = key(hypothesis, self.theta);
+        let known = self.history.blown.lock().unwrap_or_else(PoisonError::into_inner).get(&key).cloned();
+        if let Some(known) = known {
+            return Ok(known);
+        }
+        for ready in ordinary {
+            let lowered = ready.broken(self.circuit, self.layout, self.theta, hypothesis);
+            let start = at_rest(self.circuit, &lowered.netlist, &blown);
+            let Outcome::Converged(solution) = self.solvers.solve(&lowered, &start, None)? else { continue };
+            for (position, fuse) in self.circuit.fuses.iter().enumerate() {
+                let id = FuseId::from(position);
+                if solution.states.get(ElementId(fuse.branch.0)) == Some(true) && !blown.contains(&id) {
+                    blown.push(id);
+                }
+            }
+        }
+        blown.sort_unstable();
+        blown.dedup();
+        let mut remembered = self.history.blown.lock().unwrap_or_else(PoisonError::into_inner);
+        if remembered.len() >= REMEMBERED {
+            remembered.clear();
+        }
+        remembered.insert(key, blown.clone());
+        Ok(blown)
+    }
+
+    /// The operating point of `lowered`, reached by way of `before`. `None` if it does not settle.
+    pub(crate) fn reach(
+        &self,
+        before: Option<&Lowered>,
+        lowered: &Lowered,
+        blown: &[FuseId],
+    ) -> Result<Option<Solution>, NetworkError> {
+        let mut start = at_rest(self.circuit, &lowered.netlist, blown);
+        if let Some(first) = before
+            && let Some(solution) =
+                self.solvers.solve(first, &at_rest(self.circuit, &first.netlist, blown), None)?.converged()
+        {
+            start = carried(&solution.states, &first.netlist, &lowered.netlist, true);
+        }
+        Ok(self.solvers.solve(lowered, &start, None)?.converged())
+    }
+}

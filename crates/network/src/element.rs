@@ -182,6 +182,16 @@ impl Element {
         }
     }
 
+    /// Whether it is one of the controlled sources, which can leave a circuit without an answer.
+    pub(crate) fn is_controlled(&self) -> bool {
+        matches!(
+            self,
+            Self::VoltageControlledCurrent { .. }
+                | Self::VoltageControlledVoltage { .. }
+                | Self::CurrentControlledVoltage { .. }
+        )
+    }
+
     /// All nodes it touches, controlling ones included, the reference possibly repeated.
     pub fn terminals(&self) -> [NodeId; 4] {
         self.shape().1

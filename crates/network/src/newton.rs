@@ -49,7 +49,7 @@ impl Factored {
         }
     }
 
-    /// Columns that nothing determines, and whether controlled sources are to blame.
+    /// Columns that nothing determines, and whether the dense solver says so.
     pub(crate) fn held(&self) -> (Vec<u32>, bool) {
         self.dense
             .as_ref()

@@ -1,8 +1,8 @@
 //! From start states to a stable operating point: solve, let the state that is contradicted most change, solve again.
 
 use crate::island::Islands;
-use crate::law::Tangent;
-use crate::newton::{Factored, Work};
+use crate::law::{Point, Tangent};
+use crate::newton::{Equation, Factored, Work};
 use crate::plan::{self, Plan};
 use crate::{ElementId, Netlist, NetworkError, NodeId, States, check};
 use std::sync::Arc;
@@ -73,13 +73,25 @@ pub struct Solution {
     pub islands: Vec<Vec<NodeId>>,
     /// What it took.
     pub effort: Effort,
+    pub(crate) at: Linearised,
+}
+
+/// The circuit linearised at an operating point, kept for [`Solution::adjoint`].
+#[derive(Clone)]
+pub(crate) struct Linearised {
     pub(crate) netlist: Netlist,
     pub(crate) plan: Arc<Plan>,
     pub(crate) factored: Factored,
     pub(crate) tangents: Vec<Tangent>,
-    pub(crate) equations: Vec<crate::newton::Equation>,
+    pub(crate) equations: Vec<Equation>,
     pub(crate) flow_amps: Vec<f64>,
-    pub(crate) points: Vec<crate::law::Point>,
+    pub(crate) points: Vec<Point>,
+}
+
+impl std::fmt::Debug for Linearised {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Linearised").finish_non_exhaustive()
+    }
 }
 
 impl Solution {
@@ -222,8 +234,11 @@ impl Solver {
     }
 
     fn failure(&self, netlist: &Netlist, states: States, plan: &Plan) -> Result<Outcome, NetworkError> {
-        let (held, by_controlled) = self.work.factored.held();
-        if by_controlled && let Some(&column) = held.first() {
+        let (held, dense) = self.work.factored.held();
+        if dense
+            && netlist.elements.iter().any(crate::Element::is_controlled)
+            && let Some(&column) = held.first()
+        {
             return Err(undetermined(plan, column));
         }
         let (kcl_residual_amps, _) = self.work.imbalance(plan);
@@ -251,8 +266,9 @@ impl Solver {
         let (kcl_residual_amps, _) = self.work.imbalance(&plan);
         let mut error_volts = self.work.error_volts(&plan);
         let mut islands: Vec<Vec<NodeId>> = self.work.pins.iter().map(|&pin| self.islands.members(pin)).collect();
-        for column in self.work.factored.held().0 {
-            if plan.extras.iter().any(|extra| extra.column == column) {
+        let (held, dense) = self.work.factored.held();
+        for column in held {
+            if dense && netlist.elements.iter().any(crate::Element::is_controlled) {
                 return Err(undetermined(&plan, column));
             }
             error_volts = f64::INFINITY;
@@ -267,13 +283,15 @@ impl Solver {
             error_volts,
             islands,
             effort: self.work.effort,
-            netlist: netlist.clone(),
-            factored: self.work.factored.clone(),
-            tangents: self.work.tangents.clone(),
-            equations: self.work.equations.clone(),
-            flow_amps: self.work.flow_amps.clone(),
-            points: self.work.points.clone(),
-            plan,
+            at: Linearised {
+                netlist: netlist.clone(),
+                factored: self.work.factored.clone(),
+                tangents: self.work.tangents.clone(),
+                equations: self.work.equations.clone(),
+                flow_amps: self.work.flow_amps.clone(),
+                points: self.work.points.clone(),
+                plan,
+            },
         })
     }
 }

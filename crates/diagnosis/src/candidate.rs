@@ -15,6 +15,8 @@ use circuit::{Access, Circuit, ConnectorId, Key, Placed, PointId, Role, SetUp};
 use self::net::{Nets, ends};
 
 pub(crate) mod net;
+#[cfg(test)]
+mod tests;
 
 /// A test that could be done in a set-up at hand.
 #[derive(Clone, Debug, PartialEq)]

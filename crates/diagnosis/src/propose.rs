@@ -1,0 +1,401 @@
+//! What to measure next: what tells most about the repair for the minutes it takes, the change of set-up included.
+//!
+//! In stages, so that it is quick: a rough look ([`rough`]) over set-ups near the one at hand, the cheap ones first and
+//! none that could not pay for its minutes; exact expected information for the best; readings added at the same open
+//! connector while they pay; one step further looked at, so that a reading which only prepares the next is not missed
+//! and one that only repeats is not chosen; and of those, only what is safe. Limits: the second step is judged roughly.
+
+use bench::{BenchError, Placement, Predict, Reading, Test};
+use circuit::{Circuit, Fault, SetUp};
+use rayon::prelude::*;
+
+use self::rough::Rough;
+use self::split::Table;
+use crate::candidate::{self, Candidate, Group};
+use crate::hazard::{self, Cause};
+use crate::worth::{self, LEAST_BITS};
+use crate::{Alive, Belief, Danger, DangerKind, Judgement, Predictions, Proposal, Under, Verdict, Worth};
+use crate::{Information, information, joint_information};
+
+mod rough;
+pub(crate) mod split;
+
+/// Most changes to the set-up at hand.
+const MOST_CHANGES: usize = 2;
+/// Tests that get an exact look.
+const EXACT: usize = 24;
+/// Of these, most in one set-up.
+const EXACT_IN_ONE: usize = 8;
+/// Proposals looked at one step further, and most second tests for each.
+const AHEAD: usize = 8;
+const SECOND: usize = 60;
+/// Most readings in one proposal.
+const MOST_READINGS: usize = 3;
+/// Set-ups looked at before asking whether the next could still pay.
+const SET_UPS_AT_ONCE: usize = 6;
+
+/// All that a question about tests needs to know.
+#[derive(Clone, Copy)]
+pub struct Scene<'s, 'a> {
+    /// The bench.
+    pub bench: &'s dyn Predict,
+    /// The circuit.
+    pub circuit: &'s Circuit,
+    /// Its possible faults, as the belief was weighed with.
+    pub faults: &'s [Fault],
+    /// What is believed.
+    pub belief: &'s Belief<'a>,
+    /// The readings it is believed after.
+    pub readings: &'s [Reading],
+    /// How the vehicle stands now.
+    pub now: &'s SetUp,
+}
+
+/// What to propose.
+#[derive(Clone, Copy, Debug)]
+pub struct Options<'o> {
+    /// At most this many proposals.
+    pub n: usize,
+    /// Only these tests, where given.
+    pub allowed: Option<&'o [Test]>,
+    /// The engine may be cranked and run for a reading.
+    pub cranking: bool,
+}
+
+impl Default for Options<'_> {
+    fn default() -> Self {
+        Self { n: 5, allowed: None, cranking: false }
+    }
+}
+
+/// A test with its rough outcomes.
+struct Looked {
+    set_up: usize,
+    candidate: Candidate,
+    table: Table,
+    bits: f64,
+    minutes: f64,
+}
+
+impl Looked {
+    fn rate(&self) -> f64 {
+        self.bits / self.minutes
+    }
+}
+
+/// A proposal in the making.
+struct Draft {
+    /// Positions in the list of looked-at tests, all in one set-up.
+    tests: Vec<usize>,
+    minutes: f64,
+    information: Information,
+    /// Bits per minute, the step after it included.
+    rate: f64,
+}
+
+/// What to measure next, best first; only tests that are safe and that tell something. Empty if nothing does.
+///
+/// # Errors
+/// Those of [`Predict::predict`].
+pub fn propose(
+    scene: &Scene<'_, '_>,
+    predictions: &mut Predictions,
+    options: &Options<'_>,
+) -> Result<Vec<Proposal>, BenchError> {
+    let alive = scene.belief.alive(hazard::LEAST_CHANCE);
+    let key = |fault: circuit::FaultId| scene.faults.get(fault.idx()).map_or("", |fault| fault.repair.key.as_str());
+    let rough = Rough::new(&alive, scene.belief.outside(), key);
+    let (groups, looked) = look(scene, &rough, options)?;
+    let mut drafts = exact(scene, predictions, &groups, &looked)?;
+    let joined = join(scene, predictions, &rough, &groups, &looked, &drafts)?;
+    drafts.extend(joined);
+    ahead(scene, &rough, &groups, &looked, &mut drafts);
+    drafts.sort_by(|a, b| b.rate.total_cmp(&a.rate));
+
+    let causes = causes(&alive);
+    let mut proposals = Vec::new();
+    let mut chosen: Vec<&Draft> = Vec::new();
+    for draft in &drafts {
+        if proposals.len() == options.n {
+            break;
+        }
+        if chosen.iter().any(|other| repeats(&looked, &rough, draft, other)) {
+            continue;
+        }
+        let Some(group) = draft.tests.first().and_then(|&idx| groups.get(looked.get(idx)?.set_up)) else { continue };
+        let candidates: Vec<&Candidate> = draft.tests.iter().filter_map(|&i| Some(&looked.get(i)?.candidate)).collect();
+        let test = |c: &&Candidate| Test { placement: c.placement.clone(), set_up: group.set_up.clone() };
+        let tests: Vec<Test> = candidates.iter().map(test).collect();
+        if !all_safe(scene, &causes, &tests)? {
+            continue;
+        }
+        chosen.push(draft);
+        let bits = draft.information.bits;
+        proposals.push(Proposal {
+            tests,
+            probes: candidates.iter().map(|candidate| candidate.probe).collect(),
+            minutes: draft.minutes,
+            bits,
+            outcomes: draft.information.outcomes.clone(),
+            judgement: Judgement {
+                verdict: Verdict::Safe,
+                dangers: Vec::new(),
+                worth: Worth::Tells { bits, minutes: draft.minutes },
+            },
+        });
+    }
+    Ok(proposals)
+}
+
+/// Judges one intended test: can it hurt, can it tell?
+///
+/// # Errors
+/// Those of [`Predict::predict`].
+pub fn judge(scene: &Scene<'_, '_>, predictions: &mut Predictions, test: &Test) -> Result<Judgement, BenchError> {
+    let alive = scene.belief.alive(hazard::LEAST_CHANCE);
+    let (verdict, dangers) = hazards(scene, &causes(&alive), test)?;
+    let placements = std::slice::from_ref(&test.placement);
+    let told = information(scene.belief, scene.bench, predictions, &test.set_up, placements)?;
+    let bits = told.first().map_or(0.0, |information| information.bits);
+    let probes = bench::reachable(scene.circuit, &test.set_up);
+    let reach = candidate::reach(scene.circuit, &probes, test.placement.clone()).map_or(0.0, |c| c.reach_minutes);
+    let minutes = circuit::minutes_between(scene.circuit, scene.now, &test.set_up)
+        + reach
+        + candidate::reading_minutes(&test.placement);
+    let worth = worth::worth(scene.bench, scene.circuit, &alive, test, bits, minutes)?;
+    Ok(Judgement { verdict, dangers, worth })
+}
+
+fn hazards(scene: &Scene<'_, '_>, causes: &[Cause<'_>], test: &Test) -> Result<(Verdict, Vec<Danger>), BenchError> {
+    hazard::hazards(scene.bench, scene.circuit, causes, scene.readings, test)
+}
+
+fn causes<'a>(alive: &[Alive<'a>]) -> Vec<Cause<'a>> {
+    let cause = |alive: &Alive<'a>| Cause {
+        under: Under::Suspect(alive.fault),
+        chance: alive.chance,
+        hypothesis: alive.hypothesis.clone(),
+    };
+    alive.iter().map(cause).collect()
+}
+
+/// Safe, and nothing moves that was not commanded.
+fn all_safe(scene: &Scene<'_, '_>, causes: &[Cause<'_>], tests: &[Test]) -> Result<bool, BenchError> {
+    for test in tests {
+        let (verdict, dangers) = hazards(scene, causes, test)?;
+        if verdict != Verdict::Safe || dangers.iter().any(|danger| matches!(danger.what, DangerKind::Acts { .. })) {
+            return Ok(false);
+        }
+    }
+    Ok(true)
+}
+
+/// The set-ups worth a look, nearest first, with no tests yet.
+fn set_ups(scene: &Scene<'_, '_>, options: &Options<'_>) -> Vec<Group> {
+    let minutes = |set_up: &SetUp| circuit::minutes_between(scene.circuit, scene.now, set_up);
+    let probes = |set_up: &SetUp| bench::reachable(scene.circuit, set_up);
+    let mut groups = match options.allowed {
+        Some(tests) => candidate::grouped(scene.circuit, tests, probes, minutes),
+        None => circuit::neighbouring_set_ups(scene.circuit, scene.now, MOST_CHANGES, options.cranking)
+            .into_iter()
+            .map(|set_up| Group { minutes: minutes(&set_up), set_up, tests: Vec::new() })
+            .collect(),
+    };
+    groups.retain(|group| group.minutes.is_finite());
+    groups.sort_by(|a, b| a.minutes.total_cmp(&b.minutes));
+    groups
+}
+
+/// A rough look at all tests that could be worth their minutes.
+fn look(
+    scene: &Scene<'_, '_>,
+    rough: &Rough<'_>,
+    options: &Options<'_>,
+) -> Result<(Vec<Group>, Vec<Looked>), BenchError> {
+    let mut groups = set_ups(scene, options);
+    let mut looked: Vec<Looked> = Vec::new();
+    let most = rough.bits_left();
+    let (mut from, n_groups) = (0, groups.len());
+    while let Some(chunk) = groups.get_mut(from..(from + SET_UPS_AT_ONCE).min(n_groups)).filter(|c| !c.is_empty()) {
+        // A test cannot tell more than is left to be told: past this many minutes it cannot catch up.
+        let cheapest = chunk.first().map_or(0.0, |group| group.minutes) + 0.3;
+        if most / cheapest < good_enough(&looked, options.n) {
+            break;
+        }
+        let found: Vec<Result<Vec<Looked>, BenchError>> = chunk
+            .par_iter_mut()
+            .enumerate()
+            .map(|(idx, group)| {
+                if options.allowed.is_none() {
+                    let probes = bench::reachable(scene.circuit, &group.set_up);
+                    group.tests = candidate::candidates(scene.circuit, &group.set_up, &probes);
+                }
+                let done = |placement: &Placement| {
+                    let same = |r: &Reading| r.test.placement == *placement && r.test.set_up == group.set_up;
+                    scene.readings.iter().any(same)
+                };
+                let tests: Vec<Candidate> =
+                    group.tests.iter().filter(|candidate| !done(&candidate.placement)).cloned().collect();
+                let placements: Vec<Placement> = tests.iter().map(|candidate| candidate.placement.clone()).collect();
+                let tables = rough.tables(scene.bench, scene.circuit, &group.set_up, &placements)?;
+                let each = tests.into_iter().zip(tables).map(|(candidate, table)| Looked {
+                    set_up: from + idx,
+                    bits: rough.bits(&table, &rough.weights),
+                    minutes: group.minutes + candidate.reach_minutes + candidate.reading_minutes,
+                    candidate,
+                    table,
+                });
+                Ok(each.filter(|looked| looked.bits >= LEAST_BITS).collect())
+            })
+            .collect();
+        for found in found {
+            looked.extend(found?);
+        }
+        from += SET_UPS_AT_ONCE;
+    }
+    looked.sort_by(|a, b| b.rate().total_cmp(&a.rate()));
+    Ok((groups, looked))
+}
+
+/// Half the rate of the `n`-th best so far; anything below will not be among the best `n`.
+fn good_enough(looked: &[Looked], n: usize) -> f64 {
+    let mut rates: Vec<f64> = looked.iter().map(Looked::rate).collect();
+    rates.sort_by(|a, b| b.total_cmp(a));
+    rates.get(n.max(1) - 1).map_or(0.0, |rate| 0.5 * rate)
+}
+
+/// Exact information of the best, one draft a test.
+fn exact(
+    scene: &Scene<'_, '_>,
+    predictions: &mut Predictions,
+    groups: &[Group],
+    looked: &[Looked],
+) -> Result<Vec<Draft>, BenchError> {
+    let mut taken: Vec<Vec<usize>> = vec![Vec::new(); groups.len()];
+    let mut n = 0;
+    for (idx, test) in looked.iter().enumerate() {
+        let Some(here) = taken.get_mut(test.set_up) else { continue };
+        if here.len() < EXACT_IN_ONE && n < EXACT {
+            here.push(idx);
+            n += 1;
+        }
+    }
+    let mut drafts = Vec::new();
+    for (group, tests) in groups.iter().zip(taken).filter(|(_, tests)| !tests.is_empty()) {
+        let tests: Vec<(usize, &Looked)> = tests.into_iter().filter_map(|idx| Some((idx, looked.get(idx)?))).collect();
+        let placements: Vec<Placement> = tests.iter().map(|(_, test)| test.candidate.placement.clone()).collect();
+        let told = information(scene.belief, scene.bench, predictions, &group.set_up, &placements)?;
+        for ((idx, test), information) in tests.into_iter().zip(told) {
+            if information.bits >= LEAST_BITS {
+                let rate = information.bits / test.minutes;
+                drafts.push(Draft { tests: vec![idx], minutes: test.minutes, information, rate });
+            }
+        }
+    }
+    drafts.sort_by(|a, b| b.rate.total_cmp(&a.rate));
+    Ok(drafts)
+}
+
+/// Readings added to the best single ones, at the same connector or in scan data, while they pay for their minutes.
+fn join(
+    scene: &Scene<'_, '_>,
+    predictions: &mut Predictions,
+    rough: &Rough<'_>,
+    groups: &[Group],
+    looked: &[Looked],
+    singles: &[Draft],
+) -> Result<Vec<Draft>, BenchError> {
+    let mut joined: Vec<Draft> = Vec::new();
+    for single in singles.iter().take(AHEAD / 2) {
+        let Some(first) = single.tests.first().and_then(|&idx| looked.get(idx)) else { continue };
+        let Some(group) = groups.get(first.set_up) else { continue };
+        let mut tests = single.tests.clone();
+        let mut table = first.table.clone();
+        let mut bits = first.bits;
+        let mut minutes = first.minutes;
+        while tests.len() < MOST_READINGS {
+            let here = looked.iter().enumerate().filter(|(idx, other)| {
+                let there = other.candidate.at == first.candidate.at || other.candidate.probe.is_none();
+                other.set_up == first.set_up && there && !tests.contains(idx)
+            });
+            let best = here
+                .map(|(idx, other)| {
+                    let both = table.and(&other.table);
+                    let more = rough.bits(&both, &rough.weights);
+                    // The way to the connector is made once.
+                    let minutes = minutes + other.candidate.reading_minutes;
+                    (idx, both, more, minutes)
+                })
+                .max_by(|a, b| (a.2 / a.3).total_cmp(&(b.2 / b.3)));
+            let Some((idx, both, more, longer)) = best.filter(|b| b.2 / b.3 > bits / minutes) else { break };
+            tests.push(idx);
+            (table, bits, minutes) = (both, more, longer);
+        }
+        let mut same = tests.clone();
+        same.sort_unstable();
+        let known = joined.iter().any(|draft| {
+            let mut other = draft.tests.clone();
+            other.sort_unstable();
+            other == same
+        });
+        if tests.len() < 2 || known {
+            continue;
+        }
+        let placements: Vec<Placement> =
+            tests.iter().filter_map(|&idx| Some(looked.get(idx)?.candidate.placement.clone())).collect();
+        let information = joint_information(scene.belief, scene.bench, predictions, &group.set_up, &placements)?;
+        let rate = information.bits / minutes;
+        joined.push(Draft { tests, minutes, information, rate });
+    }
+    Ok(joined)
+}
+
+/// Counts in the step after each of the best drafts: the best second test under each outcome, if it raises the rate.
+fn ahead(scene: &Scene<'_, '_>, rough: &Rough<'_>, groups: &[Group], looked: &[Looked], drafts: &mut [Draft]) {
+    drafts.sort_by(|a, b| b.rate.total_cmp(&a.rate));
+    for draft in drafts.iter_mut().take(AHEAD) {
+        let tables: Vec<&Table> = draft.tests.iter().filter_map(|&idx| Some(&looked.get(idx)?.table)).collect();
+        let Some((head, tail)) = tables.split_first() else { continue };
+        let table = tail.iter().fold((*head).clone(), |table, other| table.and(other));
+        let Some(here) = draft.tests.first().and_then(|&idx| groups.get(looked.get(idx)?.set_up)) else { continue };
+        let seconds: Vec<(&Looked, f64)> = looked
+            .iter()
+            .take(SECOND)
+            .filter_map(|second| {
+                let there = groups.get(second.set_up)?;
+                let change = circuit::minutes_between(scene.circuit, &here.set_up, &there.set_up);
+                Some((second, change + second.candidate.reach_minutes + second.candidate.reading_minutes))
+            })
+            .collect();
+        let (mut more_bits, mut more_minutes) = (0.0, 0.0);
+        for (outcome, chance) in table.chances(&rough.weights).into_iter().enumerate() {
+            let after = table.after(&rough.weights, outcome);
+            let rated = seconds.iter().map(|(second, minutes)| (rough.bits(&second.table, &after), *minutes));
+            if let Some((bits, minutes)) = rated.max_by(|a, b| (a.0 / a.1).total_cmp(&(b.0 / b.1))) {
+                // It is taken only where it pays better than what came before.
+                if bits / minutes > draft.rate {
+                    more_bits += chance * bits;
+                    more_minutes += chance * minutes;
+                }
+            }
+        }
+        draft.rate = (draft.information.bits + more_bits) / (draft.minutes + more_minutes);
+    }
+}
+
+/// Whether a draft says nothing new beside another: the same reading in another set-up, or the same split of what is
+/// possible.
+fn repeats(looked: &[Looked], rough: &Rough<'_>, draft: &Draft, other: &Draft) -> bool {
+    let get = |draft: &Draft| -> Vec<usize> { draft.tests.clone() };
+    let (a, b) = (get(draft), get(other));
+    if a.iter().any(|idx| b.contains(idx)) {
+        return true;
+    }
+    let (Some(a), Some(b)) = (a.first().and_then(|&i| looked.get(i)), b.first().and_then(|&i| looked.get(i))) else {
+        return false;
+    };
+    if draft.tests.len() == 1 && other.tests.len() == 1 && a.candidate.placement == b.candidate.placement {
+        return true;
+    }
+    draft.tests.len() == other.tests.len() && a.table.same_split(&b.table, &rough.weights)
+}

@@ -2,7 +2,7 @@
 //!
 //! Figures are common practice, no source, unless a line says otherwise.
 
-use circuit::{Placed, PointId};
+use circuit::Placed;
 use network::{Element, ElementId, NodeId};
 
 use crate::error::BenchError;
@@ -59,17 +59,6 @@ impl TestCurrent {
     }
 }
 
-/// Both ends of something placed.
-pub(crate) fn ends(placed: &Placed) -> (PointId, PointId) {
-    match *placed {
-        Placed::Jumper { a, b, .. }
-        | Placed::Resistor { a, b, .. }
-        | Placed::Bulb { a, b, .. }
-        | Placed::OverlayWire { a, b }
-        | Placed::Source { plus: a, minus: b, .. } => (a, b),
-    }
-}
-
 impl Lowered {
     /// Clips in what the set-up places. The elements are in its order; a source counts as its output.
     ///
@@ -80,7 +69,7 @@ impl Lowered {
     }
 
     fn place_one(&mut self, layout: &Layout, placed: &Placed) -> Result<ElementId, BenchError> {
-        let (a, b) = ends(placed);
+        let (a, b) = placed.ends();
         for point in [a, b] {
             if point.idx() >= layout.n_points() {
                 return Err(BenchError::NoSuchPoint { point, n_points: layout.n_points() });

@@ -111,14 +111,16 @@ pub enum TextError {
     SamePoint { at: Range<usize>, path: String },
     #[error("a current clamp does not fit around `{path}`: choose a wire, a ground strap or a fuse")]
     NothingToClamp { at: Range<usize>, path: String },
+    #[error("no probe reaches `{path}`: {words}")]
+    OutOfReach { at: Range<usize>, path: String, words: String },
     #[error("`{found}` is not what {instrument} shows: {expected}")]
     NotShown { at: Range<usize>, found: String, instrument: &'static str, expected: &'static str },
     #[error("{low} is above {high}: write the lower value first")]
     Reversed { at: Range<usize>, low: String, high: String },
     #[error("{source}")]
     Value { at: Range<usize>, source: quantity::ParseError },
-    #[error("{message}")]
-    SetUp { at: Range<usize>, message: String },
+    #[error("{source}")]
+    SetUp { at: Range<usize>, source: circuit::SetUpError },
 }
 
 fn hint(nearest: Option<&str>) -> String {
@@ -136,6 +138,7 @@ impl TextError {
             | Self::LeftOver { at, .. }
             | Self::SamePoint { at, .. }
             | Self::NothingToClamp { at, .. }
+            | Self::OutOfReach { at, .. }
             | Self::NotShown { at, .. }
             | Self::Reversed { at, .. }
             | Self::Value { at, .. }

@@ -3,7 +3,7 @@
 use circuit::{BranchId, Placed, PointId};
 use network::{Element, ElementId, Solution, States};
 
-use crate::attach::{self, VOLTMETER_OHMS};
+use crate::attach::VOLTMETER_OHMS;
 use crate::prediction::{Flows, Prediction};
 use crate::read::{Case, WithTool};
 use crate::test::Placement;
@@ -45,7 +45,7 @@ impl Case<'_> {
         let placed = placed
             .iter()
             .map(|(thing, element)| {
-                let (a, b) = attach::ends(thing);
+                let (a, b) = thing.ends();
                 let amps = solution.amps(*element);
                 (amps, (amps * across(a, b)).abs())
             })

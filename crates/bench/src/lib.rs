@@ -1,8 +1,12 @@
 //! A circuit on the bench: with these faults, in this set-up, what does each instrument show and what flows where?
 //!
-//! [`Bench`] answers a [`Question`] with [`Predict::predict`]. It integrates nothing and knows no limits: `diagnosis`
-//! weighs and judges.
+//! - [`Bench`] answers a [`Question`] with [`Predict::predict`];
+//! - [`parse_placement`], [`parse_test`], [`parse_shown`] and `to_text` are the text forms of tests and readings;
+//! - [`accuracy`](fn@accuracy) says how well an instrument reads, [`reachable`] where a probe gets.
+//!
+//! It integrates nothing and knows no limits: `diagnosis` weighs and judges.
 
+mod accuracy;
 mod attach;
 mod bench;
 mod edit;
@@ -12,12 +16,21 @@ mod ghost;
 mod history;
 mod lower;
 mod prediction;
+mod reach;
 mod read;
 mod scan;
+mod shown;
 mod solvers;
 mod test;
+mod text;
+mod words;
 
+pub use accuracy::{Accuracy, accuracy};
 pub use bench::Bench;
 pub use error::{BenchError, TextError};
 pub use prediction::*;
+pub use reach::reachable;
+pub use shown::parse_shown;
 pub use test::*;
+pub use text::{parse_placement, parse_test};
+pub use words::{BRIGHT_VOLTS, DARK_VOLTS};

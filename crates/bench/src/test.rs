@@ -7,6 +7,7 @@ use circuit::{BranchId, ChannelId, MonitorId, PointId, SetUp};
 
 /// An instrument where it is placed.
 #[derive(Clone, Debug, PartialEq)]
+#[expect(missing_docs, reason = "leads are named as on the instrument")]
 pub enum Placement {
     /// Voltmeter, 10 MΩ. Across a fuse it is the millivolt drop.
     Voltmeter { red: PointId, black: PointId },

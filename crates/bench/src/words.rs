@@ -1,0 +1,75 @@
+//! A test in the technician's words.
+
+use circuit::{Circuit, PointId};
+
+use crate::test::{Light, Placement, Test};
+
+impl Placement {
+    /// "voltmeter, red on sensor plug, cavity 3, wire side; black on battery negative".
+    pub fn words(&self, circuit: &Circuit) -> String {
+        let point = |id: &PointId| circuit.points.get(id.idx()).map_or("nothing", |point| point.words.as_str());
+        let leads =
+            |what: &str, red, black| format!("{what}, red on {}; black on {}", point(red), point(black));
+        match self {
+            Self::Voltmeter { red, black } => leads("voltmeter", red, black),
+            Self::Ohmmeter { red, black } => leads("ohmmeter", red, black),
+            Self::DiodeTest { red, black } => leads("diode test", red, black),
+            Self::Continuity { red, black } => leads("continuity beeper", red, black),
+            Self::Ammeter { red, black } => leads("ammeter", red, black),
+            Self::TestLight { tip, clip } => format!("test light, tip on {}; clip on {}", point(tip), point(clip)),
+            Self::Clamp { around } => {
+                let branch = circuit.branches.get(around.idx());
+                let part = branch.and_then(|branch| circuit.parts.get(branch.part.idx()));
+                let name = part.map_or("nothing", |part| if part.name.is_empty() { &part.id } else { &part.name });
+                format!("current clamp around {name}")
+            }
+            Self::Scan { channel } => {
+                let words = circuit.channels.get(channel.idx()).map_or("nothing", |channel| channel.words.as_str());
+                format!("scan data, {words}")
+            }
+            Self::Code { monitor } => circuit.monitors.get(monitor.idx()).map_or_else(
+                || "trouble code".to_owned(),
+                |monitor| format!("trouble code {}, {}", monitor.code, monitor.words),
+            ),
+        }
+    }
+
+    /// The instrument alone: "voltmeter".
+    pub fn instrument(&self) -> &'static str {
+        match self {
+            Self::Voltmeter { .. } => "voltmeter",
+            Self::Ohmmeter { .. } => "ohmmeter",
+            Self::DiodeTest { .. } => "diode test",
+            Self::Continuity { .. } => "continuity beeper",
+            Self::Ammeter { .. } => "ammeter",
+            Self::TestLight { .. } => "test light",
+            Self::Clamp { .. } => "current clamp",
+            Self::Scan { .. } => "scan data",
+            Self::Code { .. } => "trouble code",
+        }
+    }
+}
+
+impl Test {
+    /// "key on, engine off; sensor plug apart: voltmeter, red on …; black on …".
+    pub fn words(&self, circuit: &Circuit) -> String {
+        format!("{}: {}", self.set_up.words(circuit).join("; "), self.placement.words(circuit))
+    }
+}
+
+/// Below this a 12 V filament is dark, volts; from [`BRIGHT_VOLTS`] on it is bright. Common practice, no source: the eye
+/// in daylight; the same figures as the bank of outside cases.
+pub const DARK_VOLTS: f64 = 2.0;
+/// See [`DARK_VOLTS`].
+pub const BRIGHT_VOLTS: f64 = 8.0;
+
+impl Light {
+    /// What a 12 V test light does at a voltage across its filament.
+    pub fn at(volts: f64) -> Self {
+        match volts.abs() {
+            volts if volts < DARK_VOLTS => Self::Off,
+            volts if volts < BRIGHT_VOLTS => Self::Dim,
+            _ => Self::Bright,
+        }
+    }
+}

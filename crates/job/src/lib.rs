@@ -8,5 +8,5 @@ pub mod state;
 pub mod store;
 
 pub use event::{Event, What};
-pub use state::{Entry, State, Trouble, derive};
+pub use state::{Entry, State, Steps, Trouble, derive, steps};
 pub use store::{Store, StoreError};

@@ -72,6 +72,39 @@ pub fn undone(events: &[Event]) -> BTreeSet<String> {
     dead.into_iter().filter(|(_, dead)| *dead).map(|(id, _)| id.to_owned()).collect()
 }
 
+/// What "undo" and "redo" would do next: the event that each would take back.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Steps {
+    /// The last thing done that still stands.
+    pub undo: Option<String>,
+    /// The undo that would itself be taken back. Nothing once something new was done.
+    pub redo: Option<String>,
+}
+
+/// Derives the steps. Opening the job cannot be undone.
+pub fn steps(events: &[Event]) -> Steps {
+    let mut done: Vec<&str> = Vec::new();
+    // Undos that can be taken back, each with what it took back.
+    let mut taken: Vec<(&str, &str)> = Vec::new();
+    for event in events {
+        match &event.what {
+            What::Opened { .. } => {}
+            What::Undo { event: target } => {
+                if let Some(at) = taken.iter().position(|(undo, _)| undo == target) {
+                    done.push(taken.remove(at).1);
+                } else if let Some(at) = done.iter().position(|known| known == target) {
+                    taken.push((&event.id, done.remove(at)));
+                }
+            }
+            _ => {
+                done.push(&event.id);
+                taken.clear();
+            }
+        }
+    }
+    Steps { undo: done.last().map(|id| (*id).to_owned()), redo: taken.last().map(|(undo, _)| (*undo).to_owned()) }
+}
+
 /// Derives the state. Pure: equal events and circuit give an equal state.
 pub fn derive(circuit: &Circuit, events: &[Event]) -> State {
     let mut state = State { undone: undone(events), ..State::default() };

@@ -2,7 +2,7 @@
 
 use std::fs;
 
-use job::{Event, Store, StoreError, What, state::undone};
+use job::{Event, Store, StoreError, What, state::undone, steps};
 
 fn note(id: &str) -> Event {
     Event { id: id.into(), device: "bench".into(), sequence: 1, at_ms: 0, what: What::Note { words: id.into() } }
@@ -78,4 +78,25 @@ fn an_undo_can_be_taken_back_and_again() {
     assert_eq!(ids(&[note("a"), undo("u", "a")]), ["a"]);
     assert_eq!(ids(&[note("a"), undo("u", "a"), undo("r", "u")]), ["u"]);
     assert_eq!(ids(&[note("a"), undo("u", "a"), undo("r", "u"), undo("again", "r")]), ["a", "r"]);
+}
+
+#[test]
+fn undo_and_redo_step_through_what_was_done() {
+    let steps = |events: &[Event]| {
+        let steps = steps(events);
+        (steps.undo.unwrap_or_default(), steps.redo.unwrap_or_default())
+    };
+    let told = |undo: &str, redo: &str| (undo.to_owned(), redo.to_owned());
+    let mut events = vec![note("a"), note("b")];
+    assert_eq!(steps(&events), told("b", ""));
+    events.push(undo("u1", "b"));
+    assert_eq!(steps(&events), told("a", "u1"));
+    events.push(undo("u2", "a"));
+    assert_eq!(steps(&events), told("", "u2"));
+    events.push(undo("r2", "u2"));
+    assert_eq!(steps(&events), told("a", "u1"));
+    events.push(undo("r1", "u1"));
+    assert_eq!(steps(&events), told("b", ""));
+    events.extend([undo("u3", "b"), note("c")]);
+    assert_eq!(steps(&events), told("c", ""));
 }

@@ -1,1 +1,100 @@
-//! The page.
+//! The page: one job on the bench, served over HTTP with its pages inside the binary.
+//!
+//! - [`serve`] opens a job's file and serves until told to stop; [`Options`] says where and which job;
+//! - [`demo::events`] is a job that needs no file of its own;
+//! - everything the page is told is in the crate's `view` (shapes) and `words` (texts), every route in `api`.
+//!
+//! The job's store is written before a reading is acknowledged; what follows from it is worked out on a thread of its own,
+//! the newest state first, and sent to every open page.
+
+mod api;
+mod assets;
+pub mod demo;
+mod desk;
+mod guard;
+mod mind;
+mod problem;
+mod show;
+mod view;
+mod vocabulary;
+mod words;
+
+use std::io;
+use std::net::SocketAddr;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use job::{Event, StoreError};
+
+pub use desk::{Desk, OpenError};
+
+/// Where to serve which job.
+#[derive(Clone, Debug)]
+pub struct Options {
+    /// Address to listen at: `127.0.0.1:0` for this machine only, any free port.
+    pub address: SocketAddr,
+    /// Further names under which the server is asked (`bench.shop`); addresses and `localhost` need none.
+    pub names: Vec<String>,
+    /// The job's file; made if it is not there.
+    pub job: PathBuf,
+    /// What a new job starts with, [`What::Opened`](job::What::Opened) first; ignored if the file holds a job already.
+    pub start: Vec<Event>,
+}
+
+/// Why nothing is served.
+#[derive(Debug, thiserror::Error)]
+pub enum WebError {
+    /// The job cannot be opened.
+    #[error(transparent)]
+    Open(#[from] OpenError),
+    /// The address cannot be listened at.
+    #[error("cannot listen at {address}: {source}; choose another port, or 0 for any that is free")]
+    Listen {
+        /// The address.
+        address: SocketAddr,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// The system refused a thread or the connection.
+    #[error("the server stopped: {0}")]
+    Io(#[from] io::Error),
+}
+
+impl From<StoreError> for WebError {
+    fn from(error: StoreError) -> Self {
+        Self::Open(OpenError::Store(error))
+    }
+}
+
+/// Opens the job and serves it until `stop` ends. Calls `listening` with the page's address as soon as it can be opened;
+/// suspects follow within a moment.
+///
+/// # Errors
+/// [`WebError`], before `listening` is called unless the system fails later.
+pub async fn serve(
+    options: Options,
+    listening: impl FnOnce(&str),
+    stop: impl Future<Output = ()>,
+) -> Result<(), WebError> {
+    let desk = Desk::open(&options.job, options.start)?;
+    let address = options.address;
+    let listen = |source| WebError::Listen { address, source };
+    let listener = tokio::net::TcpListener::bind(address).await.map_err(listen)?;
+    let bound = listener.local_addr().map_err(listen)?;
+    let app = router(Arc::clone(&desk), bound, &options.names);
+    listening(&format!("http://{bound}/"));
+    let thinking = desk.start()?;
+    let served = tokio::select! {
+        served = async { axum::serve(listener, app).await } => served,
+        () = stop => Ok(()),
+    };
+    desk.close();
+    let ended = tokio::task::spawn_blocking(move || thinking.join()).await;
+    debug_assert!(ended.is_ok(), "the reasoning thread is caught where it panics");
+    Ok(served?)
+}
+
+/// The routes of one job, for a server that listens at `address`.
+pub fn router(desk: Arc<Desk>, address: SocketAddr, names: &[String]) -> axum::Router {
+    api::router(desk, guard::Guard::new(address, names))
+}

@@ -1,0 +1,131 @@
+// What the person can do, and what the page does of itself when something changed.
+import { get, newest, Refused } from './api.js';
+import { BLACK_USUAL, instrument, intending, testText } from './intent.js';
+import { add, flush, unsent } from './queue.js';
+import { set, state } from './store.js';
+
+const RETRY_MS = 3000;
+let retry = 0;
+
+/** Sends what waits; tries again later if the server is not there. */
+export async function send() {
+  const there = await flush((event, error) => set({ message: [error.message, error.help].filter(Boolean).join(' ') }));
+  set({ waiting: unsent().length, offline: !there });
+  clearTimeout(retry);
+  if (!there) retry = setTimeout(send, RETRY_MS);
+}
+
+/** Notes what the instrument shows: the typed value, or `answer` if it is not a number. */
+export function note(answer) {
+  const test = testText();
+  const text = answer ?? state.value.trim().replace(',', '.').replace('−', '-');
+  if (!test || !text) return;
+  // A person may type the unit; then it stands as typed.
+  const shown = answer === undefined && /^[-+]?[0-9.]+$/.test(text) ? `${text} ${state.unit}`.trim() : text;
+  add({ what: 'reading', set_up: state.setUp, test, shown });
+  const [following, ...todo] = state.todo;
+  set({ value: '', message: '', judge: null, todo, waiting: unsent().length, ...(following ? intending(following) : { red: '', black: BLACK_USUAL, lead: 'red' }) });
+  send();
+}
+
+export function takeBack(event) {
+  add({ what: 'undo', event });
+  send();
+}
+
+export function undoRedo(which) {
+  const step = state.answer?.[which];
+  if (step) takeBack(step.event);
+}
+
+/** Makes ready for the tests of a proposal: the set-up as it must be, the leads where they go. */
+export function plan(setUp, [first, ...todo]) {
+  set({ setUp, setUpOpen: false, todo, judge: null, tab: 'measure', ...intending(first) });
+  document.querySelector('.entry')?.scrollIntoView({ block: 'nearest' });
+}
+
+/** Marks a suspect on the pictures and asks what it would make every point read. */
+export function mark(fault) {
+  set({ suspect: fault, expects: null });
+}
+
+/** A tap on a terminal: the red lead, then the black one; on a lead that stands there already, it is taken off. */
+export function tap(spot) {
+  if (!spot.reachable) {
+    set({ message: `${spot.words}: ${spot.why}` });
+    return;
+  }
+  const tool = instrument();
+  const base = { judge: null, value: '', message: '', todo: [], tab: 'measure' };
+  if (tool.places.length > 0) {
+    const volts = state.job.instruments[0];
+    set({ ...base, instrument: volts.id, unit: volts.units[0], red: spot.point, black: BLACK_USUAL, lead: 'black' });
+  } else if (spot.point === state.red) {
+    set({ ...base, red: '', lead: 'red' });
+  } else if (state.lead === 'black' && state.red) {
+    set({ ...base, black: spot.point, lead: 'red' });
+  } else {
+    set({ ...base, red: spot.point, black: BLACK_USUAL, lead: 'black', unit: state.unit || tool.units[0] || '' });
+  }
+}
+
+const refusal = (error) => {
+  if (!(error instanceof Refused)) throw error;
+  if (error.status !== 0) set({ message: [error.message, error.help].filter(Boolean).join(' ') });
+};
+
+/** Asks again whenever what the question rests on has changed. */
+function follow(question, key, apply) {
+  const ask = newest(question);
+  let last = '';
+  return () => {
+    const now = key();
+    if (now === last) return;
+    last = now;
+    if (now === '') {
+      apply(null);
+      return;
+    }
+    ask().then(
+      (answer) => answer !== undefined && apply(answer),
+      (error) => {
+        last = '';
+        refusal(error);
+      },
+    );
+  };
+}
+
+const version = () => `${state.answer?.version}/${state.answer?.proposals_pending}`;
+const view = () => ({ set_up: state.setUp, suspect: state.suspect });
+const onPoints = () => instrument().places.length === 0;
+const pictureQuery = () => ({ ...view(), red: onPoints() ? state.red : '', black: onPoints() && state.red ? state.black : '' });
+
+const followers = [
+  follow(
+    () => get('picture', pictureQuery()),
+    () => JSON.stringify([pictureQuery(), version()]),
+    (picture) => set({ picture }),
+  ),
+  follow(
+    () => get('staircase', view()),
+    () => JSON.stringify([view(), version()]),
+    (stairs) => set({ stairs }),
+  ),
+  follow(
+    () => get('judge', { set_up: state.setUp, test: testText() }),
+    () => (testText() ? JSON.stringify([state.setUp, testText(), state.answer?.version]) : ''),
+    (judge) => set({ judge }),
+  ),
+  follow(
+    () => get('expects', view()),
+    () => (state.suspect ? JSON.stringify([view(), state.answer?.version]) : ''),
+    (expects) => set({ expects }),
+  ),
+];
+
+/** Called after every change: asks what must be asked anew. */
+export function catchUp() {
+  if (!state.job || !state.answer) return;
+  for (const ask of followers) ask();
+}

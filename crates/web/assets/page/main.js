@@ -1,0 +1,106 @@
+// The bench: opens the job, draws it, and keeps it up to date.
+import { html, render } from './html.js';
+import { get, listen } from './api.js';
+import { catchUp, send } from './deeds.js';
+import { Entry } from './entry.js';
+import { BLACK_USUAL } from './intent.js';
+import { Left } from './left.js';
+import { applyLook, look, nextLook } from './look.js';
+import { Next } from './next.js';
+import { Stairs, Wiring } from './picture.js';
+import { unsent } from './queue.js';
+import { Readings } from './readings.js';
+import { SetUp } from './setup.js';
+import { onChange, set, state } from './store.js';
+
+const TABS = [['measure', 'Measure'], ['left', 'What is left'], ['readings', 'Readings'], ['stairs', 'Voltages']];
+const SWIPE = 60; // pixels
+
+function Top() {
+  const { job, answer, waiting, offline } = state;
+  const minutes = Math.round(answer.minutes);
+  return html`<header class="top">
+    <h1>${job.title}</h1>
+    <p class="complaint">${job.complaint}${minutes > 0 ? ` · ${minutes} min so far` : ''}</p>
+    <span class="tools">
+      ${(offline || waiting > 0) && html`<span class="link-state" role="status">${waiting > 0 ? `${waiting} to send` : 'not connected'}</span>`}
+      <button class="link" onClick=${() => { nextLook(); set({}); }}>${look()}</button>
+    </span>
+  </header>`;
+}
+
+function Tabs() {
+  return html`<div class="tabs" role="tablist" aria-label="panels">${TABS.map(([id, words]) => html`<button role="tab" key=${id}
+    id=${`tab-${id}`} aria-selected=${state.tab === id} onClick=${() => set({ tab: id })}>${words}</button>`)}</div>`;
+}
+
+function swipe() {
+  let from = null;
+  const step = (by) => {
+    const at = TABS.findIndex(([id]) => id === state.tab) + by;
+    if (TABS[at]) set({ tab: TABS[at][0] });
+  };
+  return {
+    onTouchStart: (event) => {
+      from = event.touches.length === 1 ? event.touches[0] : null;
+    },
+    onTouchEnd: (event) => {
+      if (!from) return;
+      const [to] = event.changedTouches;
+      const across = to.clientX - from.clientX;
+      if (Math.abs(across) > SWIPE && Math.abs(across) > 2 * Math.abs(to.clientY - from.clientY)) step(across < 0 ? 1 : -1);
+      from = null;
+    },
+  };
+}
+const swiping = swipe();
+
+function Bench() {
+  return html`<main class="bench" data-tab=${state.tab}>
+    <${Top} />
+    <${SetUp} />
+    <section class="wiring-place" aria-label="wiring picture"><${Wiring} /></section>
+    <section class="stairs-place" aria-label="voltages along the path"><${Stairs} /></section>
+    <div class="panels" ...${swiping}>
+      <div class="panel measure"><${Next} /><${Entry} /></div>
+      <div class="panel left"><${Left} /></div>
+      <div class="panel readings"><${Readings} /></div>
+    </div>
+    <${Tabs} />
+  </main>`;
+}
+
+const place = document.getElementById('bench');
+
+function draw() {
+  if (!state.job || !state.answer) return;
+  document.title = `${state.job.title} · Probewise`;
+  render(html`<${Bench} />`, place);
+  catchUp();
+}
+
+async function open() {
+  applyLook();
+  onChange(draw);
+  matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => { applyLook(); set({}); });
+  addEventListener('online', send);
+  try {
+    const [job, answer] = await Promise.all([get('job'), get('answer')]);
+    place.replaceChildren();
+    const setUp = answer.readings.at(-1)?.set_up ?? job.normal;
+    set({ job, answer, setUp, instrument: job.instruments[0].id, unit: job.instruments[0].units[0], black: BLACK_USUAL, waiting: unsent().length });
+  } catch (error) {
+    place.textContent = `${error.message}. ${error.help ?? ''}`;
+    setTimeout(() => location.reload(), 3000);
+    return;
+  }
+  listen(
+    (answer) => set({ answer }),
+    (there) => {
+      if (state.offline === there) set({ offline: !there });
+      if (there) send();
+    },
+  );
+}
+
+open();

@@ -1,0 +1,157 @@
+// The surface one works on: the wiring picture with pan, pinch and tap, and the voltage staircase under it.
+import { html, useEffect, useLayoutEffect, useRef, useState } from './html.js';
+import { tap } from './deeds.js';
+import { state } from './store.js';
+
+const FINGER = 30; // CSS pixels from a terminal at which a tap still means it
+const READABLE = 0.92; // least scale at which the picture's words can be read on a phone
+const MOVED = 8; // pixels after which a touch is a drag, not a tap
+
+const clamp = (value, low, high) => Math.min(high, Math.max(low, value));
+
+/** The part of the picture that shows: x, y and width in the picture's pixels, for a frame of this shape. */
+function fitted(picture, frame) {
+  const width = Math.max(picture.width, (picture.height * frame.width) / frame.height);
+  return { x: (picture.width - width) / 2, y: 0, width };
+}
+
+/** Close enough to read, around a spot. */
+function closeTo(picture, frame, x, y) {
+  const whole = fitted(picture, frame);
+  const width = Math.min(whole.width, frame.width / READABLE);
+  return inside({ x: x - width / 2, y: y - ((width * frame.height) / frame.width) / 2, width }, picture, frame);
+}
+
+function inside(view, picture, frame) {
+  const whole = fitted(picture, frame);
+  const width = clamp(view.width, Math.min(whole.width, frame.width / 4), whole.width);
+  const height = (width * frame.height) / frame.width;
+  const x = width >= picture.width ? (picture.width - width) / 2 : clamp(view.x, 0, picture.width - width);
+  const y = height >= picture.height ? (picture.height - height) / 2 : clamp(view.y, 0, picture.height - height);
+  return { x, y, width };
+}
+
+function focus(picture) {
+  const { red, answer } = state;
+  const at = (path) => picture.spots.find((spot) => spot.point === path);
+  return at(red) ?? at(answer?.next[0]?.tests[0]?.places[0]) ?? picture.spots[0];
+}
+
+export function Wiring() {
+  const frame = useRef(null);
+  const [size, setSize] = useState(null);
+  const [view, setView] = useState(null);
+  const [whole, setWhole] = useState(null); // null: not chosen by the person
+  const { picture } = state;
+  const small = size && picture && size.width / fitted(picture, size).width < READABLE * 0.75;
+  const showWhole = whole ?? !small;
+  const spot = picture && focus(picture);
+
+  useLayoutEffect(() => {
+    const watch = new ResizeObserver(([entry]) => setSize({ width: entry.contentRect.width, height: entry.contentRect.height }));
+    watch.observe(frame.current);
+    return () => watch.disconnect();
+  }, []);
+  // The server's own SVG is the only markup that is ever inserted.
+  useLayoutEffect(() => {
+    if (picture) frame.current.querySelector('.drawing').innerHTML = picture.svg;
+  }, [picture?.svg]);
+  useEffect(() => {
+    if (size?.width && picture) setView(showWhole ? fitted(picture, size) : closeTo(picture, size, spot.x, spot.y));
+  }, [size, picture?.width, picture?.height, showWhole, spot?.point]);
+  useLayoutEffect(() => {
+    const svg = frame.current.querySelector('.drawing svg');
+    if (!svg || !view || !size) return;
+    svg.setAttribute('viewBox', `${view.x} ${view.y} ${view.width} ${(view.width * size.height) / size.width}`);
+    svg.setAttribute('preserveAspectRatio', 'xMidYMid meet');
+    svg.removeAttribute('width');
+    svg.removeAttribute('height');
+  }, [view, picture?.svg, size]);
+
+  const hands = useHands(frame, () => ({ view, size, picture }), (next) => setView(inside(next, picture, size)));
+  return html`<div class=${showWhole ? 'surface wiring fits' : 'surface wiring'} ref=${frame} ...${hands}>
+    <div class="drawing" style=${{ height: '100%' }}></div>
+    ${small && html`<div class="on-top"><button class="button" aria-pressed=${showWhole} onClick=${() => setWhole(!showWhole)}>${showWhole ? 'closer' : 'whole circuit'}</button></div>`}
+    <p class="hint soft">tap a terminal to measure there · second tap for the other lead · battery − unless you say otherwise</p>
+  </div>`;
+}
+
+/** One finger or the mouse moves, two fingers or the wheel zoom, a touch that stays is a tap. */
+function useHands(frame, now, show) {
+  const touches = useRef(new Map());
+  const start = useRef(null);
+  const local = (event) => {
+    const box = frame.current.getBoundingClientRect();
+    return { x: event.clientX - box.left, y: event.clientY - box.top };
+  };
+  const centre = () => {
+    const all = [...touches.current.values()];
+    const mid = { x: all.reduce((sum, one) => sum + one.x, 0) / all.length, y: all.reduce((sum, one) => sum + one.y, 0) / all.length };
+    const spread = all.length < 2 ? 1 : Math.hypot(all[0].x - all[1].x, all[0].y - all[1].y);
+    return { ...mid, spread: Math.max(spread, 1) };
+  };
+  const begin = (moved) => {
+    start.current = { ...centre(), view: now().view, fingers: touches.current.size, moved };
+  };
+  const down = (event) => {
+    if (event.target.closest('.on-top') || !now().view) return;
+    touches.current.set(event.pointerId, local(event));
+    begin(start.current?.moved ?? false);
+  };
+  const move = (event) => {
+    if (!touches.current.has(event.pointerId)) return;
+    touches.current.set(event.pointerId, local(event));
+    const from = start.current;
+    const to = centre();
+    if (!from.moved && from.fingers === 1 && Math.hypot(to.x - from.x, to.y - from.y) < MOVED) return;
+    from.moved = true;
+    frame.current.setPointerCapture(event.pointerId);
+    zoomed(from, to, from.spread / to.spread);
+  };
+  const zoomed = (from, to, by) => {
+    const { size } = now();
+    const scale = from.view.width / size.width;
+    const width = from.view.width * by;
+    show({ x: from.view.x + from.x * scale - to.x * (width / size.width), y: from.view.y + from.y * scale - to.y * (width / size.width), width });
+  };
+  const up = (event) => {
+    if (!touches.current.delete(event.pointerId)) return;
+    const from = start.current;
+    if (touches.current.size > 0) {
+      begin(true);
+      return;
+    }
+    start.current = null;
+    if (!from.moved && event.type === 'pointerup') tapped(local(event));
+  };
+  const tapped = (at) => {
+    const { view, size, picture } = now();
+    const scale = size.width / view.width;
+    const distance = (spot) => Math.hypot((spot.x - view.x) * scale - at.x, (spot.y - view.y) * scale - at.y);
+    const nearest = picture.spots.reduce((best, spot) => (distance(spot) < distance(best) ? spot : best), picture.spots[0]);
+    if (nearest && distance(nearest) <= FINGER) tap(nearest);
+  };
+  const wheel = (event) => {
+    if (!now().view || !event.ctrlKey) return;
+    event.preventDefault();
+    zoomed({ ...local(event), view: now().view }, local(event), event.deltaY > 0 ? 1.15 : 1 / 1.15);
+  };
+  const key = (event) => {
+    if (event.key !== 'Enter' && event.key !== ' ') return;
+    const path = event.target.getAttribute('data-point');
+    const spot = now().picture?.spots.find((one) => one.point === path);
+    if (!spot) return;
+    event.preventDefault();
+    tap(spot);
+  };
+  return { onPointerDown: down, onPointerMove: move, onPointerUp: up, onPointerCancel: up, onWheel: wheel, onKeyDown: key };
+}
+
+export function Stairs() {
+  const place = useRef(null);
+  const { stairs } = state;
+  useLayoutEffect(() => {
+    if (stairs) place.current.innerHTML = stairs.svg;
+  }, [stairs?.svg]);
+  return html`<div class="surface stairs"><div class="drawing" ref=${place} style=${{ height: '100%' }}></div></div>`;
+}

@@ -1,0 +1,41 @@
+// What the page knows, in one place. Views read `state` and change it with `set`; a change redraws once a frame at most.
+
+export const state = {
+  job: null, // vocabulary of the circuit, never changes
+  answer: null, // readings, suspects, next tests, as the server last told
+  setUp: '', // text form of how the vehicle stands
+  instrument: 'voltmeter',
+  red: '', // path of a point, or of a place for scan data, codes and the clamp
+  black: '',
+  lead: 'red', // which lead the next tap on the picture sets
+  todo: [], // tests of a proposal that are still to be done after this one
+  value: '',
+  unit: '',
+  judge: null, // judgement of the intended test
+  suspect: '', // the suspect that is marked
+  expects: null, // what points would read under it
+  picture: null,
+  stairs: null,
+  tab: 'measure', // phone: which panel shows
+  setUpOpen: false,
+  message: '', // said once, near the thumb
+  waiting: 0, // events not yet at the server
+  offline: false,
+};
+
+const listeners = new Set();
+let due = false;
+
+export function set(patch) {
+  Object.assign(state, patch);
+  if (due) return;
+  due = true;
+  queueMicrotask(() => {
+    due = false;
+    for (const listener of listeners) listener();
+  });
+}
+
+export function onChange(listener) {
+  listeners.add(listener);
+}

@@ -1,0 +1,56 @@
+//! The page's files, inside the binary.
+
+use axum::http::{HeaderMap, StatusCode, Uri, header};
+use axum::response::{IntoResponse as _, Response};
+use rust_embed::RustEmbed;
+
+use crate::problem::Problem;
+
+#[derive(RustEmbed)]
+#[folder = "assets"]
+struct Assets;
+
+/// Sends a file of the page. Browsers keep it and ask whether it changed: the mark is the hash of its content.
+pub(crate) async fn asset(uri: Uri, headers: HeaderMap) -> Response {
+    let path = match uri.path().trim_start_matches('/') {
+        "" => "index.html",
+        path => path,
+    };
+    let Some(file) = Assets::get(path) else {
+        return Problem::new(
+            StatusCode::NOT_FOUND,
+            "there is nothing at this address",
+            "Open the page's first address.",
+        )
+        .into_response();
+    };
+    let mark: String = file
+        .metadata
+        .sha256_hash()
+        .iter()
+        .take(12)
+        .map(|byte| format!("{byte:02x}"))
+        .collect();
+    let mark = format!("\"{mark}\"");
+    let asked = headers.get(header::IF_NONE_MATCH).and_then(|value| value.to_str().ok());
+    let common = [
+        (header::ETAG, mark.clone()),
+        (header::CACHE_CONTROL, "no-cache".to_owned()),
+    ];
+    if asked == Some(mark.as_str()) {
+        return (StatusCode::NOT_MODIFIED, common).into_response();
+    }
+    (common, [(header::CONTENT_TYPE, content_type(path))], file.data).into_response()
+}
+
+fn content_type(path: &str) -> &'static str {
+    match path.rsplit_once('.').map_or("", |(_, extension)| extension) {
+        "html" => "text/html; charset=utf-8",
+        "css" => "text/css; charset=utf-8",
+        "js" => "text/javascript; charset=utf-8",
+        "svg" => "image/svg+xml",
+        "woff2" => "font/woff2",
+        "webmanifest" => "application/manifest+json",
+        _ => "text/plain; charset=utf-8",
+    }
+}

@@ -1,0 +1,480 @@
+//! From a job's state to what the page is told: the reasoning's answers in plain words.
+
+use std::sync::Arc;
+
+use bench::{Placement, Reading, Test};
+use circuit::{Circuit, Fault, SetUp};
+use diagnosis::{Belief, Findings, Intake, Judgement, Options, Predictions, Proposal, Scene, Suspect, Verdict};
+use job::{Entry, State};
+
+use crate::desk::Desk;
+use crate::view::*;
+use crate::words;
+
+/// Suspects listed one by one; the rest are counted.
+const LISTED: usize = 6;
+/// A suspect below this chance is not listed alone.
+const LISTED_CHANCE: f64 = 0.01;
+/// Of the suspects that are only counted, so many are named on tap.
+const NAMED_OTHERS: usize = 12;
+/// Proposals shown.
+const PROPOSALS: usize = 3;
+
+/// What was worked out for one state of the job.
+pub(crate) struct Thought {
+    pub(crate) state: State,
+    pub(crate) view: AnswerView,
+    /// What the suspects are judged by; `None` before the first thought and after a failed one.
+    pub(crate) known: Option<Arc<Known>>,
+    /// The tests of the first proposal.
+    pub(crate) next: Vec<Test>,
+}
+
+/// The reasoning's own answers, for questions about them.
+pub(crate) struct Known {
+    pub(crate) belief: Belief<'static>,
+    pub(crate) findings: Findings,
+    pub(crate) readings: Vec<Reading>,
+}
+
+impl Thought {
+    /// Before anything was worked out.
+    pub(crate) fn nothing_yet(state: State) -> Self {
+        let conclusion = ConclusionView {
+            kind: "open",
+            words: "Working out what is possible …".into(),
+        };
+        let view = AnswerView {
+            version: 0,
+            latest: 0,
+            proposals_pending: true,
+            failure: None,
+            readings: Vec::new(),
+            undo: None,
+            redo: None,
+            suspects: Vec::new(),
+            others: None,
+            next: Vec::new(),
+            conclusion,
+            troubles: Vec::new(),
+            minutes: 0.0,
+        };
+        Self {
+            state,
+            view,
+            known: None,
+            next: Vec::new(),
+        }
+    }
+
+    /// The reasoning broke off: the readings are there, what follows from them is not.
+    pub(crate) fn failed(version: u64, desk: &Desk, state: State) -> Self {
+        let failure =
+            "Working this out failed inside the program; your readings are kept. Take the last one back, or go on.";
+        let mut thought = Self::nothing_yet(state);
+        let readings = reading_views(desk.circuit, &thought.state, None);
+        let frame = frame(desk, version, &thought.state);
+        thought.view = AnswerView {
+            readings,
+            failure: Some(failure.into()),
+            proposals_pending: false,
+            conclusion: ConclusionView {
+                kind: "open",
+                words: String::new(),
+            },
+            ..frame
+        };
+        thought
+    }
+}
+
+/// The reasoning with what it has asked the bench so far.
+#[derive(Default)]
+pub(crate) struct Mind {
+    predictions: Predictions,
+}
+
+impl Mind {
+    /// Works out what a state of the job means and tells it twice: the suspects as soon as they are known, then with what
+    /// to measure next. Stops between the two if `overtaken`.
+    pub(crate) fn think(
+        &mut self,
+        desk: &Desk,
+        version: u64,
+        state: &State,
+        overtaken: &dyn Fn() -> bool,
+        tell: &dyn Fn(Thought),
+    ) -> Result<(), bench::BenchError> {
+        let (circuit, faults) = (desk.circuit, desk.faults);
+        let readings: Vec<Reading> = state.readings.iter().map(|entry| entry.reading.clone()).collect();
+        let belief = diagnosis::weigh(
+            &desk.bench,
+            circuit,
+            faults,
+            &intake(state),
+            &readings,
+            &mut self.predictions,
+        )?;
+        let findings = belief.findings(&desk.bench, &mut self.predictions, None)?;
+        let mut view = frame(desk, version, state);
+        view.readings = reading_views(circuit, state, Some(&findings));
+        told(circuit, faults, &findings, &state.readings, &mut view);
+        let known = Arc::new(Known {
+            belief,
+            findings,
+            readings,
+        });
+        tell(Thought {
+            state: state.clone(),
+            view: view.clone(),
+            known: Some(Arc::clone(&known)),
+            next: Vec::new(),
+        });
+        if overtaken() {
+            return Ok(());
+        }
+        let now = here(state);
+        let options = Options {
+            n: PROPOSALS,
+            ..Options::default()
+        };
+        let proposals = diagnosis::propose(&known.scene(desk, &now), &mut self.predictions, &options)?;
+        view.next = proposals
+            .iter()
+            .map(|one| proposal(circuit, faults, &now, one))
+            .collect();
+        view.proposals_pending = false;
+        let next = proposals
+            .into_iter()
+            .next()
+            .map(|first| first.tests)
+            .unwrap_or_default();
+        tell(Thought {
+            state: state.clone(),
+            view,
+            known: Some(known),
+            next,
+        });
+        Ok(())
+    }
+}
+
+impl Known {
+    /// What questions about tests are asked with.
+    pub(crate) fn scene<'s>(&'s self, desk: &'s Desk, now: &'s SetUp) -> Scene<'s, 'static> {
+        let (circuit, faults, readings) = (desk.circuit, desk.faults, self.readings.as_slice());
+        Scene {
+            bench: &desk.bench,
+            circuit,
+            faults,
+            belief: &self.belief,
+            readings,
+            now,
+        }
+    }
+}
+
+/// How the vehicle stands: as at the last reading.
+pub(crate) fn here(state: &State) -> SetUp {
+    let last = state.after_repair.last().or(state.readings.last());
+    last.map_or_else(SetUp::normal, |entry| entry.reading.test.set_up.clone())
+}
+
+fn intake(state: &State) -> Intake {
+    Intake {
+        replaced: state.replaced.clone(),
+        disturbed: state.disturbed.clone(),
+        water: state.water,
+        accident: state.accident,
+    }
+}
+
+/// An answer with all that needs no reasoning.
+fn frame(desk: &Desk, version: u64, state: &State) -> AnswerView {
+    let events = &desk.events()[..version as usize];
+    let steps = job::steps(events);
+    let step = |id: Option<String>| {
+        id.map(|event| Step {
+            words: event_words(desk.circuit, state, &event),
+            event,
+        })
+    };
+    let span = match (events.first(), events.last()) {
+        (Some(first), Some(last)) => last.at_ms.saturating_sub(first.at_ms),
+        _ => 0,
+    };
+    AnswerView {
+        version,
+        latest: version,
+        proposals_pending: true,
+        failure: None,
+        readings: Vec::new(),
+        undo: step(steps.undo),
+        redo: step(steps.redo),
+        suspects: Vec::new(),
+        others: None,
+        next: Vec::new(),
+        conclusion: ConclusionView {
+            kind: "open",
+            words: "Keep measuring.".into(),
+        },
+        troubles: state
+            .troubles
+            .iter()
+            .map(|trouble| format!("An entry cannot be understood: {}", trouble.why))
+            .collect(),
+        minutes: span as f64 / 60_000.0,
+    }
+}
+
+fn event_words(circuit: &Circuit, state: &State, event: &str) -> String {
+    let entry = state
+        .readings
+        .iter()
+        .chain(&state.after_repair)
+        .find(|entry| entry.event == event);
+    entry.map_or_else(
+        || "the last entry".into(),
+        |entry| {
+            let at = &entry.reading.test.placement;
+            format!(
+                "{}, {}",
+                words::placement(circuit, at),
+                words::shown(circuit, at, &entry.reading.shown)
+            )
+        },
+    )
+}
+
+fn reading_views(circuit: &Circuit, state: &State, findings: Option<&Findings>) -> Vec<ReadingView> {
+    let before = state.readings.iter().enumerate().map(|(idx, entry)| {
+        let standing = findings.and_then(|findings| findings.readings.get(idx));
+        let (verdict, kind) = match standing {
+            Some(standing) => words::verdict(circuit, &entry.reading, standing),
+            None => (String::new(), "nothing"),
+        };
+        reading_view(circuit, entry, verdict, kind)
+    });
+    let after = state
+        .after_repair
+        .iter()
+        .map(|entry| reading_view(circuit, entry, "after the repair".into(), "fits"));
+    before.chain(after).collect()
+}
+
+fn reading_view(circuit: &Circuit, entry: &Entry, verdict: String, standing: &'static str) -> ReadingView {
+    let Test { placement, set_up } = &entry.reading.test;
+    ReadingView {
+        event: entry.event.clone(),
+        at_ms: entry.at_ms,
+        what: words::capital(&words::placement(circuit, placement)),
+        set_up: set_up.to_text(circuit),
+        set_up_words: words::set_up(circuit, set_up),
+        test: placement.to_text(circuit),
+        shown: words::shown(circuit, placement, &entry.reading.shown),
+        verdict,
+        standing,
+    }
+}
+
+/// Suspects and conclusion.
+fn told(circuit: &Circuit, faults: &[Fault], findings: &Findings, entries: &[Entry], view: &mut AnswerView) {
+    let alone = |suspect: &&Suspect| suspect.chance >= LISTED_CHANCE;
+    let listed = findings.suspects.iter().take_while(alone).count().min(LISTED);
+    let (named, rest) = findings.suspects.split_at(listed);
+    view.suspects = named.iter().map(|one| suspect(circuit, faults, entries, one)).collect();
+    let outside = SuspectView {
+        fault: String::new(),
+        what: "Something not in this picture".into(),
+        place: "check what else shares these wires and plugs".into(),
+        chance: findings.outside,
+        percent: words::percent(findings.outside),
+        repair: String::new(),
+        cost: String::new(),
+        look_alikes: Vec::new(),
+        why: Vec::new(),
+    };
+    if findings.outside >= LISTED_CHANCE {
+        let position = view.suspects.partition_point(|one| one.chance >= findings.outside);
+        view.suspects.insert(position, outside);
+    }
+    let chance: f64 = rest.iter().map(|one| one.chance).sum();
+    let each = rest
+        .first()
+        .map(|one| format!("each {}", at_most(one.chance)))
+        .unwrap_or_default();
+    view.others = (!rest.is_empty()).then(|| OthersView {
+        words: if rest.len() == 1 {
+            "1 other".into()
+        } else {
+            format!("{} others", rest.len())
+        },
+        each,
+        chance,
+        percent: words::percent(chance),
+        some: rest
+            .iter()
+            .take(NAMED_OTHERS)
+            .map(|one| look_alike(faults, one.fault, one.chance))
+            .collect(),
+    });
+    let (kind, words) = words::conclusion(faults, findings);
+    view.conclusion = ConclusionView { kind, words };
+}
+
+fn at_most(chance: f64) -> String {
+    if chance < LISTED_CHANCE {
+        words::percent(chance)
+    } else {
+        format!("{} or less", words::percent(chance))
+    }
+}
+
+fn look_alike(faults: &[Fault], fault: circuit::FaultId, chance: f64) -> LookAlikeView {
+    let one = &faults[fault.idx()];
+    LookAlikeView {
+        fault: one.path.clone(),
+        what: words::capital(&one.what),
+        place: one.place.clone(),
+        percent: words::percent(chance),
+    }
+}
+
+fn suspect(circuit: &Circuit, faults: &[Fault], entries: &[Entry], suspect: &Suspect) -> SuspectView {
+    let fault = &faults[suspect.fault.idx()];
+    let severity = match (&fault.severity, suspect.severity) {
+        (Some(kind), Some((value, _, _))) if kind.unit == quantity::Unit::Ohm => {
+            format!(" · about {}", quantity::with_digits(value, kind.unit, 2))
+        }
+        _ => String::new(),
+    };
+    let others = suspect.look_alikes.iter().filter(|(other, _)| *other != suspect.fault);
+    let mut why: Vec<WhyView> = entries
+        .iter()
+        .enumerate()
+        .filter_map(|(idx, entry)| {
+            let bits = suspect.bits.get(idx).copied()?;
+            let expects = suspect.expects.get(idx).copied().flatten();
+            Some(WhyView {
+                event: entry.event.clone(),
+                leaning: words::leaning(bits),
+                words: words::why(circuit, &entry.reading, bits, expects),
+            })
+        })
+        .collect();
+    // What leans most comes first; equal ones stay in the order in which they were read.
+    why.sort_by_key(|one| -one.leaning.abs());
+    SuspectView {
+        fault: fault.path.clone(),
+        what: words::capital(&fault.what),
+        place: format!("{}{severity}", fault.place),
+        chance: suspect.chance,
+        percent: words::percent(suspect.chance),
+        repair: words::capital(&fault.repair.words),
+        cost: words::cost(fault),
+        look_alikes: others
+            .map(|(other, chance)| look_alike(faults, *other, *chance))
+            .collect(),
+        why,
+    }
+}
+
+fn proposal(circuit: &Circuit, faults: &[Fault], now: &SetUp, proposal: &Proposal) -> ProposalView {
+    let set_up = proposal
+        .tests
+        .first()
+        .map_or_else(SetUp::normal, |test| test.set_up.clone());
+    let mut how = words::changes(circuit, now, &set_up);
+    if proposal.tests.len() > 1 {
+        how.push(
+            proposal
+                .tests
+                .iter()
+                .map(|test| words::placement(circuit, &test.placement))
+                .collect::<Vec<_>>()
+                .join("; "),
+        );
+    }
+    let outcomes = proposal.outcomes.iter().map(|outcome| {
+        let each = proposal.tests.iter().zip(&outcome.shows);
+        let shows: Vec<String> = each
+            .map(|(test, shows)| words::expected(circuit, &test.placement, shows))
+            .collect();
+        OutcomeView {
+            shows: shows.join(", "),
+            means: words::means(faults, &outcome.then, outcome.then_outside),
+            chance: outcome.chance,
+            percent: words::percent(outcome.chance),
+        }
+    });
+    ProposalView {
+        title: words::title(circuit, &proposal.tests),
+        how,
+        minutes: words::minutes(proposal.minutes),
+        set_up: set_up.to_text(circuit),
+        tests: proposal.tests.iter().map(|one| test(circuit, one)).collect(),
+        outcomes: outcomes.collect(),
+        safety: safety(circuit, faults, &proposal.judgement, &proposal.tests),
+    }
+}
+
+/// A test in the form that the page keeps.
+pub(crate) fn test(circuit: &Circuit, test: &Test) -> TestView {
+    let point = |id: circuit::PointId| circuit.points[id.idx()].path.clone();
+    let (instrument, places) = match &test.placement {
+        Placement::Voltmeter { red, black } => ("voltmeter", vec![point(*red), point(*black)]),
+        Placement::Ohmmeter { red, black } => ("ohmmeter", vec![point(*red), point(*black)]),
+        Placement::DiodeTest { red, black } => ("diode", vec![point(*red), point(*black)]),
+        Placement::Continuity { red, black } => ("continuity", vec![point(*red), point(*black)]),
+        Placement::Ammeter { red, black } => ("ammeter", vec![point(*red), point(*black)]),
+        Placement::TestLight { tip, clip } => ("light", vec![point(*tip), point(*clip)]),
+        Placement::Clamp { around } => ("clamp", vec![circuit.branches[around.idx()].path.clone()]),
+        Placement::Scan { channel } => ("scan", vec![circuit.channels[channel.idx()].id.clone()]),
+        Placement::Code { monitor } => ("code", vec![circuit.monitors[monitor.idx()].code.clone()]),
+    };
+    TestView {
+        test: test.placement.to_text(circuit),
+        words: words::placement(circuit, &test.placement),
+        instrument,
+        places,
+    }
+}
+
+/// Whether something may be done, and what to mind.
+pub(crate) fn safety(circuit: &Circuit, faults: &[Fault], judgement: &Judgement, tests: &[Test]) -> SafetyView {
+    let mut cautions: Vec<String> = Vec::new();
+    for caution in tests.iter().flat_map(|test| diagnosis::cautions(circuit, test)) {
+        if !cautions.contains(&caution) {
+            cautions.push(caution);
+        }
+    }
+    let mut lines: Vec<String> = Vec::new();
+    for line in judgement
+        .dangers
+        .iter()
+        .map(|danger| words::danger(circuit, faults, danger))
+    {
+        if lines.len() < 3 && !lines.contains(&line) {
+            lines.push(line);
+        }
+    }
+    let (verdict, first) = match &judgement.verdict {
+        Verdict::Safe => ("safe", Vec::new()),
+        Verdict::First(tests) => ("first", tests.clone()),
+        Verdict::Refused => ("refused", Vec::new()),
+    };
+    SafetyView {
+        verdict,
+        headline: words::headline(&judgement.verdict, &judgement.dangers),
+        lines,
+        first: first
+            .iter()
+            .map(|one| FirstView {
+                set_up: one.set_up.to_text(circuit),
+                words: words::placement(circuit, &one.placement),
+                test: test(circuit, one),
+            })
+            .collect(),
+        cautions,
+    }
+}

@@ -1,0 +1,202 @@
+//! Answers to single questions: one test judged, what every point would read, the pictures with what is known on them.
+
+use bench::{Hypothesis, Kind, Placement, Predict as _, Prediction, Question, Test};
+use circuit::{Access, Circuit, Fault, PointId, SetUp};
+use diagnosis::Worth;
+
+use crate::desk::{Desk, held};
+use crate::mind::{self, Known, Thought, here};
+use crate::problem::Problem;
+use crate::view::*;
+use crate::words;
+
+/// Two predictions differ if they are further apart than this many volts and this share: what a workshop meter tells
+/// apart without doubt. Common practice, no source.
+const APART_VOLTS: f64 = 0.05;
+const APART_SHARE: f64 = 0.01;
+
+fn set_up(circuit: &Circuit, text: &str) -> Result<SetUp, Problem> {
+    let text = if text.trim().is_empty() { "key on" } else { text };
+    circuit::parse_set_up(circuit, text)
+        .map_err(|error| Problem::unclear(format!("set-up `{text}`: {error}"), "Example: key on; S1 apart"))
+}
+
+fn fault<'a>(faults: &'a [Fault], path: &str) -> Result<Option<(usize, &'a Fault)>, Problem> {
+    if path.is_empty() {
+        return Ok(None);
+    }
+    let found = faults.iter().enumerate().find(|(_, fault)| fault.path == path);
+    found.map(Some).ok_or_else(|| {
+        Problem::unclear(
+            format!("no fault of this circuit is called `{path}`"),
+            "Use a suspect's name.",
+        )
+    })
+}
+
+/// A panic was caught elsewhere or the bench refused what a check let through: a defect either way.
+fn refused(_error: bench::BenchError) -> Problem {
+    Problem::defect("the bench")
+}
+
+pub(crate) fn judge(desk: &Desk, query: &JudgeQuery) -> Result<JudgeView, Problem> {
+    let circuit = desk.circuit;
+    let set_up = set_up(circuit, &query.set_up)?;
+    let placement = bench::parse_placement(circuit, &query.test).map_err(|error| {
+        Problem::unclear(
+            format!("test `{}`: {error}", query.test),
+            "Example: voltmeter S1.2 battery-",
+        )
+    })?;
+    let thought = desk.thought();
+    let known = thought.known.as_ref().ok_or_else(Problem::not_ready)?;
+    let test = Test { placement, set_up };
+    let out_of_reach = unreachable(circuit, &test);
+    let judgement =
+        diagnosis::judge(&known.scene(desk, &here(&thought.state)), &mut held(&desk.asked), &test).map_err(refused)?;
+    let mut safety = mind::safety(circuit, desk.faults, &judgement, std::slice::from_ref(&test));
+    safety.cautions.splice(0..0, out_of_reach);
+    let healthy = predicted(
+        desk,
+        &test.set_up,
+        std::slice::from_ref(&test.placement),
+        &Hypothesis::default(),
+    )?;
+    Ok(JudgeView {
+        words: words::capital(&words::placement(circuit, &test.placement)),
+        set_up_words: words::set_up(circuit, &test.set_up),
+        safety,
+        tells: matches!(judgement.worth, Worth::Tells { .. }),
+        worth: words::worth(circuit, &test.placement, &judgement.worth),
+        healthy: healthy
+            .first()
+            .map(|one| words::predicted(circuit, &test.placement, one)),
+        version: thought.view.version,
+    })
+}
+
+/// Leads that do not get where the test wants them.
+fn unreachable(circuit: &Circuit, test: &Test) -> Vec<String> {
+    let probes = bench::reachable(circuit, &test.set_up);
+    let leads = words::leads(&test.placement).into_iter().flatten();
+    leads
+        .filter(|point| !probes.iter().any(|probe| probe.point == *point))
+        .map(|point| blocked(circuit, point))
+        .collect()
+}
+
+/// Why a point cannot be probed, and what to do.
+fn blocked(circuit: &Circuit, point: PointId) -> String {
+    let place = &circuit.points[point.idx()];
+    match place.access {
+        Access::WireSide(connector) | Access::PinSide(connector) => {
+            let name = circuit.parts[circuit.connectors[connector.idx()].part.idx()].called();
+            format!(
+                "Part the {name} first: no probe gets to {} while it is together.",
+                place.words
+            )
+        }
+        Access::Inside => format!("No probe gets to {}.", place.words),
+        Access::Open { .. } => String::new(),
+    }
+}
+
+fn predicted(
+    desk: &Desk,
+    set_up: &SetUp,
+    placements: &[Placement],
+    hypothesis: &Hypothesis<'_>,
+) -> Result<Vec<Prediction>, Problem> {
+    let hypotheses = std::slice::from_ref(hypothesis);
+    let question = Question {
+        hypotheses,
+        set_up,
+        placements,
+        theta: &[],
+        with_flows: false,
+    };
+    desk.bench
+        .predict(question)
+        .map(|batch| batch.predictions)
+        .map_err(refused)
+}
+
+/// A fault at the severity that the readings make most plausible, else in the middle of its range.
+fn supposed<'a>(known: Option<&Known>, idx: usize, fault: &'a Fault, severity: Option<f64>) -> Hypothesis<'a> {
+    let plausible = || {
+        let suspects = &known?.findings.suspects;
+        suspects
+            .iter()
+            .find(|suspect| suspect.fault.idx() == idx)?
+            .severity
+            .map(|(value, _, _)| value)
+    };
+    let middle = || {
+        fault.severity.map(|range| match range.logarithmic {
+            true => (range.low * range.high).sqrt(),
+            false => f64::midpoint(range.low, range.high),
+        })
+    };
+    Hypothesis {
+        faults: vec![(fault, severity.or_else(plausible).or_else(middle).unwrap_or(0.0))],
+    }
+}
+
+pub(crate) fn expects(desk: &Desk, query: &SetUpQuery) -> Result<ExpectsView, Problem> {
+    let circuit = desk.circuit;
+    let set_up = set_up(circuit, &query.set_up)?;
+    let chosen = fault(desk.faults, &query.suspect)?;
+    if query
+        .severity
+        .is_some_and(|severity| !severity.is_finite() || severity < 0.0)
+    {
+        return Err(Problem::unclear(
+            "the severity must be a number from 0 on",
+            "Leave it out for the plausible one.",
+        ));
+    }
+    let black = circuit.battery_minus;
+    let points: Vec<PointId> = bench::reachable(circuit, &set_up)
+        .into_iter()
+        .map(|probe| probe.point)
+        .filter(|point| *point != black)
+        .collect();
+    let volts = points.iter().map(|&red| Placement::Voltmeter { red, black });
+    let scan = (0..circuit.channels.len()).map(|idx| Placement::Scan { channel: idx.into() });
+    let placements: Vec<Placement> = scan.chain(volts).collect();
+    let in_order = predicted(desk, &set_up, &placements, &Hypothesis::default())?;
+    let thought = desk.thought();
+    let known = thought.known.as_deref();
+    let (under, broken) = match chosen {
+        Some((idx, fault)) => {
+            let broken = predicted(desk, &set_up, &placements, &supposed(known, idx, fault, query.severity))?;
+            (format!("{}, {}", fault.what, fault.place), broken)
+        }
+        None => ("everything in order".into(), in_order.clone()),
+    };
+    let rows = placements
+        .iter()
+        .zip(broken.iter().zip(&in_order))
+        .map(|(placement, (broken, in_order))| ExpectRow {
+            point: words::red(placement)
+                .map(|point| circuit.points[point.idx()].path.clone())
+                .unwrap_or_default(),
+            words: words::red(placement).map_or_else(
+                || words::placement(circuit, placement),
+                |point| words::point(circuit, point).to_owned(),
+            ),
+            shows: words::predicted(circuit, placement, broken),
+            in_order: words::predicted(circuit, placement, in_order),
+            differs: differ(broken, in_order),
+        });
+    Ok(ExpectsView {
+        under,
+        rows: rows.collect(),
+    })
+}
+
+fn differ(one: &Prediction, other: &Prediction) -> bool {
+    let apart = (one.value - other.value).abs();
+    let number = one.kind == Kind::Number && other.kind == Kind::Number;
+    one.kind != other.kind || (number && apart > APART_VOLTS.max(APART_SHARE * one.value.abs().max(other.value.abs())))
+}

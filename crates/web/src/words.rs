@@ -1,0 +1,586 @@
+//! Plain words for what the reasoning answers: what, where, why. Figures come from the answer, rounded as a meter shows
+//! them. No word of statistics reaches the technician.
+
+use bench::{CodeState, Kind, Light, Placement, Prediction, Reading, Shown, Test};
+use circuit::{Circuit, ConnectorId, Fault, FaultId, Owner, PointId, SetUp};
+use diagnosis::{Because, Conclusion, Danger, DangerKind, Expected, Findings, ReadingStanding, Under, Verdict, Worth};
+use quantity::Unit;
+
+/// Bits from which a reading speaks for or against something, and from which it does so strongly: 0.3 bits moves even
+/// odds to 55 : 45, 2 bits to 80 : 20.
+const SPEAKS_BITS: f64 = 0.3;
+const STRONG_BITS: f64 = 2.0;
+/// Told bits below which a reading has told nothing.
+const TOLD_BITS: f64 = 0.05;
+/// Chance of being wrong from which a reading is to be repeated.
+const DOUBTFUL: f64 = 0.3;
+/// Standard deviations from what should be there from which a reading is not as it should be.
+const ODD_DEVIATIONS: f64 = 3.0;
+/// What is called "near 0".
+const NEAR_ZERO_VOLTS: f64 = 0.15;
+/// Resistance behind a point from which a 10 MΩ meter's own pull decides what it shows.
+const GHOST_OHMS: f64 = 10e6;
+
+/// A chance: "57 %", "under 1 %".
+pub(crate) fn percent(chance: f64) -> String {
+    let percent = 100.0 * chance;
+    if percent < 1.0 {
+        "under 1 %".into()
+    } else if percent > 99.0 && chance < 1.0 {
+        "over 99 %".into()
+    } else {
+        format!("{percent:.0} %")
+    }
+}
+
+/// Minutes: "4 min", "1 h 10 min".
+pub(crate) fn minutes(minutes: f64) -> String {
+    if !minutes.is_finite() {
+        return "no telling how long".into();
+    }
+    let whole = minutes.round().max(1.0) as u64;
+    if whole < 60 {
+        format!("{whole} min")
+    } else {
+        format!("{} h {} min", whole / 60, whole % 60)
+    }
+}
+
+/// The unit of the number that an instrument shows; `Err` with the unit's name for a scan value.
+fn unit<'a>(circuit: &'a Circuit, placement: &Placement) -> Result<Unit, &'a str> {
+    match placement {
+        Placement::Ohmmeter { .. } => Ok(Unit::Ohm),
+        Placement::Ammeter { .. } | Placement::Clamp { .. } => Ok(Unit::Ampere),
+        Placement::Scan { channel } => Err(circuit.channels[channel.idx()].unit.as_str()),
+        _ => Ok(Unit::Volt),
+    }
+}
+
+/// A number as the instrument would show it.
+pub(crate) fn number(circuit: &Circuit, placement: &Placement, value: f64) -> String {
+    match unit(circuit, placement) {
+        // A meter on its volts range shows hundredths; below 0.1 V the person goes to millivolts.
+        Ok(Unit::Volt) if value.abs() < 0.0005 => "0 V".into(),
+        Ok(unit) => quantity::format(value, unit),
+        Err(unit) => format!("{value:.1} {unit}").trim_end().to_owned(),
+    }
+}
+
+/// What an instrument showed.
+pub(crate) fn shown(circuit: &Circuit, placement: &Placement, shown: &Shown) -> String {
+    match shown {
+        Shown::Number { .. } | Shown::Between { .. } => shown.to_text(placement, circuit),
+        Shown::OverRange => "OL".into(),
+        Shown::Unstable => "would not settle".into(),
+        Shown::Light(Light::Off) => "dark".into(),
+        Shown::Light(Light::Dim) => "dim".into(),
+        Shown::Light(Light::Bright) => "bright".into(),
+        Shown::YesNo(yes) => match (placement, yes) {
+            (Placement::Continuity { .. }, true) => "beeps".into(),
+            (Placement::Continuity { .. }, false) => "no beep".into(),
+            (_, true) => "yes".into(),
+            (_, false) => "no".into(),
+        },
+        Shown::Code(state) => code_state(*state).into(),
+        Shown::NoCommunication => "no communication".into(),
+        Shown::NotTaken => "could not be taken".into(),
+    }
+}
+
+pub(crate) fn code_state(state: CodeState) -> &'static str {
+    match state {
+        CodeState::Present => "set",
+        CodeState::Pending => "pending",
+        CodeState::History => "set before, not now",
+        CodeState::NotSet => "not set",
+        CodeState::NotRun => "check has not run",
+    }
+}
+
+/// What the bench says an instrument would show.
+pub(crate) fn predicted(circuit: &Circuit, placement: &Placement, prediction: &Prediction) -> String {
+    match (prediction.kind, placement) {
+        (Kind::OverRange, _) => "OL".into(),
+        (Kind::Live, _) => "nothing of use: live".into(),
+        (Kind::NoCommunication, _) => "no communication".into(),
+        (Kind::NotRun, _) => "check does not run".into(),
+        (Kind::Unknown, _) => "cannot be said".into(),
+        (Kind::Number, Placement::TestLight { .. }) => {
+            shown(circuit, placement, &Shown::Light(Light::at(prediction.value)))
+        }
+        (Kind::Number, Placement::Continuity { .. }) => {
+            shown(circuit, placement, &Shown::YesNo(prediction.value != 0.0))
+        }
+        (Kind::Number, Placement::Code { monitor }) => {
+            let monitor = &circuit.monitors[monitor.idx()];
+            let below = monitor.below_volts.is_some_and(|limit| prediction.value < limit);
+            let above = monitor.above_volts.is_some_and(|limit| prediction.value > limit);
+            code_state(if below || above {
+                CodeState::Present
+            } else {
+                CodeState::NotSet
+            })
+            .into()
+        }
+        (Kind::Number, Placement::Voltmeter { .. }) if prediction.source_ohms > GHOST_OHMS => {
+            format!("{} (nothing drives it)", number(circuit, placement, prediction.value))
+        }
+        (Kind::Number, _) => number(circuit, placement, prediction.value),
+    }
+}
+
+/// What a test is expected to show: "10.1 to 12.3 V", "near 0 V", "dark".
+pub(crate) fn expected(circuit: &Circuit, placement: &Placement, expected: &Expected) -> String {
+    match expected {
+        Expected::Is(showing) => shown(circuit, placement, showing),
+        Expected::Range(low, high) => {
+            let volts = unit(circuit, placement) == Ok(Unit::Volt);
+            if volts && low.abs() < NEAR_ZERO_VOLTS && high.abs() < NEAR_ZERO_VOLTS {
+                return "near 0 V".into();
+            }
+            let (low, high) = (number(circuit, placement, *low), number(circuit, placement, *high));
+            if low == high {
+                format!("about {low}")
+            } else {
+                format!("{} to {high}", without_unit(&low, &high))
+            }
+        }
+    }
+}
+
+/// The first of two values of a range, without its unit if the second has the same.
+fn without_unit<'a>(low: &'a str, high: &str) -> &'a str {
+    match (low.rsplit_once(' '), high.rsplit_once(' ')) {
+        (Some((number, unit)), Some((_, other))) if unit == other => number,
+        _ => low,
+    }
+}
+
+pub(crate) fn point(circuit: &Circuit, point: PointId) -> &str {
+    &circuit.points[point.idx()].words
+}
+
+/// An instrument where it is placed: "voltage at sensor plug, cavity 3".
+pub(crate) fn placement(circuit: &Circuit, placement: &Placement) -> String {
+    let ends = |what: &str, red: PointId, black: PointId| {
+        if black == circuit.battery_minus {
+            format!("{what} at {}", point(circuit, red))
+        } else {
+            format!("{what} from {} to {}", point(circuit, red), point(circuit, black))
+        }
+    };
+    let between = |what: &str, red: PointId, black: PointId| {
+        format!("{what} from {} to {}", point(circuit, red), point(circuit, black))
+    };
+    match placement {
+        Placement::Voltmeter { red, black } => ends("voltage", *red, *black),
+        Placement::Ohmmeter { red, black } => between("resistance", *red, *black),
+        Placement::DiodeTest { red, black } => between("diode test", *red, *black),
+        Placement::Continuity { red, black } => between("beeper", *red, *black),
+        Placement::Ammeter { red, black } => between("ammeter", *red, *black),
+        Placement::Clamp { around } => {
+            let branch = &circuit.branches[around.idx()];
+            format!("clamp around {}", circuit.parts[branch.part.idx()].called())
+        }
+        Placement::TestLight { tip, clip } if *clip == circuit.battery_minus => {
+            format!("test light at {}", point(circuit, *tip))
+        }
+        Placement::TestLight { tip, clip } => {
+            format!(
+                "test light at {}, clip on {}",
+                point(circuit, *tip),
+                point(circuit, *clip)
+            )
+        }
+        Placement::Scan { channel } => format!("{} in scan data", circuit.channels[channel.idx()].words),
+        Placement::Code { monitor } => {
+            let monitor = &circuit.monitors[monitor.idx()];
+            format!("code {}, {}", monitor.code, monitor.words)
+        }
+    }
+}
+
+/// A whole set-up in one line.
+pub(crate) fn set_up(circuit: &Circuit, set_up: &SetUp) -> String {
+    set_up.words(circuit).join(", ")
+}
+
+/// What the person does to go from one set-up to another, in the order in which one would.
+pub(crate) fn changes(circuit: &Circuit, from: &SetUp, to: &SetUp) -> Vec<String> {
+    let name = |part: circuit::PartId| circuit.parts[part.idx()].called();
+    let connector = |id: &ConnectorId| name(circuit.connectors[id.idx()].part);
+    let mut steps = Vec::new();
+    steps.extend(
+        from.apart
+            .difference(&to.apart)
+            .map(|id| format!("put the {} together", connector(id))),
+    );
+    steps.extend(
+        to.apart
+            .difference(&from.apart)
+            .map(|id| format!("part the {}", connector(id))),
+    );
+    let device = |id: &circuit::DeviceId| name(circuit.devices[id.idx()].part);
+    steps.extend(
+        to.taken_out
+            .difference(&from.taken_out)
+            .map(|id| format!("take out the {}", device(id))),
+    );
+    steps.extend(
+        from.taken_out
+            .difference(&to.taken_out)
+            .map(|id| format!("put the {} back", device(id))),
+    );
+    let fuse = |id: &circuit::FuseId| name(circuit.fuses[id.idx()].part);
+    steps.extend(
+        to.fuses_out
+            .difference(&from.fuses_out)
+            .map(|id| format!("pull the {}", fuse(id))),
+    );
+    steps.extend(
+        from.fuses_out
+            .difference(&to.fuses_out)
+            .map(|id| format!("put the {} back", fuse(id))),
+    );
+    let relay = |id: &circuit::RelayId| name(circuit.relays[id.idx()].part);
+    steps.extend(
+        to.relays_out
+            .difference(&from.relays_out)
+            .map(|id| format!("pull the {}", relay(id))),
+    );
+    steps.extend(
+        from.relays_out
+            .difference(&to.relays_out)
+            .map(|id| format!("put the {} back", relay(id))),
+    );
+    steps.extend(
+        to.relays_bridged
+            .difference(&from.relays_bridged)
+            .map(|id| format!("bridge the {}", relay(id))),
+    );
+    steps.extend(
+        from.relays_bridged
+            .difference(&to.relays_bridged)
+            .map(|id| format!("take the bridge off the {}", relay(id))),
+    );
+    if from.battery_off != to.battery_off {
+        steps.push(
+            if to.battery_off {
+                "lift battery negative"
+            } else {
+                "put battery negative back on"
+            }
+            .into(),
+        );
+    }
+    if from.key != to.key {
+        steps.push(to.key.words().into());
+    }
+    let load = |id: &circuit::LoadId| circuit.loads[id.idx()].words.as_str();
+    steps.extend(
+        to.commanded
+            .difference(&from.commanded)
+            .map(|id| format!("switch on the {}", load(id))),
+    );
+    steps.extend(
+        from.commanded
+            .difference(&to.commanded)
+            .map(|id| format!("switch off the {}", load(id))),
+    );
+    for (idx, sensed) in circuit.sensed.iter().enumerate() {
+        let value = circuit.sensed_value(to, idx.into());
+        if value != circuit.sensed_value(from, idx.into()) {
+            steps.push(
+                format!("bring {} to {value} {}", sensed.words, sensed.unit)
+                    .trim_end()
+                    .to_owned(),
+            );
+        }
+    }
+    steps.extend(
+        from.placed
+            .iter()
+            .filter(|one| !to.placed.contains(one))
+            .map(|one| format!("take off the {}", one.words(circuit))),
+    );
+    steps.extend(
+        to.placed
+            .iter()
+            .filter(|one| !from.placed.contains(one))
+            .map(|one| format!("clip in a {}", one.words(circuit))),
+    );
+    steps
+}
+
+/// A proposal's title: its one test, or what several at one place have in common.
+pub(crate) fn title(circuit: &Circuit, tests: &[Test]) -> String {
+    let [first, .., last] = tests else {
+        return tests
+            .first()
+            .map(|test| capital(&placement(circuit, &test.placement)))
+            .unwrap_or_default();
+    };
+    let both = |test: &Test| red(&test.placement).and_then(|point| connector_of(circuit, point));
+    let all_volts = tests
+        .iter()
+        .all(|test| matches!(test.placement, Placement::Voltmeter { .. }));
+    let what = if all_volts { "voltages" } else { "readings" };
+    match (both(first), both(last)) {
+        (Some(one), Some(other)) if one == other && tests.iter().all(|test| both(test) == Some(one)) => {
+            let name = circuit.parts[circuit.connectors[one.idx()].part.idx()].called();
+            let apart = if first.set_up.apart.contains(&one) {
+                ", parted"
+            } else {
+                ""
+            };
+            capital(&format!("{} {what} at the {name}{apart}", count(tests.len())))
+        }
+        _ => capital(&format!(
+            "{} {what}, from {}",
+            count(tests.len()),
+            placement(circuit, &first.placement)
+        )),
+    }
+}
+
+fn count(count: usize) -> String {
+    match count {
+        2 => "two".into(),
+        3 => "three".into(),
+        4 => "four".into(),
+        _ => count.to_string(),
+    }
+}
+
+/// The place of the red lead or tip.
+pub(crate) fn red(placement: &Placement) -> Option<PointId> {
+    leads(placement)[0]
+}
+
+/// Where both leads are, as far as there are leads.
+pub(crate) fn leads(placement: &Placement) -> [Option<PointId>; 2] {
+    match placement {
+        Placement::Voltmeter { red, black }
+        | Placement::Ohmmeter { red, black }
+        | Placement::DiodeTest { red, black }
+        | Placement::Continuity { red, black }
+        | Placement::Ammeter { red, black } => [Some(*red), Some(*black)],
+        Placement::TestLight { tip, clip } => [Some(*tip), Some(*clip)],
+        Placement::Clamp { .. } | Placement::Scan { .. } | Placement::Code { .. } => [None, None],
+    }
+}
+
+fn connector_of(circuit: &Circuit, point: PointId) -> Option<ConnectorId> {
+    match circuit.points[point.idx()].access {
+        circuit::Access::WireSide(connector) | circuit::Access::PinSide(connector) => Some(connector),
+        _ => None,
+    }
+}
+
+/// The first letter large.
+pub(crate) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters
+        .next()
+        .map(|first| first.to_uppercase().chain(letters).collect())
+        .unwrap_or_default()
+}
+
+/// What an outcome would mean: who leads then.
+pub(crate) fn means(faults: &[Fault], then: &[(FaultId, f64)], outside: f64) -> String {
+    let Some((fault, chance)) = then.first().copied().filter(|(_, chance)| *chance >= outside) else {
+        return format!("then most likely not in this picture ({})", percent(outside));
+    };
+    let one = &faults[fault.idx()];
+    let leader = format!("{}, {} ({})", one.what, one.place, percent(chance));
+    match then.get(1) {
+        Some((second, next)) if *next > 0.6 * chance => {
+            format!("{leader}, or {} ({})", faults[second.idx()].what, percent(*next))
+        }
+        _ => leader,
+    }
+}
+
+/// The headline of a verdict; empty where there is nothing to say.
+pub(crate) fn headline(verdict: &Verdict, dangers: &[Danger]) -> String {
+    match verdict {
+        Verdict::Safe => String::new(),
+        Verdict::First(_) => "Not yet: something still possible would make this harmful.".into(),
+        Verdict::Refused
+            if dangers
+                .iter()
+                .any(|danger| matches!(danger.what, DangerKind::LiveOhms { .. })) =>
+        {
+            "Do not: the circuit is live there, the figure would be worthless.".into()
+        }
+        Verdict::Refused => "Do not do this.".into(),
+    }
+}
+
+/// A figure behind a verdict, in a sentence.
+pub(crate) fn danger(circuit: &Circuit, faults: &[Fault], danger: &Danger) -> String {
+    let part = |branch: circuit::BranchId| circuit.parts[circuit.branches[branch.idx()].part.idx()].called();
+    let what = match &danger.what {
+        DangerKind::Overload { branch, amps, rating } => format!(
+            "{} through {} ({}), which bears {}",
+            quantity::format(*amps, Unit::Ampere),
+            part(*branch),
+            circuit.branches[branch.idx()].path,
+            quantity::format(*rating, Unit::Ampere)
+        ),
+        DangerKind::Tool { watts, amps, rating } => format!(
+            "{} and {} in the tool, which bears {}",
+            quantity::format(*amps, Unit::Ampere),
+            quantity::format(*watts, Unit::Watt),
+            quantity::format(*rating, Unit::Ampere)
+        ),
+        DangerKind::LiveOhms { volts } => {
+            format!(
+                "the meter would sit on {}: it would show a figure that means nothing",
+                quantity::format(*volts, Unit::Volt)
+            )
+        }
+        DangerKind::Trips { branch } => format!("the {} would blow or shut off", part(*branch)),
+        DangerKind::Acts { words } => words.clone(),
+    };
+    let under = match &danger.under {
+        Under::Healthy => String::new(),
+        Under::Suspect(fault) => {
+            let fault = &faults[fault.idx()];
+            format!(", if it is this: {}, {}", fault.what, fault.place)
+        }
+        Under::ShortToFeed(at) => format!(", if a feed has got to {}", point(circuit, *at)),
+    };
+    capital(&format!("{what}{under}."))
+}
+
+/// Whether a test can tell anything, in a sentence.
+pub(crate) fn worth(circuit: &Circuit, placement: &Placement, worth: &Worth) -> String {
+    match worth {
+        Worth::Tells { bits, .. } if *bits >= 0.5 => "Tells a lot about what is left.".into(),
+        Worth::Tells { bits, .. } if *bits >= 0.1 => "Tells something about what is left.".into(),
+        Worth::Tells { .. } => "Tells next to nothing about what is left.".into(),
+        Worth::Nothing { shows, because } => {
+            let shows = expected(circuit, placement, shows);
+            format!(
+                "Tells nothing: {shows} whatever is wrong, because {}.",
+                because_words(because)
+            )
+        }
+    }
+}
+
+fn because_words(because: &Because) -> &'static str {
+    match because {
+        Because::NothingDrives => "nothing feeds this point as it stands, so the meter pulls it to its other lead",
+        Because::Clamped => "the module shows the end of its range whatever the wire carries",
+        Because::NoCurrent => "both leads are on one net with no current in it",
+        Because::Live => "the circuit is live there",
+        Because::NotPowered => "the module has no power as it stands",
+        Because::OutOfReach => "none of what is left touches what it sees",
+    }
+}
+
+/// How a reading stands: the sentence and its kind (`odd`, `fits`, `nothing`, `doubtful`).
+pub(crate) fn verdict(circuit: &Circuit, reading: &Reading, standing: &ReadingStanding) -> (String, &'static str) {
+    let placement = &reading.test.placement;
+    if standing.wrong >= DOUBTFUL {
+        return ("may be a slip: measure it again".into(), "doubtful");
+    }
+    let odd = match (&reading.shown, standing.healthy) {
+        (Shown::Number { value, .. }, Some((healthy, deviation))) => {
+            let limit = (ODD_DEVIATIONS * deviation).max(0.005 * healthy.abs());
+            ((value - healthy).abs() > limit).then_some(healthy)
+        }
+        _ => None,
+    };
+    match odd {
+        Some(healthy) => (format!("should be {}", number(circuit, placement, healthy)), "odd"),
+        None if standing.told_bits < TOLD_BITS => ("tells nothing yet".into(), "nothing"),
+        None if standing.healthy.is_some() => ("as it should be".into(), "fits"),
+        None => ("counts".into(), "fits"),
+    }
+}
+
+/// How a reading leans for a suspect: -2 strongly against to 2 strongly for.
+pub(crate) fn leaning(bits: f64) -> i8 {
+    let side = if bits < 0.0 { -1 } else { 1 };
+    match bits.abs() {
+        size if size >= STRONG_BITS => 2 * side,
+        size if size >= SPEAKS_BITS => side,
+        _ => 0,
+    }
+}
+
+/// What one reading says of a suspect.
+pub(crate) fn why(circuit: &Circuit, reading: &Reading, bits: f64, expects: Option<(f64, f64)>) -> String {
+    let at = &reading.test.placement;
+    let speaks = match leaning(bits) {
+        2 => "speaks strongly for it",
+        1 => "speaks for it",
+        -1 => "speaks against it",
+        -2 => "speaks strongly against it",
+        _ => "says neither yes nor no",
+    };
+    let expects = expects.map(|(value, _)| format!("; with it one would read {}", number(circuit, at, value)));
+    format!(
+        "{}, {}: {speaks}{}",
+        placement(circuit, at),
+        shown(circuit, at, &reading.shown),
+        expects.unwrap_or_default()
+    )
+}
+
+/// What a repair costs: "15 min, no part".
+pub(crate) fn cost(fault: &Fault) -> String {
+    let part = if fault.repair.parts_price > 0.0 {
+        format!("parts {:.0}", fault.repair.parts_price)
+    } else {
+        "no part".into()
+    };
+    format!("{}, {part}", minutes(fault.repair.minutes))
+}
+
+/// Whether to go on.
+pub(crate) fn conclusion(faults: &[Fault], findings: &Findings) -> (&'static str, String) {
+    match &findings.conclusion {
+        Conclusion::Open => ("open", "Keep measuring.".into()),
+        Conclusion::Found { suspect, chance } => {
+            let Some(suspect) = findings.suspects.get(*suspect) else {
+                return ("open", "Keep measuring.".into());
+            };
+            let fault = &faults[suspect.fault.idx()];
+            let repair = &fault.repair.words;
+            (
+                "found",
+                format!(
+                    "{}: {}. {} would cure it with a chance of {}.",
+                    capital(&fault.what),
+                    fault.place,
+                    capital(repair),
+                    percent(*chance)
+                ),
+            )
+        }
+        Conclusion::Outside => (
+            "outside",
+            "Most likely not in this picture: check the circuit against the vehicle, or look at what else shares it."
+                .into(),
+        ),
+        Conclusion::CannotTell => (
+            "cannot tell",
+            "No test on offer tells apart what is left. Repair the cheapest first, then measure again.".into(),
+        ),
+    }
+}
+
+/// What to mind before a connector of a module is parted or mated.
+pub(crate) fn parting_caution(circuit: &Circuit, connector: ConnectorId) -> Option<String> {
+    let connector = &circuit.connectors[connector.idx()];
+    let of_module = connector
+        .halves
+        .iter()
+        .any(|half| matches!(half.owner, Owner::Module(_)));
+    let name = circuit.parts[connector.part.idx()].called();
+    of_module.then(|| format!("Key off and wait until the module sleeps before the {name} is opened or closed."))
+}

@@ -5,8 +5,9 @@
 
 use std::collections::BTreeMap;
 
-use network::{Element, ElementId, Netlist, NodeId};
+use network::{Element, ElementId, Netlist, NodeId, Outcome, States};
 use serde::Deserialize;
+use serde_json::{Map, Value, json};
 
 /// A network as given.
 #[derive(Debug, Deserialize)]
@@ -222,5 +223,71 @@ impl BareElement {
             }
             _ => return Err(BareError::Kind { name: self.name.clone(), kind: self.kind.clone() }),
         })
+    }
+}
+
+/// What the solver answers for a bare network.
+pub(crate) struct Solved(Outcome);
+
+/// Solves from the state in which relays rest, fuses are whole and drivers have not tripped.
+pub(crate) fn solve(named: &Named) -> Result<Solved, network::NetworkError> {
+    let outcome = network::solve(&named.netlist, &States::initial(&named.netlist))?;
+    Ok(Solved(outcome))
+}
+
+impl Solved {
+    /// It has an answer.
+    pub(crate) fn settled(&self) -> bool {
+        matches!(self.0, Outcome::Converged(_))
+    }
+
+    /// As JSON: `docs/command-line.md`.
+    pub(crate) fn to_json(&self, named: &Named) -> Value {
+        match &self.0 {
+            Outcome::Converged(solution) => {
+                let nodes: Map<String, Value> =
+                    named.nodes.iter().cloned().zip(solution.node_volts.iter().map(|volts| json!(volts))).collect();
+                let elements: Map<String, Value> =
+                    named.elements.iter().cloned().zip(solution.element_amps.iter().map(|amps| json!(amps))).collect();
+                let islands: Vec<Vec<&str>> = solution
+                    .islands
+                    .iter()
+                    .map(|island| island.iter().map(|node| named.nodes[node.0 as usize].as_str()).collect())
+                    .collect();
+                json!({
+                    "settled": true, "node_volts": nodes, "element_amps": elements,
+                    "kcl_residual_amps": solution.kcl_residual_amps, "error_volts": solution.error_volts,
+                    "islands": islands,
+                })
+            }
+            other => json!({ "settled": false, "why": self.why(named, other) }),
+        }
+    }
+
+    fn why(&self, named: &Named, outcome: &Outcome) -> String {
+        let name = |id: &ElementId| named.elements.get(id.0 as usize).map_or("?", String::as_str);
+        match outcome {
+            Outcome::Converged(_) => String::new(),
+            Outcome::NoStableState { cycling, .. } => {
+                format!("no stable state: {} keeps switching", cycling.iter().map(name).collect::<Vec<_>>().join(", "))
+            }
+            Outcome::Stuck { worst, .. } => format!("did not settle at `{}`", name(worst)),
+        }
+    }
+
+    /// As text: a line a node, then a line an element.
+    pub(crate) fn to_text(&self, named: &Named) -> String {
+        let Outcome::Converged(solution) = &self.0 else { return self.why(named, &self.0) + "\n" };
+        let mut text = String::new();
+        for (name, volts) in named.nodes.iter().zip(&solution.node_volts) {
+            text += &format!("v({name}) = {volts:.9} V\n");
+        }
+        for (name, amps) in named.elements.iter().zip(&solution.element_amps) {
+            text += &format!("i({name}) = {amps:.9} A\n");
+        }
+        text + &format!(
+            "largest Kirchhoff residual {:.1e} A, error below {:.1e} V\n",
+            solution.kcl_residual_amps, solution.error_volts
+        )
     }
 }

@@ -10,6 +10,7 @@ mod commands;
 mod play;
 mod show;
 mod source;
+mod text;
 
 use std::process::ExitCode;
 

@@ -1,0 +1,373 @@
+//! The commands, each a few steps over the crates below.
+
+use std::io::IsTerminal as _;
+use std::net::{Ipv4Addr, SocketAddr};
+use std::path::PathBuf;
+
+use bench::{Placement, Predict as _, Question, Test};
+use circuit::SetUp;
+use clap::CommandFactory as _;
+use diagnosis::{Belief, Findings, Options, Predictions, Proposal, Scene, Verdict, judge, propose, weigh};
+use serde_json::{Value, json};
+
+use crate::args::{
+    Args, CheckArgs, CircuitArgs, Command, DemoArgs, DrawArgs, JudgeArgs, NextArgs, PredictArgs, ReadingsArgs, ServeArgs,
+    SolveArgs, SpiceArgs,
+};
+use crate::source::{Failure, Source, circuit_text, read_or_stdin};
+use crate::{bare, play, show, text};
+
+/// How a command ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Answer {
+    /// Done.
+    Done,
+    /// Done, and the answer is no.
+    No,
+}
+
+/// Runs a command.
+pub(crate) fn run(args: Args) -> Result<Answer, Failure> {
+    let Some(command) = args.command else {
+        let desktop = std::io::stdout().is_terminal();
+        return serve(ServeArgs { circuit: None, job: None, port: 0, open: desktop });
+    };
+    match command {
+        Command::Check(args) => check(&args),
+        Command::Predict(args) => predict(&args),
+        Command::Faults(args) => faults(&args),
+        Command::Suspects(args) => suspects(&args),
+        Command::Next(args) => next(&args),
+        Command::Judge(args) => judge_test(&args),
+        Command::Spice(args) => spice(&args),
+        Command::Draw(args) => draw(&args),
+        Command::Solve(args) => solve(&args),
+        Command::Play(args) => play::play(&args).map(|()| Answer::Done),
+        Command::Serve(args) => serve(args),
+        Command::Demo(args) => demo(&args),
+        Command::Completions { shell } => {
+            clap_complete::generate(shell, &mut Args::command(), "probewise", &mut std::io::stdout());
+            Ok(Answer::Done)
+        }
+    }
+}
+
+fn print_json(value: &Value) {
+    println!("{value:#}");
+}
+
+fn check(args: &CheckArgs) -> Result<Answer, Failure> {
+    let text = circuit_text(&args.circuit.circuit)?;
+    let mistakes = circuit::parse(&text).err().unwrap_or_default();
+    if args.circuit.json {
+        let mistakes: Vec<Value> = mistakes
+            .iter()
+            .map(|one| {
+                json!({ "line": one.line, "column": one.column, "offset": one.offset, "length": one.length,
+                        "code": one.code, "message": one.message, "help": one.help })
+            })
+            .collect();
+        print_json(&json!({ "file": args.circuit.circuit, "mistakes": mistakes }));
+    } else {
+        for mistake in &mistakes {
+            print!("{}", text::mistake(&args.circuit.circuit, &text, mistake));
+        }
+        println!("{}: {}", args.circuit.circuit, text::count(mistakes.len(), "mistake"));
+    }
+    Ok(if mistakes.is_empty() { Answer::Done } else { Answer::No })
+}
+
+/// A voltmeter from battery negative at every point in reach, and every scan value.
+fn everything(source: &Source, set_up: &SetUp) -> Vec<Placement> {
+    let circuit = &source.circuit;
+    let black = circuit.battery_minus;
+    let probes = bench::reachable(circuit, set_up);
+    let points = probes.iter().filter(|probe| probe.point != black);
+    let volts = points.map(|probe| Placement::Voltmeter { red: probe.point, black });
+    let scans = (0..circuit.channels.len()).map(|idx| Placement::Scan { channel: idx.into() });
+    volts.chain(scans).collect()
+}
+
+fn predict(args: &PredictArgs) -> Result<Answer, Failure> {
+    let source = Source::load(&args.circuit.circuit)?;
+    let set_up = source.set_up("--set-up", &args.broken.set_up)?;
+    let hypothesis = source.broken(&args.broken)?;
+    let placements = if args.tests.is_empty() {
+        everything(&source, &set_up)
+    } else {
+        args.tests.iter().map(|text| source.placement("--test", text)).collect::<Result<_, _>>()?
+    };
+    let question = Question {
+        hypotheses: &[hypothesis],
+        set_up: &set_up,
+        placements: &placements,
+        theta: &[],
+        with_flows: args.circuit.json,
+    };
+    let batch = source.bench.predict(question)?;
+    if args.circuit.json {
+        let rows = placements.iter().zip(&batch.predictions).enumerate().map(|(idx, (placement, prediction))| {
+            let mut row = show::prediction(&source.circuit, placement, prediction);
+            if let Some(flows) = batch.flows.get(idx) {
+                row["tool_amps"] = json!(flows.tool_amps);
+                row["branch_amps"] = source
+                    .circuit
+                    .branches
+                    .iter()
+                    .zip(&flows.branch_amps)
+                    .map(|(branch, amps)| (branch.path.clone(), json!(amps)))
+                    .collect::<serde_json::Map<_, _>>()
+                    .into();
+            }
+            row
+        });
+        print_json(&json!({ "set_up": set_up.to_text(&source.circuit), "faults": args.broken.faults, "predictions": rows.collect::<Vec<_>>() }));
+    } else {
+        for (placement, prediction) in placements.iter().zip(&batch.predictions) {
+            println!("{}", text::prediction(&source.circuit, placement, prediction));
+        }
+    }
+    Ok(Answer::Done)
+}
+
+fn faults(args: &CircuitArgs) -> Result<Answer, Failure> {
+    let source = Source::load(&args.circuit)?;
+    if args.json {
+        print_json(&source.faults.iter().map(|fault| show::fault(&source.circuit, fault)).collect());
+    } else {
+        for fault in &source.faults {
+            println!("{}", text::fault(fault));
+        }
+        println!("{}", text::count(source.faults.len(), "possible fault"));
+    }
+    Ok(Answer::Done)
+}
+
+/// Readings weighed.
+struct Weighed<'s> {
+    predictions: Predictions,
+    belief: Belief<'s>,
+    readings: Vec<bench::Reading>,
+}
+
+fn weighed<'s>(source: &'s Source, args: &ReadingsArgs) -> Result<Weighed<'s>, Failure> {
+    let readings = source.readings(args)?;
+    let intake = source.intake(args)?;
+    let mut predictions = Predictions::default();
+    let belief = weigh(&source.bench, &source.circuit, &source.faults, &intake, &readings, &mut predictions)?;
+    Ok(Weighed { predictions, belief, readings })
+}
+
+impl Weighed<'_> {
+    fn scene<'a>(&'a self, source: &'a Source, now: &'a SetUp) -> Scene<'a, 'a> {
+        Scene {
+            bench: &source.bench,
+            circuit: &source.circuit,
+            faults: &source.faults,
+            belief: &self.belief,
+            readings: &self.readings,
+            now,
+        }
+    }
+}
+
+fn suspects(args: &ReadingsArgs) -> Result<Answer, Failure> {
+    let source = Source::load(&args.circuit.circuit)?;
+    let mut weighed = weighed(&source, args)?;
+    let findings = weighed.belief.findings(&source.bench, &mut weighed.predictions, None)?;
+    print_findings(&source, &weighed.readings, &findings, args.circuit.json);
+    Ok(Answer::Done)
+}
+
+fn print_findings(source: &Source, readings: &[bench::Reading], findings: &Findings, json: bool) {
+    if json {
+        print_json(&show::findings(source, findings));
+    } else {
+        print!("{}", text::findings(source, readings, findings));
+    }
+}
+
+fn next(args: &NextArgs) -> Result<Answer, Failure> {
+    let source = Source::load(&args.readings.circuit.circuit)?;
+    let mut weighed = weighed(&source, &args.readings)?;
+    let offer = source.offer(args.offer.as_deref())?;
+    let now = match (&args.now, weighed.readings.last()) {
+        (Some(text), _) => source.set_up("--now", text)?,
+        (None, Some(last)) => last.test.set_up.clone(),
+        (None, None) => SetUp::default(),
+    };
+    let options = Options { n: args.count, allowed: offer.as_deref(), cranking: false };
+    let mut predictions = std::mem::take(&mut weighed.predictions);
+    let proposals = propose(&weighed.scene(&source, &now), &mut predictions, &options)?;
+    print_proposals(&source, &now, &proposals, args.readings.circuit.json);
+    Ok(if proposals.is_empty() { Answer::No } else { Answer::Done })
+}
+
+fn print_proposals(source: &Source, now: &SetUp, proposals: &[Proposal], json: bool) {
+    if json {
+        print_json(&proposals.iter().map(|one| show::proposal(source, one)).collect());
+    } else if proposals.is_empty() {
+        println!("No safe test on offer would tell the remaining suspects apart.");
+    } else {
+        for proposal in proposals {
+            print!("{}", text::proposal(source, now, proposal));
+        }
+    }
+}
+
+fn judge_test(args: &JudgeArgs) -> Result<Answer, Failure> {
+    let source = Source::load(&args.readings.circuit.circuit)?;
+    let mut weighed = weighed(&source, &args.readings)?;
+    let set_up = source.set_up("--set-up", &args.set_up)?;
+    let test = Test { placement: source.placement("--test", &args.test)?, set_up };
+    let now = weighed.readings.last().map(|last| last.test.set_up.clone()).unwrap_or_default();
+    let mut predictions = std::mem::take(&mut weighed.predictions);
+    let judgement = judge(&weighed.scene(&source, &now), &mut predictions, &test)?;
+    if args.readings.circuit.json {
+        let mut value = show::judgement(&source, &judgement);
+        value["test"] = show::test(&source.circuit, &test);
+        print_json(&value);
+    } else {
+        print!("{}", text::judgement(&source, &test, &judgement));
+    }
+    Ok(if judgement.verdict == Verdict::Safe { Answer::Done } else { Answer::No })
+}
+
+fn spice(args: &SpiceArgs) -> Result<Answer, Failure> {
+    let source = Source::load(&args.circuit.circuit)?;
+    let set_up = source.set_up("--set-up", &args.broken.set_up)?;
+    let hypothesis = source.broken(&args.broken)?;
+    let deck = source.bench.to_spice(&hypothesis, &set_up)?;
+    if args.circuit.json { print_json(&json!({ "netlist": deck })) } else { print!("{deck}") }
+    Ok(Answer::Done)
+}
+
+fn draw(args: &DrawArgs) -> Result<Answer, Failure> {
+    let source = Source::load(&args.circuit.circuit)?;
+    let set_up = source.set_up("--set-up", &args.set_up)?;
+    let picture =
+        picture::wiring(&source.circuit, &set_up, &picture::Marks::default(), &picture::Look::default());
+    if args.circuit.json {
+        let spots: Vec<Value> = picture
+            .spots
+            .iter()
+            .map(|spot| json!({ "point": source.circuit.points[spot.point.idx()].path, "x": spot.x, "y": spot.y }))
+            .collect();
+        print_json(&json!({ "svg": picture.svg, "width": picture.width, "height": picture.height, "spots": spots }));
+    } else {
+        println!("{}", picture.svg);
+    }
+    Ok(Answer::Done)
+}
+
+fn solve(args: &SolveArgs) -> Result<Answer, Failure> {
+    let text = read_or_stdin(&args.file)?;
+    let named = bare::parse(&text).map_err(|source| Failure::Bare { name: args.file.clone(), source })?;
+    let answer = bare::solve(&named)?;
+    if args.json { print_json(&answer.to_json(&named)) } else { print!("{}", answer.to_text(&named)) }
+    Ok(if answer.settled() { Answer::Done } else { Answer::No })
+}
+
+/// Where jobs are kept if the command does not say.
+fn jobs_folder() -> PathBuf {
+    let var = |name: &str| std::env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
+    let data = var("XDG_DATA_HOME")
+        .or_else(|| var("LOCALAPPDATA"))
+        .or_else(|| var("HOME").map(|home| home.join(".local").join("share")));
+    data.unwrap_or_else(std::env::temp_dir).join("probewise")
+}
+
+fn serve(args: ServeArgs) -> Result<Answer, Failure> {
+    let start = match args.circuit.as_deref() {
+        None | Some("demo") => web::demo::events(),
+        Some(name) => web::new_job(&circuit_text(name)?, name),
+    };
+    if let Some(name) = args.circuit.as_deref()
+        && name != "demo"
+    {
+        // A mistake in the file is reported before anything is written.
+        Source::load(name)?;
+    }
+    let name = args.circuit.as_deref().filter(|name| *name != "demo").unwrap_or("demo");
+    let stem = std::path::Path::new(name).file_stem().unwrap_or_default().to_owned();
+    let job = args.job.unwrap_or_else(|| jobs_folder().join(stem).with_extension("job"));
+    let options = web::Options {
+        address: SocketAddr::from((Ipv4Addr::LOCALHOST, args.port)),
+        names: Vec::new(),
+        job: job.clone(),
+        start,
+    };
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .build()
+        .map_err(|source| Failure::Io { path: "the server's threads".into(), source })?;
+    let listening = |address: &str| {
+        println!("Probewise is on the bench: {address}");
+        println!("This job is kept in {}. Stop with Ctrl-C.", job.display());
+        if args.open && !open_browser(address) {
+            println!("Open the address in a browser.");
+        }
+    };
+    let stop = async {
+        // Without a signal handler the process simply ends as it would have; nothing acknowledged is lost either way.
+        if tokio::signal::ctrl_c().await.is_err() {
+            std::future::pending::<()>().await;
+        }
+    };
+    runtime.block_on(web::serve(options, listening, stop))?;
+    Ok(Answer::Done)
+}
+
+/// Opens the page where a desktop offers a way to.
+fn open_browser(address: &str) -> bool {
+    let desktop = std::env::var_os("DISPLAY").is_some() || std::env::var_os("WAYLAND_DISPLAY").is_some();
+    let program = if cfg!(target_os = "macos") {
+        "open"
+    } else if cfg!(windows) {
+        "explorer"
+    } else if desktop {
+        "xdg-open"
+    } else {
+        return false;
+    };
+    let quiet = std::process::Stdio::null;
+    std::process::Command::new(program).arg(address).stdin(quiet()).stdout(quiet()).stderr(quiet()).spawn().is_ok()
+}
+
+fn demo(args: &DemoArgs) -> Result<Answer, Failure> {
+    let source = Source::load("demo")?;
+    let state = job::derive(&source.circuit, &web::demo::events());
+    let readings: Vec<bench::Reading> = state.readings.iter().map(|entry| entry.reading.clone()).collect();
+    let intake = diagnosis::Intake {
+        replaced: state.replaced.clone(),
+        disturbed: state.disturbed.clone(),
+        water: state.water,
+        accident: state.accident,
+    };
+    let mut predictions = Predictions::default();
+    let belief = weigh(&source.bench, &source.circuit, &source.faults, &intake, &readings, &mut predictions)?;
+    let now = readings.last().map(|last| last.test.set_up.clone()).unwrap_or_default();
+    let scene = Scene {
+        bench: &source.bench,
+        circuit: &source.circuit,
+        faults: &source.faults,
+        belief: &belief,
+        readings: &readings,
+        now: &now,
+    };
+    let findings = belief.findings(&source.bench, &mut predictions, None)?;
+    let proposals = propose(&scene, &mut predictions, &Options { n: 3, allowed: None, cranking: false })?;
+    if args.json {
+        let mut value = show::findings(&source, &findings);
+        value["title"] = json!(state.title);
+        value["complaint"] = json!(state.complaint);
+        value["next"] = proposals.iter().map(|one| show::proposal(&source, one)).collect();
+        print_json(&value);
+    } else {
+        println!("{}\n{}\n", state.title, state.complaint);
+        print_findings(&source, &readings, &findings, false);
+        println!("\nMeasure next:");
+        print_proposals(&source, &now, &proposals, false);
+    }
+    Ok(Answer::Done)
+}

@@ -1,0 +1,161 @@
+//! Another program plays the vehicle: one JSON object a line, in and out, until the conclusion.
+//!
+//! In: `{"start":{…}}` at most once and first, then `{"reading":{…}}` as often as wanted, `{"stop":true}` or the end of
+//! the input. Out, after each: suspects, proposals, conclusion; or `{"error":…}`, after which nothing has changed.
+
+use std::io::{BufRead as _, Write as _};
+
+use bench::{Reading, Test};
+use circuit::SetUp;
+use diagnosis::{Conclusion, Intake, Options, Predictions, Scene, propose, weigh};
+use serde::Deserialize;
+use serde_json::{Value, json};
+
+use crate::args::PlayArgs;
+use crate::show;
+use crate::source::{Failure, Source};
+
+/// Proposals in each answer.
+const N_PROPOSALS: usize = 3;
+
+#[derive(Debug, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+enum Line {
+    Start(Start),
+    Reading(Told),
+    Stop(bool),
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Start {
+    /// How the vehicle stands at first.
+    set_up: Option<String>,
+    /// The only tests on offer.
+    tests: Option<Vec<Offered>>,
+    /// Ids of parts replaced in vain.
+    #[serde(default)]
+    replaced: Vec<String>,
+    /// Water came in.
+    #[serde(default)]
+    water: bool,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Offered {
+    set_up: String,
+    test: String,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Told {
+    set_up: String,
+    test: String,
+    shown: String,
+}
+
+struct Game<'s> {
+    source: &'s Source,
+    predictions: Predictions,
+    readings: Vec<Reading>,
+    intake: Intake,
+    now: SetUp,
+    offer: Option<Vec<Test>>,
+}
+
+/// Plays until the conclusion or the end of the input.
+pub(crate) fn play(args: &PlayArgs) -> Result<(), Failure> {
+    let source = Source::load(&args.circuit)?;
+    let mut game = Game {
+        source: &source,
+        predictions: Predictions::default(),
+        readings: Vec::new(),
+        intake: Intake::default(),
+        now: SetUp::default(),
+        offer: source.offer(args.offer.as_deref())?,
+    };
+    let io = |source| Failure::Io { path: "standard input or output".into(), source };
+    let mut out = std::io::stdout().lock();
+    for line in std::io::stdin().lock().lines() {
+        let line = line.map_err(io)?;
+        if line.trim().is_empty() {
+            continue;
+        }
+        let parsed = serde_json::from_str::<Line>(&line).map_err(|error| error.to_string());
+        if matches!(parsed, Ok(Line::Stop(_))) {
+            break;
+        }
+        let answer = match parsed.and_then(|line| game.take(line)) {
+            Ok(()) => game.answer()?,
+            Err(error) => json!({ "error": error }),
+        };
+        writeln!(out, "{answer}").and_then(|()| out.flush()).map_err(io)?;
+        if answer["conclusion"]["kind"].as_str().is_some_and(|kind| kind != "open") {
+            break;
+        }
+    }
+    Ok(())
+}
+
+impl Game<'_> {
+    fn take(&mut self, line: Line) -> Result<(), String> {
+        match line {
+            Line::Start(start) => self.start(start),
+            Line::Reading(told) => {
+                let reading = job::state::reading(&self.source.circuit, &told.set_up, &told.test, &told.shown)?;
+                self.now = reading.test.set_up.clone();
+                self.readings.push(reading);
+                Ok(())
+            }
+            Line::Stop(_) => Ok(()),
+        }
+    }
+
+    fn start(&mut self, start: Start) -> Result<(), String> {
+        let source = self.source;
+        if let Some(text) = start.set_up {
+            self.now = source.set_up("set_up", &text).map_err(|error| error.to_string())?;
+        }
+        if let Some(tests) = start.tests {
+            let tests: Result<Vec<Test>, Failure> = tests
+                .iter()
+                .map(|one| {
+                    let placement = source.placement("test", &one.test)?;
+                    Ok(Test { placement, set_up: source.set_up("set_up", &one.set_up)? })
+                })
+                .collect();
+            self.offer = Some(tests.map_err(|error| error.to_string())?);
+        }
+        for id in start.replaced {
+            let part = source.part(&id).map_err(|error| error.to_string())?;
+            self.intake.replaced.push(part);
+        }
+        self.intake.water = start.water;
+        Ok(())
+    }
+
+    fn answer(&mut self) -> Result<Value, Failure> {
+        let source = self.source;
+        let belief =
+            weigh(&source.bench, &source.circuit, &source.faults, &self.intake, &self.readings, &mut self.predictions)?;
+        let scene = Scene {
+            bench: &source.bench,
+            circuit: &source.circuit,
+            faults: &source.faults,
+            belief: &belief,
+            readings: &self.readings,
+            now: &self.now,
+        };
+        let options = Options { n: N_PROPOSALS, allowed: self.offer.as_deref(), cranking: false };
+        let proposals = propose(&scene, &mut self.predictions, &options)?;
+        let findings = belief.findings(&source.bench, &mut self.predictions, self.offer.as_deref())?;
+        let mut answer = show::findings(source, &findings);
+        answer["next"] = proposals.iter().map(|one| show::proposal(source, one)).collect();
+        if proposals.is_empty() && findings.conclusion == Conclusion::Open {
+            answer["conclusion"] = json!({ "kind": "cannot tell" });
+        }
+        Ok(answer)
+    }
+}

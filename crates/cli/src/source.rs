@@ -1,0 +1,224 @@
+//! What a command works on: a circuit, what can break in it, and readings, read from files and arguments.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use bench::{Bench, Hypothesis, Reading, Test};
+use circuit::{Circuit, Fault, Mistake, PartId, SetUp};
+use diagnosis::Intake;
+
+use crate::args::{BrokenArgs, ReadingsArgs};
+
+/// Why a command could not be done.
+#[derive(Debug, thiserror::Error)]
+pub(crate) enum Failure {
+    /// The system refused.
+    #[error("{path}: {source}")]
+    Io {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// A circuit file with mistakes.
+    #[error("{name} has mistakes:\n{}", list(mistakes))]
+    Circuit {
+        /// The file.
+        name: String,
+        /// Its mistakes.
+        mistakes: Vec<Mistake>,
+    },
+    /// An argument or a line of a file that cannot be understood.
+    #[error("{place}: {why}")]
+    Text {
+        /// Which argument or line.
+        place: String,
+        /// What is wrong, and what was expected.
+        why: String,
+    },
+    /// The bench cannot answer.
+    #[error(transparent)]
+    Bench(#[from] bench::BenchError),
+    /// A bare network cannot be read.
+    #[error("{name}: {source}")]
+    Bare {
+        /// The file.
+        name: String,
+        /// What is wrong.
+        source: crate::bare::BareError,
+    },
+    /// A network cannot be solved.
+    #[error(transparent)]
+    Network(#[from] network::NetworkError),
+    /// The page cannot be served.
+    #[error(transparent)]
+    Web(#[from] web::WebError),
+}
+
+impl Failure {
+    /// 2 for a wrong command line, 3 for everything else.
+    pub(crate) fn exit_code(&self) -> u8 {
+        if matches!(self, Self::Text { .. }) { 2 } else { 3 }
+    }
+}
+
+fn list(mistakes: &[Mistake]) -> String {
+    mistakes.iter().map(|mistake| format!("  {mistake}")).collect::<Vec<_>>().join("\n")
+}
+
+/// A circuit and what follows from it.
+pub(crate) struct Source {
+    pub(crate) circuit: Arc<Circuit>,
+    pub(crate) faults: Vec<Fault>,
+    pub(crate) bench: Bench,
+}
+
+/// Text of a circuit file, or of the built-in one for `demo`.
+pub(crate) fn circuit_text(name: &str) -> Result<String, Failure> {
+    if name == "demo" {
+        return Ok(circuit::DEMO.to_owned());
+    }
+    read(Path::new(name))
+}
+
+/// Reads a text file.
+pub(crate) fn read(path: &Path) -> Result<String, Failure> {
+    fs::read_to_string(path).map_err(|source| Failure::Io { path: path.to_owned(), source })
+}
+
+/// Text of a file, or of standard input for `-`.
+pub(crate) fn read_or_stdin(name: &str) -> Result<String, Failure> {
+    if name == "-" {
+        std::io::read_to_string(std::io::stdin())
+            .map_err(|source| Failure::Io { path: "standard input".into(), source })
+    } else {
+        read(Path::new(name))
+    }
+}
+
+impl Source {
+    /// Reads and prepares a circuit.
+    pub(crate) fn load(name: &str) -> Result<Self, Failure> {
+        let text = circuit_text(name)?;
+        let circuit =
+            circuit::parse(&text).map_err(|mistakes| Failure::Circuit { name: name.to_owned(), mistakes })?;
+        let circuit = Arc::new(circuit);
+        let faults = circuit::possible_faults(&circuit);
+        let bench = Bench::new(Arc::clone(&circuit))?;
+        Ok(Self { circuit, faults, bench })
+    }
+
+    /// A set-up from its text form.
+    pub(crate) fn set_up(&self, place: &str, text: &str) -> Result<SetUp, Failure> {
+        circuit::parse_set_up(&self.circuit, text)
+            .map_err(|error| Failure::Text { place: format!("{place} \"{text}\""), why: error.to_string() })
+    }
+
+    /// A test from `set-up | test`.
+    pub(crate) fn test(&self, place: &str, text: &str) -> Result<Test, Failure> {
+        let [set_up, test] = fields(place, text, "set-up | test")?;
+        let set_up = self.set_up(place, set_up)?;
+        let placement = self.placement(place, test)?;
+        Ok(Test { placement, set_up })
+    }
+
+    /// An instrument and its place from their text form.
+    pub(crate) fn placement(&self, place: &str, text: &str) -> Result<bench::Placement, Failure> {
+        bench::parse_placement(&self.circuit, text)
+            .map_err(|error| Failure::Text { place: format!("{place} \"{text}\""), why: error.to_string() })
+    }
+
+    /// A reading from `set-up | test | value`.
+    pub(crate) fn reading(&self, place: &str, text: &str) -> Result<Reading, Failure> {
+        let [set_up, test, shown] = fields(place, text, "set-up | test | value")?;
+        job::state::reading(&self.circuit, set_up, test, shown)
+            .map_err(|why| Failure::Text { place: format!("{place} \"{text}\""), why })
+    }
+
+    /// All readings of a command.
+    pub(crate) fn readings(&self, args: &ReadingsArgs) -> Result<Vec<Reading>, Failure> {
+        let mut readings = Vec::new();
+        if let Some(path) = &args.file {
+            for (place, line) in lines(path)? {
+                readings.push(self.reading(&place, &line)?);
+            }
+        }
+        for text in &args.readings {
+            readings.push(self.reading("--reading", text)?);
+        }
+        Ok(readings)
+    }
+
+    /// The tests on offer from a file, if one is given.
+    pub(crate) fn offer(&self, path: Option<&Path>) -> Result<Option<Vec<Test>>, Failure> {
+        let Some(path) = path else { return Ok(None) };
+        let tests: Result<_, _> = lines(path)?.iter().map(|(place, line)| self.test(place, line)).collect();
+        Ok(Some(tests?))
+    }
+
+    /// What is known beforehand.
+    pub(crate) fn intake(&self, args: &ReadingsArgs) -> Result<Intake, Failure> {
+        let replaced: Result<Vec<PartId>, Failure> = args.replaced.iter().map(|id| self.part(id)).collect();
+        Ok(Intake { replaced: replaced?, water: args.water, ..Intake::default() })
+    }
+
+    /// A part by its id.
+    pub(crate) fn part(&self, id: &str) -> Result<PartId, Failure> {
+        let position = self.circuit.parts.iter().position(|part| part.id == id);
+        position.map(PartId::from).ok_or_else(|| {
+            let known: Vec<&str> = self.circuit.parts.iter().map(|part| part.id.as_str()).collect();
+            Failure::Text {
+                place: format!("--replaced {id}"),
+                why: format!("the circuit has no such part; parts are {}", known.join(", ")),
+            }
+        })
+    }
+
+    /// The faults of a command, each with its severity.
+    pub(crate) fn broken(&self, args: &BrokenArgs) -> Result<Hypothesis<'_>, Failure> {
+        let faults: Result<_, _> = args.faults.iter().map(|text| self.fault(text)).collect();
+        Ok(Hypothesis { faults: faults? })
+    }
+
+    fn fault(&self, text: &str) -> Result<(&Fault, f64), Failure> {
+        let failure = |why: String| Failure::Text { place: format!("--fault \"{text}\""), why };
+        let (path, severity) = text.split_once('=').map_or((text, None), |(path, severity)| (path, Some(severity)));
+        let id = circuit::fault_by_path(&self.faults, path.trim()).map_err(|error| failure(error.to_string()))?;
+        let fault = &self.faults[id.idx()];
+        let severity = match (&fault.severity, severity) {
+            (None, None) => 0.0,
+            (None, Some(_)) => return Err(failure("this fault is all or nothing: leave `=…` out".into())),
+            (Some(range), None) => {
+                let (low, high) = (
+                    quantity::format(range.low, range.unit),
+                    quantity::format(range.high, range.unit),
+                );
+                return Err(failure(format!("say how severe: {path}=…, from {low} to {high}")));
+            }
+            (Some(range), Some(severity)) => {
+                let amount = quantity::parse(severity, range.unit).map_err(|error| failure(error.to_string()))?;
+                amount.value
+            }
+        };
+        Ok((fault, severity))
+    }
+}
+
+fn fields<'t, const N: usize>(place: &str, text: &'t str, shape: &str) -> Result<[&'t str; N], Failure> {
+    let fields: Vec<&str> = text.split('|').map(str::trim).collect();
+    let found = fields.len();
+    fields.try_into().map_err(|_: Vec<&str>| Failure::Text {
+        place: format!("{place} \"{text}\""),
+        why: format!("expected \"{shape}\", {N} parts with | between them, and found {found}"),
+    })
+}
+
+fn lines(path: &Path) -> Result<Vec<(String, String)>, Failure> {
+    let text = read(path)?;
+    let lines = text.lines().enumerate().map(|(idx, line)| {
+        let line = line.split('#').next().unwrap_or_default().trim();
+        (format!("{}, line {}:", path.display(), idx + 1), line.to_owned())
+    });
+    Ok(lines.filter(|(_, line)| !line.is_empty()).collect())
+}

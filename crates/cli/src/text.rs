@@ -1,0 +1,153 @@
+//! Answers as text for people at a terminal.
+
+use std::fmt::Write as _;
+
+use bench::{Kind, Placement, Prediction, Reading, Test};
+use circuit::{Circuit, Fault, Mistake, SetUp};
+use diagnosis::{Findings, Judgement, Proposal, Verdict};
+use web::words;
+
+use crate::source::Source;
+
+/// "1 mistake", "3 mistakes", "no mistakes".
+pub(crate) fn count(n: usize, thing: &str) -> String {
+    match n {
+        0 => format!("no {thing}s"),
+        1 => format!("1 {thing}"),
+        n => format!("{n} {thing}s"),
+    }
+}
+
+/// A mistake with the line it is in and a mark beneath.
+pub(crate) fn mistake(file: &str, text: &str, mistake: &Mistake) -> String {
+    let mut out = format!("{file}:{}:{}: {}\n", mistake.line, mistake.column, mistake.message);
+    if let Some(line) = text.lines().nth(mistake.line.saturating_sub(1)).filter(|_| mistake.file.is_none()) {
+        let n_blamed = text.get(mistake.offset..mistake.offset + mistake.length).map_or(1, |part| part.chars().count());
+        let room = line.chars().count().saturating_sub(mistake.column - 1).max(1);
+        let mark = "^".repeat(n_blamed.clamp(1, room));
+        let _ = writeln!(out, "  | {line}\n  | {}{mark}", " ".repeat(mistake.column.saturating_sub(1)));
+    }
+    if let Some(help) = &mistake.help {
+        let _ = writeln!(out, "  = {help}");
+    }
+    out
+}
+
+/// What an instrument would show.
+pub(crate) fn prediction(circuit: &Circuit, placement: &Placement, prediction: &Prediction) -> String {
+    let shows = match prediction.kind {
+        Kind::Number => words::number(circuit, placement, prediction.value),
+        Kind::OverRange => "OL".into(),
+        Kind::Live => format!("worthless: live circuit, {}", quantity::format(prediction.value, quantity::Unit::Volt)),
+        Kind::NoCommunication => "no communication".into(),
+        Kind::NotRun => "not run".into(),
+        Kind::Unknown => "does not settle".into(),
+    };
+    let ghost = if prediction.source_ohms >= 1e7 && matches!(placement, Placement::Voltmeter { .. }) {
+        "  (nothing drives this point)"
+    } else {
+        ""
+    };
+    format!("{:<44} {shows}{ghost}", placement.to_text(circuit))
+}
+
+/// A possible fault on one line.
+pub(crate) fn fault(fault: &Fault) -> String {
+    let severity = fault.severity.map_or_else(String::new, |range| {
+        format!("={}..{}", quantity::format(range.low, range.unit), quantity::format(range.high, range.unit))
+    });
+    format!("{}{severity}\n    {}, {}; repair: {}, {}", fault.path, fault.what, fault.place, fault.repair.words, words::cost(fault))
+}
+
+/// Readings and what they leave.
+pub(crate) fn findings(source: &Source, readings: &[Reading], findings: &Findings) -> String {
+    let circuit = &source.circuit;
+    let mut out = String::new();
+    if !readings.is_empty() {
+        out += "Readings:\n";
+    }
+    for (reading, standing) in readings.iter().zip(&findings.readings) {
+        let placement = &reading.test.placement;
+        let (verdict, _) = words::verdict(circuit, reading, standing);
+        let _ = writeln!(
+            out,
+            "  {:<10} {} ({}): {verdict}",
+            words::shown(circuit, placement, &reading.shown),
+            words::placement(circuit, placement),
+            words::set_up(circuit, &reading.test.set_up),
+        );
+    }
+    out += "What is left:\n";
+    for suspect in findings.suspects.iter().filter(|suspect| suspect.chance >= 0.005) {
+        let about = &source.faults[suspect.fault.idx()];
+        let _ = writeln!(
+            out,
+            "  {:>10}  {}, {}; {}, {}",
+            words::percent(suspect.chance),
+            words::capital(&about.what),
+            about.place,
+            about.repair.words,
+            words::cost(about)
+        );
+        for (id, chance) in suspect.look_alikes.iter().filter(|(id, chance)| *id != suspect.fault && *chance >= 0.005) {
+            let like = &source.faults[id.idx()];
+            let _ = writeln!(out, "              looks the same: {}, {} ({})", like.what, like.place, words::percent(*chance));
+        }
+    }
+    let _ = writeln!(out, "  {:>10}  Something not in this circuit", words::percent(findings.outside));
+    let (_, conclusion) = words::conclusion(&source.faults, findings);
+    let _ = writeln!(out, "{conclusion}");
+    out
+}
+
+/// A proposed step.
+pub(crate) fn proposal(source: &Source, now: &SetUp, proposal: &Proposal) -> String {
+    let circuit = &source.circuit;
+    let mut out = format!("- {}, {}\n", words::title(circuit, &proposal.tests), words::minutes(proposal.minutes));
+    if let Some(first) = proposal.tests.first() {
+        for step in words::changes(circuit, now, &first.set_up) {
+            let _ = writeln!(out, "    first: {step}");
+        }
+        let _ = writeln!(out, "    set-up: {}", first.set_up.to_text(circuit));
+    }
+    for test in &proposal.tests {
+        let _ = writeln!(out, "    {} [{}]", words::placement(circuit, &test.placement), test.placement.to_text(circuit));
+    }
+    for outcome in &proposal.outcomes {
+        let shows: Vec<String> = proposal
+            .tests
+            .iter()
+            .zip(&outcome.shows)
+            .map(|(test, shows)| words::expected(circuit, &test.placement, shows))
+            .collect();
+        let _ = writeln!(
+            out,
+            "    {:>10}  {}: {}",
+            words::percent(outcome.chance),
+            shows.join(", then "),
+            words::means(&source.faults, &outcome.then, outcome.then_outside)
+        );
+    }
+    out
+}
+
+/// A judgement.
+pub(crate) fn judgement(source: &Source, test: &Test, judgement: &Judgement) -> String {
+    let circuit = &source.circuit;
+    let mut out = format!("{}\n", words::headline(&judgement.verdict, &judgement.dangers));
+    for danger in &judgement.dangers {
+        let _ = writeln!(out, "  {}", words::danger(circuit, &source.faults, danger));
+    }
+    if let Verdict::First(tests) = &judgement.verdict {
+        for first in tests {
+            let _ = writeln!(
+                out,
+                "  first: {} ({})",
+                words::placement(circuit, &first.placement),
+                words::set_up(circuit, &first.set_up)
+            );
+        }
+    }
+    let _ = writeln!(out, "{}", words::worth(circuit, &test.placement, &judgement.worth));
+    out
+}

@@ -423,3 +423,41 @@ pub struct Param {
     /// Unit of `nominal`.
     pub unit: quantity::Unit,
 }
+
+impl BranchKind {
+    /// The values that it has.
+    pub(crate) fn laws(&self) -> Vec<&Law> {
+        match self {
+            Self::Resistor { ohms, .. } | Self::Fuse { ohms, .. } => vec![ohms],
+            Self::RelayContact { closed_ohms, .. } | Self::Switch { closed_ohms, .. } => vec![closed_ohms],
+            Self::Source { volts, ohms, .. } => vec![volts, ohms],
+            Self::Diode { .. } => Vec::new(),
+            Self::Clamp { breakdown_volts, .. } => vec![breakdown_volts],
+            Self::Output {
+                offset_volts,
+                gain,
+                ohms,
+                ..
+            } => vec![offset_volts, gain, ohms],
+            Self::CurrentSink { amps, .. } => vec![amps],
+            Self::Lamp { rated_watts, .. } => vec![rated_watts],
+            Self::Driver { on_ohms, .. } => vec![on_ohms],
+        }
+    }
+
+    /// The conditions that it follows, those within its values included.
+    pub(crate) fn conditions(&self) -> Vec<&Condition> {
+        let own = match self {
+            Self::Switch { closed, .. } => Some(closed),
+            Self::Source { present, .. } => Some(present),
+            Self::CurrentSink { drawn, .. } => Some(drawn),
+            Self::Driver { commanded, .. } => Some(commanded),
+            _ => None,
+        };
+        let within = self.laws().into_iter().filter_map(|law| match &law.base {
+            Base::When { condition, .. } => Some(condition),
+            Base::Fixed(_) | Base::Table { .. } => None,
+        });
+        own.into_iter().chain(within).collect()
+    }
+}

@@ -1,6 +1,21 @@
 //! What can break, as changes to points and branches.
+//!
+//! [`possible_faults`] enumerates what physics allows, from the circuit alone: each branch by its role, leaks between
+//! physical neighbours, and shorts between the pins of a device or inside a module pin. Not every pair of nets, and no
+//! double faults: those are combined where suspects are weighed.
+
+mod devices;
+mod leaks;
+mod modules;
+mod place;
+mod rates;
+mod series;
+#[cfg(test)]
+mod tests;
 
 use crate::id::*;
+use crate::model::Circuit;
+use crate::set_up::nearest_name;
 
 /// A physical change to the circuit that could be the cause.
 #[derive(Clone, Debug, PartialEq)]
@@ -74,7 +89,7 @@ pub struct Severity {
 /// One change to the circuit. `severity` stands for the fault's severity.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Change {
-    /// Severity in ohms, in series with a resistor, switch, source, fuse, driver, relay contact or lamp branch.
+    /// Severity in ohms, in series with any branch; inside an output it weakens what the output gives.
     AddSeries(BranchId),
     /// The branch conducts no more than [`OPEN_OHMS`](crate::branch::OPEN_OHMS).
     Open(BranchId),
@@ -82,7 +97,7 @@ pub enum Change {
     Bridge(PointId, PointId),
     /// A fixed resistance between two points.
     BridgeOhms(PointId, PointId, f64),
-    /// The branch's main value (ohms, amperes, watts, gain, volts) times severity.
+    /// The branch's main value (ohms, amperes, watts, volts) times severity; of an output the whole target.
     Scale(BranchId),
     /// The branch's main value becomes this.
     Set(BranchId, f64),
@@ -107,4 +122,86 @@ pub struct Repair {
     pub minutes: f64,
     /// Parts, in the shop's money.
     pub parts_price: f64,
+}
+
+/// Every possible single fault, in an order that depends on the circuit alone: branches in their order, then leaks in
+/// connectors, bundles and at chafes, then devices, then module pins. A [`FaultId`] is a position in this list.
+///
+/// Added resistance and a bad contact are one fault over eight decades of ohms; a clean break is one of its own, since an
+/// unloaded voltmeter tells 10 MΩ from nothing. A wire that came out of its crimp is that wire broken: no probe reaches
+/// between the two. Branches without a fault of their own: a bypass or bridge that is not part of the vehicle as it
+/// drives, and clamp diodes, whose leak is the leak of their pin and whose loss nothing shows.
+pub fn possible_faults(circuit: &Circuit) -> Vec<Fault> {
+    let places = place::Places::new(circuit);
+    let mut faults = Vec::new();
+    for branch in (0..circuit.branches.len()).map(BranchId::from) {
+        series::of_branch(&places, branch, &mut faults);
+    }
+    leaks::in_connectors(&places, &mut faults);
+    leaks::in_bundles(&places, &mut faults);
+    leaks::to_body(&places, &mut faults);
+    for device in (0..circuit.devices.len()).map(DeviceId::from) {
+        devices::of_device(&places, device, &mut faults);
+    }
+    for module in &circuit.modules {
+        modules::of_pins(&places, module, &mut faults);
+    }
+    faults
+}
+
+/// A fault's path that the circuit does not know.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("no fault `{found}` is possible in this circuit{}", nearest.as_ref().map(|path| format!("; did you mean `{path}`?")).unwrap_or_default())]
+pub struct UnknownFault {
+    /// The path asked for.
+    pub found: String,
+    /// The known one that differs least.
+    pub nearest: Option<String>,
+}
+
+/// Position of the fault with this path in the list of [`possible_faults`].
+///
+/// # Errors
+/// [`UnknownFault`] with the nearest known path.
+pub fn fault_by_path(faults: &[Fault], path: &str) -> Result<FaultId, UnknownFault> {
+    faults
+        .iter()
+        .position(|fault| fault.path == path)
+        .map(FaultId::from)
+        .ok_or_else(|| UnknownFault {
+            found: path.to_owned(),
+            nearest: nearest_name(path, faults.iter().map(|fault| fault.path.as_str())),
+        })
+}
+
+impl Severity {
+    /// A resistance, spread over its logarithm.
+    fn ohms(low: f64, high: f64) -> Option<Self> {
+        Some(Self {
+            unit: quantity::Unit::Ohm,
+            low,
+            high,
+            logarithmic: true,
+        })
+    }
+
+    /// A factor, spread over its logarithm.
+    fn factor(low: f64, high: f64) -> Option<Self> {
+        Some(Self {
+            unit: quantity::Unit::One,
+            low,
+            high,
+            logarithmic: true,
+        })
+    }
+
+    /// Percent of a sensor's span.
+    fn percent(low: f64, high: f64) -> Option<Self> {
+        Some(Self {
+            unit: quantity::Unit::Percent,
+            low,
+            high,
+            logarithmic: false,
+        })
+    }
 }

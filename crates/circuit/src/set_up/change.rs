@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::{Condition, Key, SetUp};
-use crate::branch::{At, Base, BranchKind};
+use crate::branch::At;
 use crate::id::*;
 use crate::model::{Circuit, Owner};
 
@@ -285,38 +285,5 @@ impl Condition {
     /// Whether it holds in a set-up, nothing drifted, parameters at their centre.
     pub fn holds_in(&self, circuit: &Circuit, set_up: &SetUp) -> bool {
         self.holds(&At::centre(circuit, set_up))
-    }
-}
-
-impl BranchKind {
-    /// The conditions that it follows, those within its values included.
-    fn conditions(&self) -> Vec<&Condition> {
-        let (own, laws): (Option<&Condition>, Vec<&crate::branch::Law>) = match self {
-            Self::Resistor { ohms, .. } | Self::RelayContact { closed_ohms: ohms, .. } | Self::Fuse { ohms, .. } => {
-                (None, vec![ohms])
-            }
-            Self::Switch {
-                closed_ohms, closed, ..
-            } => (Some(closed), vec![closed_ohms]),
-            Self::Source {
-                volts, ohms, present, ..
-            } => (Some(present), vec![volts, ohms]),
-            Self::Diode { .. } => (None, Vec::new()),
-            Self::Clamp { breakdown_volts, .. } => (None, vec![breakdown_volts]),
-            Self::Output {
-                offset_volts,
-                gain,
-                ohms,
-                ..
-            } => (None, vec![offset_volts, gain, ohms]),
-            Self::CurrentSink { amps, drawn, .. } => (Some(drawn), vec![amps]),
-            Self::Lamp { rated_watts, .. } => (None, vec![rated_watts]),
-            Self::Driver { on_ohms, commanded, .. } => (Some(commanded), vec![on_ohms]),
-        };
-        let within = laws.into_iter().filter_map(|law| match &law.base {
-            Base::When { condition, .. } => Some(condition),
-            Base::Fixed(_) | Base::Table { .. } => None,
-        });
-        own.into_iter().chain(within).collect()
     }
 }

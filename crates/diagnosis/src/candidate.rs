@@ -10,7 +10,7 @@
 use std::collections::BTreeSet;
 
 use bench::{Placement, Probe, Test};
-use circuit::{Access, Circuit, ConnectorId, Key, Placed, PointId, Role, SetUp};
+use circuit::{Access, Circuit, ConnectorId, Key, PointId, Role, SetUp};
 
 use self::net::{Nets, ends};
 
@@ -262,15 +262,4 @@ pub fn grouped(
         }
     }
     groups.into_iter().map(|(group, _)| group).collect()
-}
-
-/// The two points of something clipped in: first or positive end first.
-pub(crate) fn clipped(placed: &Placed) -> (PointId, PointId) {
-    match *placed {
-        Placed::Jumper { a, b, .. }
-        | Placed::Resistor { a, b, .. }
-        | Placed::Bulb { a, b, .. }
-        | Placed::OverlayWire { a, b } => (a, b),
-        Placed::Source { plus, minus, .. } => (plus, minus),
-    }
 }

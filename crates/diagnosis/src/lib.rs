@@ -1,10 +1,18 @@
 //! From readings to the cause: suspects, their chances, the next test, and whether a test is safe.
 pub mod answer;
+mod candidate;
+mod hazard;
 mod information;
 mod predictions;
+mod propose;
 mod suspects;
+mod worth;
 
 pub use answer::*;
+pub use candidate::{Candidate, Group, candidates, reading_minutes, touched};
+pub use hazard::caution::{cautions, not_probed};
+pub use hazard::limits;
 pub use information::{Information, information, joint_information};
 pub use predictions::Predictions;
+pub use propose::{Options, Scene, judge, offer, propose};
 pub use suspects::{Alive, Belief, weigh};

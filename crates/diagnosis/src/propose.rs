@@ -31,6 +31,8 @@ const AHEAD: usize = 8;
 const SECOND: usize = 60;
 /// Most readings in one proposal.
 const MOST_READINGS: usize = 3;
+/// Minutes to place a probe at a connector that is reached already. Common practice, no source.
+const PLACE_MINUTES: f64 = 0.5;
 /// Set-ups looked at before asking whether the next could still pay.
 const SET_UPS_AT_ONCE: usize = 6;
 
@@ -206,6 +208,19 @@ fn set_ups(scene: &Scene<'_, '_>, options: &Options<'_>) -> Vec<Group> {
     groups
 }
 
+/// Every sensible test in the set-ups within this many changes of the one at hand, nearest first: what could still be
+/// done. Not judged.
+pub fn offer(circuit: &Circuit, now: &SetUp, most_changes: usize, cranking: bool) -> Vec<Test> {
+    let mut set_ups = circuit::neighbouring_set_ups(circuit, now, most_changes, cranking);
+    let minutes = |set_up: &SetUp| circuit::minutes_between(circuit, now, set_up);
+    set_ups.sort_by(|a, b| minutes(a).total_cmp(&minutes(b)));
+    let tests = |set_up: SetUp| {
+        let found = candidate::candidates(circuit, &set_up, &bench::reachable(circuit, &set_up));
+        found.into_iter().map(move |c| Test { placement: c.placement, set_up: set_up.clone() })
+    };
+    set_ups.into_iter().flat_map(tests).collect()
+}
+
 /// A rough look at all tests that could be worth their minutes.
 fn look(
     scene: &Scene<'_, '_>,
@@ -322,8 +337,9 @@ fn join(
                 .map(|(idx, other)| {
                     let both = table.and(&other.table);
                     let more = rough.bits(&both, &rough.weights);
-                    // The way to the connector is made once.
-                    let minutes = minutes + other.candidate.reading_minutes;
+                    // The way to the connector is made once; the probe still has to be placed.
+                    let place = other.candidate.reach_minutes.min(PLACE_MINUTES);
+                    let minutes = minutes + place + other.candidate.reading_minutes;
                     (idx, both, more, minutes)
                 })
                 .max_by(|a, b| (a.2 / a.3).total_cmp(&(b.2 / b.3)));

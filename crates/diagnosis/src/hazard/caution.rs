@@ -4,9 +4,9 @@
 //! by the words of the circuit file, so a file that does not say "airbag" is not warned about.
 
 use bench::{Placement, Test};
-use circuit::{Circuit, ConnectorId, Key, Owner, PartId, PointId, SetUp};
+use circuit::{Circuit, ConnectorId, Key, Owner, PartId, Placed, PointId, SetUp};
 
-use crate::candidate::{clipped, touched};
+use crate::candidate::touched;
 
 const RESTRAINT: &[&str] = &["airbag", "air bag", "pretensioner", "squib", "inflator"];
 const HIGH_VOLTAGE: &[&str] = &["high voltage", "high-voltage", "orange cable", "traction battery", "hv battery"];
@@ -82,7 +82,7 @@ fn module_connector(circuit: &Circuit, connector: ConnectorId) -> Option<&str> {
 
 /// Every point that a test touches: the instrument's and those of what is clipped in.
 pub(crate) fn points(test: &Test) -> Vec<PointId> {
-    let pairs = touched(&test.placement).into_iter().chain(test.set_up.placed.iter().map(clipped));
+    let pairs = touched(&test.placement).into_iter().chain(test.set_up.placed.iter().map(Placed::ends));
     let mut points: Vec<PointId> = pairs.flat_map(|(a, b)| [a, b]).collect();
     points.sort_unstable();
     points.dedup();

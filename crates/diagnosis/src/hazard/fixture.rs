@@ -9,7 +9,7 @@ use bench::{Batch, BenchError, Flows, Kind, Placement, Predict, Prediction, Prob
 use circuit::*;
 
 use crate::candidate::net::ends;
-use crate::candidate::{clipped, touched};
+use crate::candidate::touched;
 
 const TEST_LIGHT_OHMS: f64 = 48.0;
 
@@ -248,7 +248,7 @@ impl Linear<'_> {
         }
         let (first_placed, mut first_tool) = (elements.len(), elements.len());
         for placed in &set_up.placed {
-            let (a, b) = clipped(placed);
+            let (a, b) = placed.ends();
             let ohms = if let Placed::Resistor { ohms, .. } = placed { *ohms } else { 0.02 };
             elements.push((a.idx(), b.idx(), ohms, 0.0));
             first_tool += 1;

@@ -9,7 +9,7 @@ use circuit::{BranchId, Circuit, Placed, PointId};
 use super::limits;
 use crate::candidate::net::ends;
 use crate::candidate::touched;
-use crate::{DangerKind, candidate};
+use crate::DangerKind;
 
 /// A circuit's ratings, gathered once.
 pub(crate) struct Stress<'a> {
@@ -120,10 +120,19 @@ fn injections<'a>(
 ) -> impl Iterator<Item = (PointId, PointId, f64)> + use<'a> {
     let tool = touched(placement).map(|(red, black)| (red, black, with.tool_amps));
     let clipped = placed.iter().zip(&with.placed).map(|(placed, &(amps, _))| {
-        let (a, b) = candidate::clipped(placed);
+        let (a, b) = placed.ends();
         (a, b, amps)
     });
     tool.into_iter().chain(clipped)
+}
+
+/// More voltage than a whole jumper could drop at any rating in use, volts.
+const BLOWN_VOLTS: f64 = 1.0;
+
+fn across(flows: &Flows, placed: &Placed) -> f64 {
+    let (a, b) = placed.ends();
+    let volts = |point: PointId| flows.point_volts.get(point.idx()).copied().unwrap_or(0.0);
+    (volts(a) - volts(b)).abs()
 }
 
 fn tools(placement: &Placement, placed: &[Placed], with: &Flows, found: &mut Vec<Degree>) {
@@ -135,7 +144,15 @@ fn tools(placement: &Placement, placed: &[Placed], with: &Flows, found: &mut Vec
     };
     check(with.tool_amps, with.tool_watts, limits::tool_amps(placement));
     for (placed, &(amps, watts)) in placed.iter().zip(&with.placed) {
-        check(amps, watts, limits::placed_amps(placed));
+        let rating = limits::placed_amps(placed);
+        // A jumper's fuse that has blown carries nothing any more: it is known by the voltage across it. It let through
+        // its rating at least.
+        let blown = matches!(placed, Placed::Jumper { fuse_amps: Some(_), .. }) && across(with, placed) > BLOWN_VOLTS;
+        if blown {
+            check(rating.next_up(), watts, rating);
+        } else {
+            check(amps, watts, rating);
+        }
     }
 }
 

@@ -7,8 +7,14 @@ use super::fixture::{Linear, at, branch, fault, pot, set_up};
 use super::{Cause, caution, hazards};
 use crate::{Danger, DangerKind, Under, Verdict};
 
+/// Judged on the linear fake.
+#[track_caller]
 fn judged(circuit: &Circuit, causes: &[Cause<'_>], readings: &[Reading], test: &Test) -> (Verdict, Vec<Danger>) {
-    hazards(&Linear(circuit), circuit, causes, readings, test).unwrap()
+    let answer = hazards(&Linear(circuit), circuit, causes, readings, test).unwrap();
+    // The bench itself, with a filament in the test light, must come to the same verdict.
+    let bench = bench::Bench::new(std::sync::Arc::new(circuit.clone())).unwrap();
+    assert_eq!(hazards(&bench, circuit, causes, readings, test).unwrap().0, answer.0);
+    answer
 }
 
 fn volts(circuit: &Circuit, point: &str, set_up: SetUp) -> Test {

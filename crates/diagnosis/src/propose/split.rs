@@ -282,26 +282,8 @@ fn ranges(numbers: &[(f64, f64, f64)], edges: &[f64]) -> Vec<Expected> {
 
 /// Standard deviation of what the meter itself adds, the tail of an undriven point included.
 pub(crate) fn meter_spread(circuit: &Circuit, placement: &Placement, prediction: &Prediction) -> f64 {
-    let value = prediction.value.abs();
-    let meter = match placement {
-        // 0.5 % and two counts of a 4-digit meter that ranges itself. Common practice, no source.
-        Placement::Voltmeter { .. } | Placement::TestLight { .. } | Placement::Code { .. } => 0.005 * value + counts(value),
-        Placement::Ohmmeter { .. } => 0.01 * value + 0.1,
-        Placement::DiodeTest { .. } | Placement::Continuity { .. } => 0.02,
-        Placement::Ammeter { .. } => 0.01 * value + 0.002,
-        Placement::Clamp { .. } => 0.02 * value + 0.02,
-        // Two steps of the converter.
-        Placement::Scan { channel } => circuit.channels.get(channel.idx()).map_or(0.0, |channel| {
-            let shown = |row: Option<&(f64, f64)>| row.map_or(0.0, |row| row.1);
-            2.0 * (shown(channel.scaling.last()) - shown(channel.scaling.first())).abs() / f64::from(channel.steps.max(1))
-        }),
-    };
-    meter + 0.5 * (prediction.ghost_volts.0 + prediction.ghost_volts.1)
-}
-
-fn counts(volts: f64) -> f64 {
-    let range = [0.6, 6.0, 60.0].into_iter().find(|&range| volts < range).unwrap_or(600.0);
-    2.0 * range / 6000.0
+    let tail = 0.5 * (prediction.ghost_volts.0.abs() + prediction.ghost_volts.1.abs());
+    bench::accuracy(circuit, placement, prediction.value, None).sd + tail
 }
 
 /// Standard deviation of a reading: the meter's, and that of every uncertain parameter as if nothing were learnt of it.

@@ -72,14 +72,30 @@ pub fn touched(placement: &Placement) -> Option<(PointId, PointId)> {
 pub(crate) fn reach(circuit: &Circuit, probes: &[Probe], placement: Placement) -> Option<Candidate> {
     let reading_minutes = reading_minutes(&placement);
     let Some((red, black)) = touched(&placement) else {
-        return Some(Candidate { placement, probe: None, reach_minutes: 0.0, reading_minutes, at: None });
+        return Some(Candidate {
+            placement,
+            probe: None,
+            reach_minutes: 0.0,
+            reading_minutes,
+            at: None,
+        });
     };
     let find = |point| probes.iter().find(|probe| probe.point == point);
     let (red, black) = (find(red)?, find(black)?);
     let (at, other) = (connector_of(circuit, red.point), connector_of(circuit, black.point));
     // One way serves both leads where both are at the same connector.
-    let reach_minutes = if at.is_some() && at == other { red.minutes.max(black.minutes) } else { red.minutes + black.minutes };
-    Some(Candidate { placement, probe: Some(*red), reach_minutes, reading_minutes, at: at.or(other) })
+    let reach_minutes = if at.is_some() && at == other {
+        red.minutes.max(black.minutes)
+    } else {
+        red.minutes + black.minutes
+    };
+    Some(Candidate {
+        placement,
+        probe: Some(*red),
+        reach_minutes,
+        reading_minutes,
+        at: at.or(other),
+    })
 }
 
 fn connector_of(circuit: &Circuit, point: PointId) -> Option<ConnectorId> {
@@ -120,7 +136,10 @@ pub fn candidates(circuit: &Circuit, set_up: &SetUp, probes: &[Probe]) -> Vec<Ca
             placements.push(volts(plus, point));
         }
         if hangs.feed || hangs.driver {
-            placements.push(Placement::TestLight { tip: point, clip: minus });
+            placements.push(Placement::TestLight {
+                tip: point,
+                clip: minus,
+            });
         }
         if hangs.returns() || hangs.driver {
             placements.push(Placement::TestLight { tip: point, clip: plus });
@@ -178,7 +197,10 @@ fn ohms(
     let parted = |p: PointId| connector_of(circuit, p).is_some_and(|c| set_up.apart.contains(&c));
     for &red in points.iter().filter(|&&p| parted(p)) {
         // To ground: a leak, or the way back.
-        into.push(Placement::Ohmmeter { red, black: circuit.battery_minus });
+        into.push(Placement::Ohmmeter {
+            red,
+            black: circuit.battery_minus,
+        });
         // From end to end of one wire.
         for &black in points.iter().filter(|&&p| p > red && parted(p) && here.same(p, red)) {
             into.push(Placement::Ohmmeter { red, black });
@@ -191,8 +213,12 @@ fn pairs_at_a_connector(circuit: &Circuit, points: &[PointId]) -> Vec<(PointId, 
     let mut pairs = Vec::new();
     for connector in &circuit.connectors {
         for half in 0..2 {
-            let here: Vec<PointId> =
-                connector.cavities.values().map(|c| c.terminals[half]).filter(|point| points.contains(point)).collect();
+            let here: Vec<PointId> = connector
+                .cavities
+                .values()
+                .map(|c| c.terminals[half])
+                .filter(|point| points.contains(point))
+                .collect();
             for (idx, &a) in here.iter().enumerate() {
                 pairs.extend(here.iter().skip(idx + 1).map(|&b| (a, b)));
             }
@@ -243,7 +269,7 @@ fn neighbours(circuit: &Circuit, here: &Nets, points: &[PointId]) -> BTreeSet<(P
 
 /// The tests on offer, by set-up, in the order in which each set-up first comes. `minutes`: from the set-up at hand.
 /// A test at a point that cannot be reached in its set-up is left out.
-pub fn grouped(
+pub(crate) fn grouped(
     circuit: &Circuit,
     tests: &[Test],
     probes: impl Fn(&SetUp) -> Vec<Probe>,
@@ -254,7 +280,14 @@ pub fn grouped(
         let known = groups.iter().position(|(group, _)| group.set_up == test.set_up);
         let idx = known.unwrap_or_else(|| {
             let set_up = test.set_up.clone();
-            groups.push((Group { minutes: minutes(&set_up), set_up, tests: Vec::new() }, probes(&test.set_up)));
+            groups.push((
+                Group {
+                    minutes: minutes(&set_up),
+                    set_up,
+                    tests: Vec::new(),
+                },
+                probes(&test.set_up),
+            ));
             groups.len() - 1
         });
         if let Some((group, probes)) = groups.get_mut(idx) {

@@ -28,7 +28,7 @@ pub(crate) mod fixture;
 mod tests;
 
 /// A cause less likely than this is no reason to hold a test back.
-pub const LEAST_CHANCE: f64 = 0.001;
+pub(crate) const LEAST_CHANCE: f64 = 0.001;
 /// Resistance of the assumed short to a feed, ohms: a pinched wire or a bent terminal.
 const SHORT_OHMS: f64 = 0.1;
 /// How far two voltages must be apart for a technician to see it without doubt: this many volts …
@@ -72,18 +72,28 @@ pub(crate) fn hazards(
     } else {
         shorts(bench, circuit, test, readings)?
     };
-    let mut all = vec![Cause { under: Under::Healthy, chance: 1.0, hypothesis: Hypothesis::default() }];
+    let mut all = vec![Cause {
+        under: Under::Healthy,
+        chance: 1.0,
+        hypothesis: Hypothesis::default(),
+    }];
     all.extend_from_slice(causes);
     all.extend(shorts.iter().map(|(point, fault)| Cause {
         under: Under::ShortToFeed(*point),
         chance: LEAST_CHANCE,
-        hypothesis: Hypothesis { faults: vec![(fault, SHORT_OHMS)] },
+        hypothesis: Hypothesis {
+            faults: vec![(fault, SHORT_OHMS)],
+        },
     }));
 
     let degrees = degrees(bench, circuit, &all, test, &bare)?;
-    let Some(degrees) = degrees else { return Ok((Verdict::Refused, Vec::new())) };
+    let Some(degrees) = degrees else {
+        return Ok((Verdict::Refused, Vec::new()));
+    };
     let harmful = |list: &[Degree]| list.iter().any(|(kind, _)| !matches!(kind, DangerKind::Acts { .. }));
-    let bad: Vec<usize> = (0..all.len()).filter(|&idx| degrees.get(idx).is_some_and(|list| harmful(list))).collect();
+    let bad: Vec<usize> = (0..all.len())
+        .filter(|&idx| degrees.get(idx).is_some_and(|list| harmful(list)))
+        .collect();
     let verdict = if bad.is_empty() {
         Verdict::Safe
     } else if bad.first() == Some(&0) {
@@ -108,12 +118,19 @@ fn nothing_added(set_up: &SetUp) -> bool {
 }
 
 fn measures_ohms(placement: &Placement) -> bool {
-    matches!(placement, Placement::Ohmmeter { .. } | Placement::DiodeTest { .. } | Placement::Continuity { .. })
+    matches!(
+        placement,
+        Placement::Ohmmeter { .. } | Placement::DiodeTest { .. } | Placement::Continuity { .. }
+    )
 }
 
 /// The set-up without what the technician adds to the circuit.
 fn bare(set_up: &SetUp) -> SetUp {
-    SetUp { placed: Vec::new(), relays_bridged: std::collections::BTreeSet::new(), ..set_up.clone() }
+    SetUp {
+        placed: Vec::new(),
+        relays_bridged: std::collections::BTreeSet::new(),
+        ..set_up.clone()
+    }
 }
 
 /// For each cause its dangers; `None` if not even the healthy circuit can be computed.
@@ -127,11 +144,23 @@ fn degrees(
     let hypotheses: Vec<Hypothesis<'_>> = all.iter().map(|cause| cause.hypothesis.clone()).collect();
     let ask = |set_up: &SetUp, placement: &Placement, hypotheses: &[Hypothesis<'_>], with_flows: bool| {
         let placements = std::slice::from_ref(placement);
-        bench.predict(Question { hypotheses, set_up, placements, theta: &[], with_flows })
+        bench.predict(Question {
+            hypotheses,
+            set_up,
+            placements,
+            theta: &[],
+            with_flows,
+        })
     };
     if measures_ohms(&test.placement) && nothing_added(&test.set_up) {
         let batch = ask(&test.set_up, &test.placement, &hypotheses, false)?;
-        return Ok(Some(batch.predictions.iter().map(|p| stress::live(p.kind, p.value)).collect()));
+        return Ok(Some(
+            batch
+                .predictions
+                .iter()
+                .map(|p| stress::live(p.kind, p.value))
+                .collect(),
+        ));
     }
     // A clamp adds nothing to the circuit: it stands for "no tool".
     let no_tool = Placement::Clamp { around: BranchId(0) };
@@ -177,13 +206,23 @@ fn shorts(
             continue;
         }
         seen.push(nets.of(point));
-        let rails = circuit.feeds.iter().filter(|feed| feed.live_in.contains(&test.set_up.key)).map(|feed| feed.point);
+        let rails = circuit
+            .feeds
+            .iter()
+            .filter(|feed| feed.live_in.contains(&test.set_up.key))
+            .map(|feed| feed.point);
         let mut rails: Vec<PointId> = rails.chain([circuit.battery_plus]).collect();
         rails.sort_unstable();
         rails.dedup();
         let faults: Vec<Fault> = rails.iter().map(|&rail| short(point, rail)).collect();
         let excluded = excluded(bench, &faults, readings)?;
-        found.extend(faults.into_iter().zip(excluded).filter(|(_, out)| !out).map(|(fault, _)| (point, fault)));
+        found.extend(
+            faults
+                .into_iter()
+                .zip(excluded)
+                .filter(|(_, out)| !out)
+                .map(|(fault, _)| (point, fault)),
+        );
     }
     Ok(found)
 }
@@ -199,17 +238,29 @@ fn short(point: PointId, rail: PointId) -> Fault {
         severity: None,
         changes: vec![Change::BridgeOhms(point, rail, SHORT_OHMS)],
         weight: 0.0,
-        repair: Repair { words: String::new(), key: String::new(), minutes: 0.0, parts_price: 0.0 },
+        repair: Repair {
+            words: String::new(),
+            key: String::new(),
+            minutes: 0.0,
+            parts_price: 0.0,
+        },
     }
 }
 
 /// Which of the faults some reading excludes: it would have shown something clearly different.
 fn excluded(bench: &dyn Predict, faults: &[Fault], readings: &[Reading]) -> Result<Vec<bool>, BenchError> {
-    let hypotheses: Vec<Hypothesis<'_>> =
-        faults.iter().map(|fault| Hypothesis { faults: vec![(fault, SHORT_OHMS)] }).collect();
+    let hypotheses: Vec<Hypothesis<'_>> = faults
+        .iter()
+        .map(|fault| Hypothesis {
+            faults: vec![(fault, SHORT_OHMS)],
+        })
+        .collect();
     let mut out = vec![false; faults.len()];
     for reading in readings {
-        if !matches!(reading.test.placement, Placement::Voltmeter { .. } | Placement::TestLight { .. }) {
+        if !matches!(
+            reading.test.placement,
+            Placement::Voltmeter { .. } | Placement::TestLight { .. }
+        ) {
             continue;
         }
         let batch = bench.predict(Question {
@@ -264,18 +315,27 @@ fn first(
         .filter(|&&point| point != minus && point != circuit.battery_plus)
         .map(|&red| Placement::Voltmeter { red, black: minus })
         .collect();
-    if let [red, black] = touched[..] {
-        if red != minus && black != minus {
-            offered.push(Placement::Voltmeter { red, black });
-        }
+    if let [red, black] = touched[..]
+        && red != minus
+        && black != minus
+    {
+        offered.push(Placement::Voltmeter { red, black });
     }
     // Done already, and the danger is still alive: it did not settle it.
-    offered.retain(|placement| !readings.iter().any(|r| r.test.placement == *placement && r.test.set_up == *bare));
+    offered.retain(|placement| {
+        !readings
+            .iter()
+            .any(|r| r.test.placement == *placement && r.test.set_up == *bare)
+    });
     if offered.is_empty() {
         return Ok(Verdict::Refused);
     }
     let mut hypotheses = vec![Hypothesis::default()];
-    hypotheses.extend(bad.iter().filter_map(|&idx| all.get(idx)).map(|cause| cause.hypothesis.clone()));
+    hypotheses.extend(
+        bad.iter()
+            .filter_map(|&idx| all.get(idx))
+            .map(|cause| cause.hypothesis.clone()),
+    );
     let batch = bench.predict(Question {
         hypotheses: &hypotheses,
         set_up: bare,
@@ -284,7 +344,9 @@ fn first(
         with_flows: false,
     })?;
     let mut rows = batch.predictions.chunks(offered.len());
-    let Some(healthy) = rows.next() else { return Ok(Verdict::Refused) };
+    let Some(healthy) = rows.next() else {
+        return Ok(Verdict::Refused);
+    };
     // Which dangerous causes each offered reading shows.
     let mut shows: Vec<Vec<bool>> = vec![Vec::new(); offered.len()];
     for row in rows {
@@ -295,7 +357,14 @@ fn first(
     }
     Ok(cover(&shows, bad.len()).map_or(Verdict::Refused, |chosen| {
         let chosen = chosen.into_iter().filter_map(|idx| offered.get(idx));
-        Verdict::First(chosen.map(|placement| Test { placement: placement.clone(), set_up: bare.clone() }).collect())
+        Verdict::First(
+            chosen
+                .map(|placement| Test {
+                    placement: placement.clone(),
+                    set_up: bare.clone(),
+                })
+                .collect(),
+        )
     }))
 }
 
@@ -320,8 +389,15 @@ fn worst(all: &[Cause<'_>], degrees: Vec<Vec<Degree>>) -> Vec<Danger> {
     let mut worst: Vec<(Danger, f64)> = Vec::new();
     for (cause, list) in all.iter().zip(degrees) {
         for (what, degree) in list {
-            let danger = Danger { what, under: cause.under.clone(), chance: cause.chance };
-            match worst.iter_mut().find(|(known, _)| same_limit(&known.what, &danger.what)) {
+            let danger = Danger {
+                what,
+                under: cause.under.clone(),
+                chance: cause.chance,
+            };
+            match worst
+                .iter_mut()
+                .find(|(known, _)| same_limit(&known.what, &danger.what))
+            {
                 Some(known) if known.1 >= degree => {}
                 Some(known) => *known = (danger, degree),
                 None => worst.push((danger, degree)),

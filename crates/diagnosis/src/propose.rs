@@ -66,7 +66,11 @@ pub struct Options<'o> {
 
 impl Default for Options<'_> {
     fn default() -> Self {
-        Self { n: 5, allowed: None, cranking: false }
+        Self {
+            n: 5,
+            allowed: None,
+            cranking: false,
+        }
     }
 }
 
@@ -105,7 +109,12 @@ pub fn propose(
     options: &Options<'_>,
 ) -> Result<Vec<Proposal>, BenchError> {
     let alive = scene.belief.alive(hazard::LEAST_CHANCE);
-    let key = |fault: circuit::FaultId| scene.faults.get(fault.idx()).map_or("", |fault| fault.repair.key.as_str());
+    let key = |fault: circuit::FaultId| {
+        scene
+            .faults
+            .get(fault.idx())
+            .map_or("", |fault| fault.repair.key.as_str())
+    };
     let rough = Rough::new(&alive, scene.belief.outside(), key);
     let (groups, looked) = look(scene, &rough, options)?;
     let mut drafts = exact(scene, predictions, &groups, &looked)?;
@@ -124,9 +133,18 @@ pub fn propose(
         if chosen.iter().any(|other| repeats(&looked, &rough, draft, other)) {
             continue;
         }
-        let Some(group) = draft.tests.first().and_then(|&idx| groups.get(looked.get(idx)?.set_up)) else { continue };
-        let candidates: Vec<&Candidate> = draft.tests.iter().filter_map(|&i| Some(&looked.get(i)?.candidate)).collect();
-        let test = |c: &&Candidate| Test { placement: c.placement.clone(), set_up: group.set_up.clone() };
+        let Some(group) = draft.tests.first().and_then(|&idx| groups.get(looked.get(idx)?.set_up)) else {
+            continue;
+        };
+        let candidates: Vec<&Candidate> = draft
+            .tests
+            .iter()
+            .filter_map(|&i| Some(&looked.get(i)?.candidate))
+            .collect();
+        let test = |c: &&Candidate| Test {
+            placement: c.placement.clone(),
+            set_up: group.set_up.clone(),
+        };
         let tests: Vec<Test> = candidates.iter().map(test).collect();
         if !all_safe(scene, &causes, &tests)? {
             continue;
@@ -142,7 +160,10 @@ pub fn propose(
             judgement: Judgement {
                 verdict: Verdict::Safe,
                 dangers: Vec::new(),
-                worth: Worth::Tells { bits, minutes: draft.minutes },
+                worth: Worth::Tells {
+                    bits,
+                    minutes: draft.minutes,
+                },
             },
         });
     }
@@ -165,7 +186,11 @@ pub fn judge(scene: &Scene<'_, '_>, predictions: &mut Predictions, test: &Test) 
         + reach
         + candidate::reading_minutes(&test.placement);
     let worth = worth::worth(scene.bench, scene.circuit, &alive, test, bits, minutes)?;
-    Ok(Judgement { verdict, dangers, worth })
+    Ok(Judgement {
+        verdict,
+        dangers,
+        worth,
+    })
 }
 
 fn hazards(scene: &Scene<'_, '_>, causes: &[Cause<'_>], test: &Test) -> Result<(Verdict, Vec<Danger>), BenchError> {
@@ -185,7 +210,11 @@ fn causes<'a>(alive: &[Alive<'a>]) -> Vec<Cause<'a>> {
 fn all_safe(scene: &Scene<'_, '_>, causes: &[Cause<'_>], tests: &[Test]) -> Result<bool, BenchError> {
     for test in tests {
         let (verdict, dangers) = hazards(scene, causes, test)?;
-        if verdict != Verdict::Safe || dangers.iter().any(|danger| matches!(danger.what, DangerKind::Acts { .. })) {
+        if verdict != Verdict::Safe
+            || dangers
+                .iter()
+                .any(|danger| matches!(danger.what, DangerKind::Acts { .. }))
+        {
             return Ok(false);
         }
     }
@@ -200,7 +229,11 @@ fn set_ups(scene: &Scene<'_, '_>, options: &Options<'_>) -> Vec<Group> {
         Some(tests) => candidate::grouped(scene.circuit, tests, probes, minutes),
         None => circuit::neighbouring_set_ups(scene.circuit, scene.now, MOST_CHANGES, options.cranking)
             .into_iter()
-            .map(|set_up| Group { minutes: minutes(&set_up), set_up, tests: Vec::new() })
+            .map(|set_up| Group {
+                minutes: minutes(&set_up),
+                set_up,
+                tests: Vec::new(),
+            })
             .collect(),
     };
     groups.retain(|group| group.minutes.is_finite());
@@ -216,7 +249,10 @@ pub fn offer(circuit: &Circuit, now: &SetUp, most_changes: usize, cranking: bool
     set_ups.sort_by(|a, b| minutes(a).total_cmp(&minutes(b)));
     let tests = |set_up: SetUp| {
         let found = candidate::candidates(circuit, &set_up, &bench::reachable(circuit, &set_up));
-        found.into_iter().map(move |c| Test { placement: c.placement, set_up: set_up.clone() })
+        found.into_iter().map(move |c| Test {
+            placement: c.placement,
+            set_up: set_up.clone(),
+        })
     };
     set_ups.into_iter().flat_map(tests).collect()
 }
@@ -231,7 +267,10 @@ fn look(
     let mut looked: Vec<Looked> = Vec::new();
     let most = rough.bits_left();
     let (mut from, n_groups) = (0, groups.len());
-    while let Some(chunk) = groups.get_mut(from..(from + SET_UPS_AT_ONCE).min(n_groups)).filter(|c| !c.is_empty()) {
+    while let Some(chunk) = groups
+        .get_mut(from..(from + SET_UPS_AT_ONCE).min(n_groups))
+        .filter(|c| !c.is_empty())
+    {
         // A test cannot tell more than is left to be told: past this many minutes it cannot catch up.
         let cheapest = chunk.first().map_or(0.0, |group| group.minutes) + 0.3;
         if most / cheapest < good_enough(&looked, options.n) {
@@ -249,8 +288,12 @@ fn look(
                     let same = |r: &Reading| r.test.placement == *placement && r.test.set_up == group.set_up;
                     scene.readings.iter().any(same)
                 };
-                let tests: Vec<Candidate> =
-                    group.tests.iter().filter(|candidate| !done(&candidate.placement)).cloned().collect();
+                let tests: Vec<Candidate> = group
+                    .tests
+                    .iter()
+                    .filter(|candidate| !done(&candidate.placement))
+                    .cloned()
+                    .collect();
                 let placements: Vec<Placement> = tests.iter().map(|candidate| candidate.placement.clone()).collect();
                 let tables = rough.tables(scene.bench, scene.circuit, &group.set_up, &placements)?;
                 let each = tests.into_iter().zip(tables).map(|(candidate, table)| Looked {
@@ -289,7 +332,9 @@ fn exact(
     let mut taken: Vec<Vec<usize>> = vec![Vec::new(); groups.len()];
     let mut n = 0;
     for (idx, test) in looked.iter().enumerate() {
-        let Some(here) = taken.get_mut(test.set_up) else { continue };
+        let Some(here) = taken.get_mut(test.set_up) else {
+            continue;
+        };
         if here.len() < EXACT_IN_ONE && n < EXACT {
             here.push(idx);
             n += 1;
@@ -297,13 +342,21 @@ fn exact(
     }
     let mut drafts = Vec::new();
     for (group, tests) in groups.iter().zip(taken).filter(|(_, tests)| !tests.is_empty()) {
-        let tests: Vec<(usize, &Looked)> = tests.into_iter().filter_map(|idx| Some((idx, looked.get(idx)?))).collect();
+        let tests: Vec<(usize, &Looked)> = tests
+            .into_iter()
+            .filter_map(|idx| Some((idx, looked.get(idx)?)))
+            .collect();
         let placements: Vec<Placement> = tests.iter().map(|(_, test)| test.candidate.placement.clone()).collect();
         let told = information(scene.belief, scene.bench, predictions, &group.set_up, &placements)?;
         for ((idx, test), information) in tests.into_iter().zip(told) {
             if information.bits >= LEAST_BITS {
                 let rate = information.bits / test.minutes;
-                drafts.push(Draft { tests: vec![idx], minutes: test.minutes, information, rate });
+                drafts.push(Draft {
+                    tests: vec![idx],
+                    minutes: test.minutes,
+                    information,
+                    rate,
+                });
             }
         }
     }
@@ -322,8 +375,12 @@ fn join(
 ) -> Result<Vec<Draft>, BenchError> {
     let mut joined: Vec<Draft> = Vec::new();
     for single in singles.iter().take(AHEAD / 2) {
-        let Some(first) = single.tests.first().and_then(|&idx| looked.get(idx)) else { continue };
-        let Some(group) = groups.get(first.set_up) else { continue };
+        let Some(first) = single.tests.first().and_then(|&idx| looked.get(idx)) else {
+            continue;
+        };
+        let Some(group) = groups.get(first.set_up) else {
+            continue;
+        };
         let mut tests = single.tests.clone();
         let mut table = first.table.clone();
         let mut bits = first.bits;
@@ -343,7 +400,9 @@ fn join(
                     (idx, both, more, minutes)
                 })
                 .max_by(|a, b| (a.2 / a.3).total_cmp(&(b.2 / b.3)));
-            let Some((idx, both, more, longer)) = best.filter(|b| b.2 / b.3 > bits / minutes) else { break };
+            let Some((idx, both, more, longer)) = best.filter(|b| b.2 / b.3 > bits / minutes) else {
+                break;
+            };
             tests.push(idx);
             (table, bits, minutes) = (both, more, longer);
         }
@@ -357,11 +416,18 @@ fn join(
         if tests.len() < 2 || known {
             continue;
         }
-        let placements: Vec<Placement> =
-            tests.iter().filter_map(|&idx| Some(looked.get(idx)?.candidate.placement.clone())).collect();
+        let placements: Vec<Placement> = tests
+            .iter()
+            .filter_map(|&idx| Some(looked.get(idx)?.candidate.placement.clone()))
+            .collect();
         let information = joint_information(scene.belief, scene.bench, predictions, &group.set_up, &placements)?;
         let rate = information.bits / minutes;
-        joined.push(Draft { tests, minutes, information, rate });
+        joined.push(Draft {
+            tests,
+            minutes,
+            information,
+            rate,
+        });
     }
     Ok(joined)
 }
@@ -370,23 +436,36 @@ fn join(
 fn ahead(scene: &Scene<'_, '_>, rough: &Rough<'_>, groups: &[Group], looked: &[Looked], drafts: &mut [Draft]) {
     drafts.sort_by(|a, b| b.rate.total_cmp(&a.rate));
     for draft in drafts.iter_mut().take(AHEAD) {
-        let tables: Vec<&Table> = draft.tests.iter().filter_map(|&idx| Some(&looked.get(idx)?.table)).collect();
-        let Some((head, tail)) = tables.split_first() else { continue };
+        let tables: Vec<&Table> = draft
+            .tests
+            .iter()
+            .filter_map(|&idx| Some(&looked.get(idx)?.table))
+            .collect();
+        let Some((head, tail)) = tables.split_first() else {
+            continue;
+        };
         let table = tail.iter().fold((*head).clone(), |table, other| table.and(other));
-        let Some(here) = draft.tests.first().and_then(|&idx| groups.get(looked.get(idx)?.set_up)) else { continue };
+        let Some(here) = draft.tests.first().and_then(|&idx| groups.get(looked.get(idx)?.set_up)) else {
+            continue;
+        };
         let seconds: Vec<(&Looked, f64)> = looked
             .iter()
             .take(SECOND)
             .filter_map(|second| {
                 let there = groups.get(second.set_up)?;
                 let change = circuit::minutes_between(scene.circuit, &here.set_up, &there.set_up);
-                Some((second, change + second.candidate.reach_minutes + second.candidate.reading_minutes))
+                Some((
+                    second,
+                    change + second.candidate.reach_minutes + second.candidate.reading_minutes,
+                ))
             })
             .collect();
         let (mut more_bits, mut more_minutes) = (0.0, 0.0);
         for (outcome, chance) in table.chances(&rough.weights).into_iter().enumerate() {
             let after = table.after(&rough.weights, outcome);
-            let rated = seconds.iter().map(|(second, minutes)| (rough.bits(&second.table, &after), *minutes));
+            let rated = seconds
+                .iter()
+                .map(|(second, minutes)| (rough.bits(&second.table, &after), *minutes));
             if let Some((bits, minutes)) = rated.max_by(|a, b| (a.0 / a.1).total_cmp(&(b.0 / b.1))) {
                 // It is taken only where it pays better than what came before.
                 if bits / minutes > draft.rate {
@@ -407,7 +486,10 @@ fn repeats(looked: &[Looked], rough: &Rough<'_>, draft: &Draft, other: &Draft) -
     if a.iter().any(|idx| b.contains(idx)) {
         return true;
     }
-    let (Some(a), Some(b)) = (a.first().and_then(|&i| looked.get(i)), b.first().and_then(|&i| looked.get(i))) else {
+    let (Some(a), Some(b)) = (
+        a.first().and_then(|&i| looked.get(i)),
+        b.first().and_then(|&i| looked.get(i)),
+    ) else {
         return false;
     };
     if draft.tests.len() == 1 && other.tests.len() == 1 && a.candidate.placement == b.candidate.placement {

@@ -43,15 +43,27 @@ pub(crate) fn worth(
         with_flows: false,
     })?;
     let predictions: Vec<&Prediction> = batch.predictions.iter().collect();
-    let Some(&healthy) = predictions.first() else { return Ok(Worth::Tells { bits, minutes }) };
-    let spreads: Vec<f64> = predictions.iter().map(|p| meter_spread(circuit, &test.placement, p)).collect();
+    let Some(&healthy) = predictions.first() else {
+        return Ok(Worth::Tells { bits, minutes });
+    };
+    let spreads: Vec<f64> = predictions
+        .iter()
+        .map(|p| meter_spread(circuit, &test.placement, p))
+        .collect();
     let weights = vec![1.0; predictions.len()];
     let mut table = Table::new(circuit, &test.placement, &predictions, &spreads, &weights);
     if !table.tells_nothing() {
         return Ok(Worth::Tells { bits, minutes });
     }
-    let shows = table.labels.pop().and_then(|mut label| label.pop()).unwrap_or(Expected::Is(Shown::NotTaken));
-    Ok(Worth::Nothing { shows, because: because(circuit, test, healthy) })
+    let shows = table
+        .labels
+        .pop()
+        .and_then(|mut label| label.pop())
+        .unwrap_or(Expected::Is(Shown::NotTaken));
+    Ok(Worth::Nothing {
+        shows,
+        because: because(circuit, test, healthy),
+    })
 }
 
 /// The entries of the likeliest faults, as many as carry [`ASKED`] of what all carry.
@@ -77,8 +89,15 @@ fn because(circuit: &Circuit, test: &Test, shown: &Prediction) -> Because {
     let number = shown.kind == Kind::Number;
     match test.placement {
         Placement::Scan { channel } => {
-            let at_end = circuit.channels.get(channel.idx()).is_some_and(|channel| at_end(channel, shown.value));
-            if number && at_end { Because::Clamped } else { Because::OutOfReach }
+            let at_end = circuit
+                .channels
+                .get(channel.idx())
+                .is_some_and(|channel| at_end(channel, shown.value));
+            if number && at_end {
+                Because::Clamped
+            } else {
+                Because::OutOfReach
+            }
         }
         Placement::Clamp { .. } | Placement::Ammeter { .. } if number && shown.value.abs() < NO_AMPS => {
             Because::NoCurrent
@@ -86,10 +105,13 @@ fn because(circuit: &Circuit, test: &Test, shown: &Prediction) -> Because {
         Placement::Voltmeter { .. } if shown.source_ohms >= METER_OHMS => Because::NothingDrives,
         Placement::Voltmeter { .. } | Placement::TestLight { .. } if number && shown.value.abs() < NO_VOLTS => {
             let nets = Nets::new(circuit, &test.set_up);
-            let one_net = touched(&test.placement).is_some_and(|(a, b)| {
-                nets.same(a, b) || (nets.hangs(a).returns() && nets.hangs(b).returns())
-            });
-            if one_net { Because::NoCurrent } else { Because::NothingDrives }
+            let one_net = touched(&test.placement)
+                .is_some_and(|(a, b)| nets.same(a, b) || (nets.hangs(a).returns() && nets.hangs(b).returns()));
+            if one_net {
+                Because::NoCurrent
+            } else {
+                Because::NothingDrives
+            }
         }
         _ => Because::OutOfReach,
     }
@@ -115,22 +137,43 @@ mod tests {
     fn of(red: &str, set_up: SetUp) -> Worth {
         let circuit = pot(0.5);
         let open = fault("open", vec![Change::Open(branch(&circuit, "W3"))], Vec::new());
-        let elsewhere = fault("elsewhere", vec![Change::Open(branch(&circuit, "M1.3/contact"))], Vec::new());
+        let elsewhere = fault(
+            "elsewhere",
+            vec![Change::Open(branch(&circuit, "M1.3/contact"))],
+            Vec::new(),
+        );
         let alive = |idx, chance, fault| Alive {
             fault: FaultId(idx),
             severity: 0.0,
             chance,
             share: 1.0,
-            hypothesis: Hypothesis { faults: vec![(fault, 0.0)] },
+            hypothesis: Hypothesis {
+                faults: vec![(fault, 0.0)],
+            },
         };
         let alive = [alive(0, 0.6, &open), alive(1, 0.4, &elsewhere)];
-        let placement = Placement::Voltmeter { red: at(&circuit, red), black: circuit.battery_minus };
-        worth(&Linear(&circuit), &circuit, &alive, &Test { placement, set_up }, 0.5, 1.0).unwrap()
+        let placement = Placement::Voltmeter {
+            red: at(&circuit, red),
+            black: circuit.battery_minus,
+        };
+        worth(
+            &Linear(&circuit),
+            &circuit,
+            &alive,
+            &Test { placement, set_up },
+            0.5,
+            1.0,
+        )
+        .unwrap()
     }
 
     #[test]
     fn the_ground_terminal_of_an_unplugged_sensor_proves_nothing() {
-        let Worth::Nothing { shows: Expected::Range(low, high), because } = of("S1.3", set_up(&[1], Vec::new())) else {
+        let Worth::Nothing {
+            shows: Expected::Range(low, high),
+            because,
+        } = of("S1.3", set_up(&[1], Vec::new()))
+        else {
             panic!("it tells nothing")
         };
         assert!(low > -0.01 && high < 0.01, "{low} to {high}");
@@ -139,11 +182,23 @@ mod tests {
 
     #[test]
     fn the_same_terminal_joined_tells() {
-        assert_eq!(of("S1.3", SetUp::default()), Worth::Tells { bits: 0.5, minutes: 1.0 });
+        assert_eq!(
+            of("S1.3", SetUp::default()),
+            Worth::Tells {
+                bits: 0.5,
+                minutes: 1.0
+            }
+        );
     }
 
     #[test]
     fn a_battery_tells_nothing_of_a_sensors_ground() {
-        assert!(matches!(of("battery+", SetUp::default()), Worth::Nothing { because: Because::OutOfReach, .. }));
+        assert!(matches!(
+            of("battery+", SetUp::default()),
+            Worth::Nothing {
+                because: Because::OutOfReach,
+                ..
+            }
+        ));
     }
 }

@@ -24,20 +24,20 @@ pub(crate) fn ends(kind: &BranchKind) -> (PointId, PointId) {
 }
 
 /// What hangs on a net.
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a fact of its own, and any of them can meet"
+)]
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(crate) struct Hangs {
     /// A feed rail, the battery's positive post, a feed pin or a high-side driver.
     pub(crate) feed: bool,
-    /// A reference output.
-    pub(crate) reference: bool,
     /// The battery's negative post, body metal or a stud.
     pub(crate) metal: bool,
     /// A ground pin or sensor-ground pin of a module.
     pub(crate) ground_pin: bool,
     /// A driver, low side or high side.
     pub(crate) driver: bool,
-    /// An input pin.
-    pub(crate) input: bool,
     /// At least one wire of the harness, so that a neighbour can touch it.
     pub(crate) wire: bool,
 }
@@ -68,7 +68,9 @@ impl Nets {
         let mut of: Vec<usize> = (0..circuit.points.len()).collect();
         for (idx, branch) in circuit.branches.iter().enumerate() {
             let joins = match branch.role {
-                Role::Contact => contacts.get(&BranchId::from(idx)).is_none_or(|c| !set_up.apart.contains(c)),
+                Role::Contact => contacts
+                    .get(&BranchId::from(idx))
+                    .is_none_or(|c| !set_up.apart.contains(c)),
                 Role::Crimp | Role::Wire | Role::Splice | Role::Ground => true,
                 Role::Fuse => match branch.kind {
                     BranchKind::Fuse { fuse, .. } => !set_up.fuses_out.contains(&fuse),
@@ -86,7 +88,10 @@ impl Nets {
             }
         }
         let of: Vec<usize> = (0..of.len()).map(|idx| root(&of, idx)).collect();
-        let mut nets = Self { hangs: vec![Hangs::default(); of.len()], of };
+        let mut nets = Self {
+            hangs: vec![Hangs::default(); of.len()],
+            of,
+        };
         nets.hang(circuit);
         nets
     }
@@ -133,8 +138,7 @@ impl Nets {
             match pin.kind {
                 PinKind::Feed => set(pin.point, |h| h.feed = true),
                 PinKind::Ground | PinKind::SensorGround => set(pin.point, |h| h.ground_pin = true),
-                PinKind::Reference => set(pin.point, |h| h.reference = true),
-                PinKind::Input => set(pin.point, |h| h.input = true),
+                PinKind::Reference | PinKind::Input => {}
                 PinKind::LowSideDriver => set(pin.point, |h| h.driver = true),
                 PinKind::HighSideDriver => set(pin.point, |h| {
                     h.driver = true;
@@ -158,5 +162,11 @@ fn root(of: &[usize], mut idx: usize) -> usize {
 /// The connector of each contact.
 fn contacts(circuit: &Circuit) -> BTreeMap<BranchId, ConnectorId> {
     let cavities = circuit.connectors.iter().enumerate();
-    cavities.flat_map(|(idx, c)| c.cavities.values().map(move |cavity| (cavity.contact, ConnectorId::from(idx)))).collect()
+    cavities
+        .flat_map(|(idx, c)| {
+            c.cavities
+                .values()
+                .map(move |cavity| (cavity.contact, ConnectorId::from(idx)))
+        })
+        .collect()
 }

@@ -7,7 +7,10 @@ use super::{candidates, grouped};
 use crate::hazard::fixture::{at, pot, probes, set_up};
 
 fn placements(circuit: &Circuit, set_up: &SetUp) -> Vec<Placement> {
-    candidates(circuit, set_up, &probes(circuit, set_up)).into_iter().map(|candidate| candidate.placement).collect()
+    candidates(circuit, set_up, &probes(circuit, set_up))
+        .into_iter()
+        .map(|candidate| candidate.placement)
+        .collect()
 }
 
 #[test]
@@ -15,10 +18,16 @@ fn every_reachable_point_is_read_against_battery_negative() {
     let circuit = pot(0.5);
     let all = placements(&circuit, &SetUp::default());
     for point in ["battery+", "M1.1", "M1.2", "M1.3", "S1.1", "S1.2", "S1.3"] {
-        let placement = Placement::Voltmeter { red: at(&circuit, point), black: circuit.battery_minus };
+        let placement = Placement::Voltmeter {
+            red: at(&circuit, point),
+            black: circuit.battery_minus,
+        };
         assert!(all.contains(&placement), "{point}");
     }
-    let inside = Placement::Voltmeter { red: at(&circuit, "S1.1/pin"), black: circuit.battery_minus };
+    let inside = Placement::Voltmeter {
+        red: at(&circuit, "S1.1/pin"),
+        black: circuit.battery_minus,
+    };
     assert!(!all.contains(&inside), "a mated pin is not reached");
     assert!(placements(&circuit, &set_up(&[1], Vec::new())).contains(&inside));
 }
@@ -46,20 +55,35 @@ fn drops_and_the_sensors_own_ground_are_thought_of_once_each() {
 fn the_ohmmeter_is_for_parted_parts_and_for_a_quiet_circuit() {
     let circuit = pot(0.5);
     let ohms = |set_up: &SetUp| {
-        placements(&circuit, set_up).into_iter().filter(|p| matches!(p, Placement::Ohmmeter { .. })).count()
+        placements(&circuit, set_up)
+            .into_iter()
+            .filter(|p| matches!(p, Placement::Ohmmeter { .. }))
+            .count()
     };
     assert_eq!(ohms(&SetUp::default()), 0);
     assert_eq!(ohms(&set_up(&[1], Vec::new())), 3, "the sensor's own three pairs");
-    let quiet = SetUp { key: Key::Off, ..set_up(&[0, 1], Vec::new()) };
-    let wire = Placement::Ohmmeter { red: at(&circuit, "M1.2"), black: at(&circuit, "S1.2") };
-    assert!(placements(&circuit, &quiet).contains(&wire), "the signal wire from end to end");
+    let quiet = SetUp {
+        key: Key::Off,
+        ..set_up(&[0, 1], Vec::new())
+    };
+    let wire = Placement::Ohmmeter {
+        red: at(&circuit, "M1.2"),
+        black: at(&circuit, "S1.2"),
+    };
+    assert!(
+        placements(&circuit, &quiet).contains(&wire),
+        "the signal wire from end to end"
+    );
 }
 
 #[test]
 fn tests_on_offer_are_grouped_by_set_up_and_what_cannot_be_reached_is_left_out() {
     let circuit = pot(0.5);
     let volts = |point: &str, set_up: &SetUp| Test {
-        placement: Placement::Voltmeter { red: at(&circuit, point), black: circuit.battery_minus },
+        placement: Placement::Voltmeter {
+            red: at(&circuit, point),
+            black: circuit.battery_minus,
+        },
         set_up: set_up.clone(),
     };
     let (joined, parted) = (SetUp::default(), set_up(&[1], Vec::new()));
@@ -68,7 +92,10 @@ fn tests_on_offer_are_grouped_by_set_up_and_what_cannot_be_reached_is_left_out()
         volts("S1.2/pin", &parted),
         volts("S1.2", &joined),
         volts("S1.2/pin", &joined),
-        Test { placement: Placement::Scan { channel: 0.into() }, set_up: parted.clone() },
+        Test {
+            placement: Placement::Scan { channel: 0.into() },
+            set_up: parted.clone(),
+        },
     ];
     let groups = grouped(&circuit, &offered, |s| probes(&circuit, s), |s| s.apart.len() as f64);
     let shape: Vec<(f64, usize)> = groups.iter().map(|group| (group.minutes, group.tests.len())).collect();
@@ -81,8 +108,13 @@ fn readings_at_one_connector_share_the_way_to_it() {
     let circuit = pot(0.5);
     let joined = SetUp::default();
     let reach = |red: &str, black: &str| {
-        let placement = Placement::Voltmeter { red: at(&circuit, red), black: at(&circuit, black) };
-        super::reach(&circuit, &probes(&circuit, &joined), placement).unwrap().reach_minutes
+        let placement = Placement::Voltmeter {
+            red: at(&circuit, red),
+            black: at(&circuit, black),
+        };
+        super::reach(&circuit, &probes(&circuit, &joined), placement)
+            .unwrap()
+            .reach_minutes
     };
     assert_eq!(reach("S1.1", "S1.3"), 0.2);
     assert_eq!(reach("S1.1", "M1.1"), 0.4);

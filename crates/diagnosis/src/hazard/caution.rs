@@ -9,7 +9,13 @@ use circuit::{Circuit, ConnectorId, Key, Owner, PartId, Placed, PointId, SetUp};
 use crate::candidate::touched;
 
 const RESTRAINT: &[&str] = &["airbag", "air bag", "pretensioner", "squib", "inflator"];
-const HIGH_VOLTAGE: &[&str] = &["high voltage", "high-voltage", "orange cable", "traction battery", "hv battery"];
+const HIGH_VOLTAGE: &[&str] = &[
+    "high voltage",
+    "high-voltage",
+    "orange cable",
+    "traction battery",
+    "hv battery",
+];
 const FUEL: &[&str] = &["fuel", "petrol", "injector", "lpg", "cng"];
 
 /// Whether a test touches what is not probed here: airbag and pretensioner circuits, high voltage.
@@ -35,7 +41,9 @@ pub fn cautions(circuit: &Circuit, test: &Test) -> Vec<String> {
     }
     for &connector in &set_up.apart {
         if let Some(name) = module_connector(circuit, connector) {
-            said.push(format!("Key off, and wait until the module sleeps, before you open {name}."));
+            said.push(format!(
+                "Key off, and wait until the module sleeps, before you open {name}."
+            ));
         }
     }
     match set_up.key {
@@ -66,7 +74,10 @@ pub fn cautions(circuit: &Circuit, test: &Test) -> Vec<String> {
 }
 
 fn ohms(placement: &Placement) -> bool {
-    matches!(placement, Placement::Ohmmeter { .. } | Placement::DiodeTest { .. } | Placement::Continuity { .. })
+    matches!(
+        placement,
+        Placement::Ohmmeter { .. } | Placement::DiodeTest { .. } | Placement::Continuity { .. }
+    )
 }
 
 fn may_spark(test: &Test) -> bool {
@@ -76,13 +87,22 @@ fn may_spark(test: &Test) -> bool {
 
 fn module_connector(circuit: &Circuit, connector: ConnectorId) -> Option<&str> {
     let connector = circuit.connectors.get(connector.idx())?;
-    let module = connector.halves.iter().any(|half| matches!(half.owner, Owner::Module(_)));
-    if module { Some(&circuit.parts.get(connector.part.idx())?.name) } else { None }
+    let module = connector
+        .halves
+        .iter()
+        .any(|half| matches!(half.owner, Owner::Module(_)));
+    if module {
+        Some(&circuit.parts.get(connector.part.idx())?.name)
+    } else {
+        None
+    }
 }
 
 /// Every point that a test touches: the instrument's and those of what is clipped in.
 pub(crate) fn points(test: &Test) -> Vec<PointId> {
-    let pairs = touched(&test.placement).into_iter().chain(test.set_up.placed.iter().map(Placed::ends));
+    let pairs = touched(&test.placement)
+        .into_iter()
+        .chain(test.set_up.placed.iter().map(Placed::ends));
     let mut points: Vec<PointId> = pairs.flat_map(|(a, b)| [a, b]).collect();
     points.sort_unstable();
     points.dedup();
@@ -92,13 +112,20 @@ pub(crate) fn points(test: &Test) -> Vec<PointId> {
 /// The parts that a test touches or opens, with what their connectors belong to.
 fn parts(circuit: &Circuit, test: &Test) -> Vec<PartId> {
     let SetUp { apart, .. } = &test.set_up;
-    let mut parts: Vec<PartId> =
-        points(test).iter().filter_map(|point| Some(circuit.points.get(point.idx())?.part)).collect();
+    let mut parts: Vec<PartId> = points(test)
+        .iter()
+        .filter_map(|point| Some(circuit.points.get(point.idx())?.part))
+        .collect();
     if let Placement::Clamp { around } = test.placement {
         parts.extend(circuit.branches.get(around.idx()).map(|branch| branch.part));
     }
-    let opened = apart.iter().filter_map(|connector| circuit.connectors.get(connector.idx()));
-    let probed = circuit.connectors.iter().filter(|connector| parts.contains(&connector.part));
+    let opened = apart
+        .iter()
+        .filter_map(|connector| circuit.connectors.get(connector.idx()));
+    let probed = circuit
+        .connectors
+        .iter()
+        .filter(|connector| parts.contains(&connector.part));
     let mut owners = Vec::new();
     for connector in opened.chain(probed) {
         owners.push(connector.part);
@@ -117,8 +144,13 @@ fn parts(circuit: &Circuit, test: &Test) -> Vec<PartId> {
 }
 
 fn speaks_of(circuit: &Circuit, parts: &[PartId], test: &Test, words: &[&str]) -> bool {
-    let names = parts.iter().filter_map(|part| circuit.parts.get(part.idx())).map(|part| part.name.as_str());
-    let places = points(test).into_iter().filter_map(|p| circuit.points.get(p.idx()).map(|p| p.words.as_str()));
+    let names = parts
+        .iter()
+        .filter_map(|part| circuit.parts.get(part.idx()))
+        .map(|part| part.name.as_str());
+    let places = points(test)
+        .into_iter()
+        .filter_map(|p| circuit.points.get(p.idx()).map(|p| p.words.as_str()));
     names.chain(places).any(|text| {
         let text = text.to_lowercase();
         words.iter().any(|word| text.contains(word))

@@ -43,7 +43,10 @@ pub(crate) fn pot(position: f64) -> Circuit {
         let (inside, rating_amps) = match kind {
             PinKind::Reference => (build.source("reference", Role::Reference, pin, ground, 5.0, 1.0), 0.05),
             PinKind::Input => (build.resistor("pull-up", Role::Pull, rail, pin, 10e3, None), 0.005),
-            _ => (build.resistor("sensor ground", Role::InsideGround, pin, ground, 0.05, None), 0.2),
+            _ => (
+                build.resistor("sensor ground", Role::InsideGround, pin, ground, 0.05, None),
+                0.2,
+            ),
         };
         let words = String::new();
         pins.push(Pin {
@@ -57,14 +60,33 @@ pub(crate) fn pot(position: f64) -> Circuit {
         });
         component.push(end);
     }
-    build.resistor("upper track", Role::Track, component[0], track, 5e3 * (1.0 - position) + 1.0, None);
-    build.resistor("lower track", Role::Track, track, component[2], 5e3 * position + 1.0, None);
+    build.resistor(
+        "upper track",
+        Role::Track,
+        component[0],
+        track,
+        5e3 * (1.0 - position) + 1.0,
+        None,
+    );
+    build.resistor(
+        "lower track",
+        Role::Track,
+        track,
+        component[2],
+        5e3 * position + 1.0,
+        None,
+    );
     build.resistor("wiper", Role::Wiper, track, component[1], 50.0, Some(0.005));
     build.circuit(plus, minus, cavities, pins)
 }
 
 fn cavity(contact: BranchId, wire: PointId, pin: PointId) -> Cavity {
-    Cavity { words: String::new(), contact, terminals: [wire, pin], wires: [None, None] }
+    Cavity {
+        words: String::new(),
+        contact,
+        terminals: [wire, pin],
+        wires: [None, None],
+    }
 }
 
 /// A suspect of the fixture.
@@ -79,18 +101,33 @@ pub(crate) fn fault(path: &str, changes: Vec<Change>, parts: Vec<PartId>) -> Fau
         severity: None,
         changes,
         weight: 1.0,
-        repair: Repair { words: String::new(), key: path.into(), minutes: 10.0, parts_price: 0.0 },
+        repair: Repair {
+            words: String::new(),
+            key: path.into(),
+            minutes: 10.0,
+            parts_price: 0.0,
+        },
     }
 }
 
 /// The point with this path.
 pub(crate) fn at(circuit: &Circuit, path: &str) -> PointId {
-    circuit.points.iter().position(|point| point.path == path).unwrap().into()
+    circuit
+        .points
+        .iter()
+        .position(|point| point.path == path)
+        .unwrap()
+        .into()
 }
 
 /// The branch with this path.
 pub(crate) fn branch(circuit: &Circuit, path: &str) -> BranchId {
-    circuit.branches.iter().position(|branch| branch.path == path).unwrap().into()
+    circuit
+        .branches
+        .iter()
+        .position(|branch| branch.path == path)
+        .unwrap()
+        .into()
 }
 
 /// Every point that is reached in a set-up, 0.2 minutes each.
@@ -100,8 +137,18 @@ pub(crate) fn probes(circuit: &Circuit, set_up: &SetUp) -> Vec<Probe> {
         Access::PinSide(connector) => set_up.apart.contains(&connector),
         Access::Inside => false,
     };
-    let points = circuit.points.iter().enumerate().filter(|(_, point)| reached(point.access));
-    points.map(|(idx, _)| Probe { point: idx.into(), minutes: 0.2, back_probed: true }).collect()
+    let points = circuit
+        .points
+        .iter()
+        .enumerate()
+        .filter(|(_, point)| reached(point.access));
+    points
+        .map(|(idx, _)| Probe {
+            point: idx.into(),
+            minutes: 0.2,
+            back_probed: true,
+        })
+        .collect()
 }
 
 #[derive(Default)]
@@ -113,27 +160,63 @@ struct Build {
 
 impl Build {
     fn point(&mut self, path: &str, access: Access) -> PointId {
-        self.points.push(Point { path: path.into(), words: path.into(), access, part: PartId(0) });
+        self.points.push(Point {
+            path: path.into(),
+            words: path.into(),
+            access,
+            part: PartId(0),
+        });
         (self.points.len() - 1).into()
     }
 
     fn branch(&mut self, path: &str, role: Role, kind: BranchKind, rating_amps: Option<f64>) -> BranchId {
-        self.branches.push(Branch { path: path.into(), part: PartId(0), role, kind, rating_amps });
+        self.branches.push(Branch {
+            path: path.into(),
+            part: PartId(0),
+            role,
+            kind,
+            rating_amps,
+        });
         (self.branches.len() - 1).into()
     }
 
     fn resistor(&mut self, path: &str, role: Role, a: PointId, b: PointId, ohms: f64, rating: Option<f64>) -> BranchId {
-        self.branch(path, role, BranchKind::Resistor { a, b, ohms: Law::fixed(ohms) }, rating)
+        self.branch(
+            path,
+            role,
+            BranchKind::Resistor {
+                a,
+                b,
+                ohms: Law::fixed(ohms),
+            },
+            rating,
+        )
     }
 
     fn source(&mut self, path: &str, role: Role, plus: PointId, minus: PointId, volts: f64, ohms: f64) -> BranchId {
         let (volts, ohms) = (Law::fixed(volts), Law::fixed(ohms));
-        self.branch(path, role, BranchKind::Source { plus, minus, volts, ohms, present: Condition::Always }, None)
+        self.branch(
+            path,
+            role,
+            BranchKind::Source {
+                plus,
+                minus,
+                volts,
+                ohms,
+                present: Condition::Always,
+            },
+            None,
+        )
     }
 
     fn contact(&mut self, path: &str, a: PointId, b: PointId, connector: ConnectorId) -> BranchId {
         let closed = Condition::Mated(connector);
-        let kind = BranchKind::Switch { a, b, closed_ohms: Law::fixed(0.015), closed };
+        let kind = BranchKind::Switch {
+            a,
+            b,
+            closed_ohms: Law::fixed(0.015),
+            closed,
+        };
         self.branch(path, Role::Contact, kind, Some(5.0))
     }
 
@@ -156,8 +239,14 @@ impl Build {
             part: PartId(part),
             rows: vec![vec![1, 2, 3]],
             halves: [
-                Half { words: "wire side".into(), owner: Owner::Harness },
-                Half { words: "pins".into(), owner },
+                Half {
+                    words: "wire side".into(),
+                    owner: Owner::Harness,
+                },
+                Half {
+                    words: "pins".into(),
+                    owner,
+                },
             ],
             cavities,
             back_probe: true,
@@ -192,7 +281,13 @@ impl Build {
             ],
             wires: self.wires.into_iter().map(wire).collect(),
             splices: Vec::new(),
-            modules: vec![Module { part: PartId(3), pins, rail, ground, supply: None }],
+            modules: vec![Module {
+                part: PartId(3),
+                pins,
+                rail,
+                ground,
+                supply: None,
+            }],
             devices: Vec::new(),
             fuses: Vec::new(),
             relays: Vec::new(),
@@ -249,7 +344,11 @@ impl Linear<'_> {
         let (first_placed, mut first_tool) = (elements.len(), elements.len());
         for placed in &set_up.placed {
             let (a, b) = placed.ends();
-            let ohms = if let Placed::Resistor { ohms, .. } = placed { *ohms } else { 0.02 };
+            let ohms = if let Placed::Resistor { ohms, .. } = placed {
+                *ohms
+            } else {
+                0.02
+            };
             elements.push((a.idx(), b.idx(), ohms, 0.0));
             first_tool += 1;
         }
@@ -265,15 +364,25 @@ impl Linear<'_> {
             elements.push((red.idx(), black.idx(), ohms, 0.0));
         }
         let point_volts = solve(n_points, self.0.battery_minus.idx(), &elements);
-        let amps: Vec<f64> =
-            elements.iter().map(|&(a, b, ohms, volts)| (point_volts[a] - point_volts[b] - volts) / ohms).collect();
+        let amps: Vec<f64> = elements
+            .iter()
+            .map(|&(a, b, ohms, volts)| (point_volts[a] - point_volts[b] - volts) / ohms)
+            .collect();
         let across = |v: &[f64]| tool.map_or(0.0, |(red, black)| v[red.idx()] - v[black.idx()]);
         let tool_amps = amps.get(first_tool).copied().unwrap_or(0.0);
         let ohmmeter = matches!(placement, Placement::Ohmmeter { .. });
-        let kind = if ohmmeter && across(&before).abs() > 5e-3 { Kind::Live } else { Kind::Number };
+        let kind = if ohmmeter && across(&before).abs() > 5e-3 {
+            Kind::Live
+        } else {
+            Kind::Number
+        };
         let prediction = Prediction {
             kind,
-            value: if matches!(placement, Placement::Ammeter { .. }) { tool_amps } else { across(&point_volts) },
+            value: if matches!(placement, Placement::Ammeter { .. }) {
+                tool_amps
+            } else {
+                across(&point_volts)
+            },
             by_param: Vec::new(),
             by_severity: Vec::new(),
             source_ohms: 0.0,
@@ -294,14 +403,29 @@ impl Linear<'_> {
 }
 
 fn element(branch: &Branch, set_up: &SetUp) -> Element {
-    let fixed = |law: &Law| if let Base::Fixed(value) = law.base { value } else { f64::NAN };
+    let fixed = |law: &Law| {
+        if let Base::Fixed(value) = law.base {
+            value
+        } else {
+            f64::NAN
+        }
+    };
     let (a, b) = ends(&branch.kind);
     let (ohms, volts) = match &branch.kind {
         BranchKind::Resistor { ohms, .. } => (fixed(ohms), 0.0),
         BranchKind::Source { volts, ohms, .. } => (fixed(ohms), fixed(volts)),
-        BranchKind::Switch { closed: Condition::Mated(connector), closed_ohms, .. } => {
-            (if set_up.apart.contains(connector) { OPEN_OHMS } else { fixed(closed_ohms) }, 0.0)
-        }
+        BranchKind::Switch {
+            closed: Condition::Mated(connector),
+            closed_ohms,
+            ..
+        } => (
+            if set_up.apart.contains(connector) {
+                OPEN_OHMS
+            } else {
+                fixed(closed_ohms)
+            },
+            0.0,
+        ),
         _ => unreachable!("not a branch of the fixture"),
     };
     (a.idx(), b.idx(), ohms, volts)
@@ -321,7 +445,9 @@ fn solve(n: usize, reference: usize, elements: &[Element]) -> Vec<f64> {
     rows[reference] = vec![0.0; n + 1];
     rows[reference][reference] = 1.0;
     for col in 0..n {
-        let pivot = (col..n).max_by(|&a, &b| rows[a][col].abs().total_cmp(&rows[b][col].abs())).unwrap();
+        let pivot = (col..n)
+            .max_by(|&a, &b| rows[a][col].abs().total_cmp(&rows[b][col].abs()))
+            .unwrap();
         rows.swap(col, pivot);
         let top = rows[col].clone();
         for row in rows.iter_mut().skip(col + 1) {
@@ -339,5 +465,9 @@ fn solve(n: usize, reference: usize, elements: &[Element]) -> Vec<f64> {
 
 /// A set-up with these connectors apart and these things clipped in.
 pub(crate) fn set_up(apart: &[u32], placed: Vec<Placed>) -> SetUp {
-    SetUp { apart: apart.iter().map(|&c| ConnectorId(c)).collect::<BTreeSet<_>>(), placed, ..SetUp::default() }
+    SetUp {
+        apart: apart.iter().map(|&c| ConnectorId(c)).collect::<BTreeSet<_>>(),
+        placed,
+        ..SetUp::default()
+    }
 }

@@ -7,9 +7,9 @@ use bench::{Flows, Kind, Placement};
 use circuit::{BranchId, Circuit, Placed, PointId};
 
 use super::limits;
+use crate::DangerKind;
 use crate::candidate::net::ends;
 use crate::candidate::touched;
-use crate::DangerKind;
 
 /// A circuit's ratings, gathered once.
 pub(crate) struct Stress<'a> {
@@ -35,23 +35,44 @@ pub(crate) type Degree = (DangerKind, f64);
 impl<'a> Stress<'a> {
     /// `normal`: flows of the healthy circuit with everything commanded.
     pub(crate) fn new(circuit: &'a Circuit, normal: &Flows) -> Self {
-        let pins = circuit.modules.iter().flat_map(|module| &module.pins).filter_map(|pin| {
-            let cavity = circuit.connectors.get(pin.connector.idx())?.cavities.get(&pin.cavity)?;
-            let (_, second) = ends(&circuit.branches.get(cavity.contact.idx())?.kind);
-            let sign = if second == pin.point { 1.0 } else { -1.0 };
-            Some(PinStress { contact: cavity.contact, sign, point: pin.point, rating: pin.rating_amps })
-        });
-        let acting = circuit.devices.iter().enumerate().filter(|(_, device)| device.acts.is_some());
+        let pins = circuit
+            .modules
+            .iter()
+            .flat_map(|module| &module.pins)
+            .filter_map(|pin| {
+                let cavity = circuit.connectors.get(pin.connector.idx())?.cavities.get(&pin.cavity)?;
+                let (_, second) = ends(&circuit.branches.get(cavity.contact.idx())?.kind);
+                let sign = if second == pin.point { 1.0 } else { -1.0 };
+                Some(PinStress {
+                    contact: cavity.contact,
+                    sign,
+                    point: pin.point,
+                    rating: pin.rating_amps,
+                })
+            });
+        let acting = circuit
+            .devices
+            .iter()
+            .enumerate()
+            .filter(|(_, device)| device.acts.is_some());
         Self {
             circuit,
             ratings: limits::branch_amps(circuit),
             pins: pins.collect(),
-            acting: acting.map(|(idx, device)| (idx, most(normal, &device.inside))).collect(),
+            acting: acting
+                .map(|(idx, device)| (idx, most(normal, &device.inside)))
+                .collect(),
         }
     }
 
     /// Every limit passed because of the tool and of what the set-up has clipped in.
-    pub(crate) fn dangers(&self, placement: &Placement, placed: &[Placed], with: &Flows, without: &Flows) -> Vec<Degree> {
+    pub(crate) fn dangers(
+        &self,
+        placement: &Placement,
+        placed: &[Placed],
+        with: &Flows,
+        without: &Flows,
+    ) -> Vec<Degree> {
         let mut found = Vec::new();
         self.branches(with, without, &mut found);
         self.pins(placement, placed, with, without, &mut found);
@@ -60,8 +81,14 @@ impl<'a> Stress<'a> {
             found.push((DangerKind::Trips { branch }, 2.0));
         }
         for &(idx, normal) in &self.acting {
-            let Some(device) = self.circuit.devices.get(idx) else { continue };
-            let enough = if normal > 1e-3 { limits::ACTS_SHARE * normal } else { limits::ACTS_AMPS };
+            let Some(device) = self.circuit.devices.get(idx) else {
+                continue;
+            };
+            let enough = if normal > 1e-3 {
+                limits::ACTS_SHARE * normal
+            } else {
+                limits::ACTS_AMPS
+            };
             if most(with, &device.inside) >= enough && most(without, &device.inside) < enough {
                 let words = device.acts.clone().unwrap_or_default();
                 found.push((DangerKind::Acts { words }, 0.5));
@@ -75,7 +102,14 @@ impl<'a> Stress<'a> {
             let amps = at(with, BranchId::from(idx)).abs();
             let before = at(without, BranchId::from(idx)).abs();
             if overloads(amps, before, rating) {
-                found.push((DangerKind::Overload { branch: idx.into(), amps, rating }, amps / rating));
+                found.push((
+                    DangerKind::Overload {
+                        branch: idx.into(),
+                        amps,
+                        rating,
+                    },
+                    amps / rating,
+                ));
             }
         }
     }
@@ -90,10 +124,15 @@ impl<'a> Stress<'a> {
                 .sum();
             let amps = (pin.sign * at(with, pin.contact) + injected).abs();
             let before = at(without, pin.contact).abs();
-            let known = |(kind, _): &Degree| matches!(kind, DangerKind::Overload { branch, .. } if *branch == pin.contact);
+            let known =
+                |(kind, _): &Degree| matches!(kind, DangerKind::Overload { branch, .. } if *branch == pin.contact);
             if overloads(amps, before, pin.rating) {
                 found.retain(|degree| !known(degree));
-                let kind = DangerKind::Overload { branch: pin.contact, amps, rating: pin.rating };
+                let kind = DangerKind::Overload {
+                    branch: pin.contact,
+                    amps,
+                    rating: pin.rating,
+                };
                 found.push((kind, amps / pin.rating));
             }
         }
@@ -109,7 +148,10 @@ fn at(flows: &Flows, branch: BranchId) -> f64 {
 }
 
 fn most(flows: &Flows, branches: &[BranchId]) -> f64 {
-    branches.iter().map(|&branch| at(flows, branch).abs()).fold(0.0, f64::max)
+    branches
+        .iter()
+        .map(|&branch| at(flows, branch).abs())
+        .fold(0.0, f64::max)
 }
 
 /// Each tool with its two points and the current through it from the first to the second.
@@ -158,5 +200,9 @@ fn tools(placement: &Placement, placed: &[Placed], with: &Flows, found: &mut Vec
 
 /// The danger of an ohmmeter, a diode test or a continuity test on a live circuit.
 pub(crate) fn live(kind: Kind, volts: f64) -> Vec<Degree> {
-    if kind == Kind::Live { vec![(DangerKind::LiveOhms { volts }, 1.0)] } else { Vec::new() }
+    if kind == Kind::Live {
+        vec![(DangerKind::LiveOhms { volts }, 1.0)]
+    } else {
+        Vec::new()
+    }
 }

@@ -25,7 +25,12 @@ pub(crate) struct Rough<'a> {
 impl<'a> Rough<'a> {
     /// The likeliest of what is alive, and a cause outside as the healthy circuit. `key`: which repair a fault needs.
     pub(crate) fn new<'k>(alive: &[Alive<'a>], outside: f64, key: impl Fn(FaultId) -> &'k str) -> Self {
-        let mut rough = Self { hypotheses: Vec::new(), weights: Vec::new(), kinds: Vec::new(), n_kinds: 0 };
+        let mut rough = Self {
+            hypotheses: Vec::new(),
+            weights: Vec::new(),
+            kinds: Vec::new(),
+            n_kinds: 0,
+        };
         let mut faults: Vec<FaultId> = Vec::new();
         let mut keys: Vec<&str> = Vec::new();
         for entry in alive {
@@ -45,7 +50,9 @@ impl<'a> Rough<'a> {
         rough.push(Hypothesis::default(), outside.max(1e-3), keys.len());
         rough.n_kinds = keys.len() + 1;
         let sum: f64 = rough.weights.iter().sum();
-        rough.weights.iter_mut().for_each(|weight| *weight /= sum);
+        for weight in &mut rough.weights {
+            *weight /= sum;
+        }
         rough
     }
 
@@ -86,7 +93,13 @@ impl<'a> Rough<'a> {
             return Ok(Vec::new());
         }
         let hypotheses = &self.hypotheses[..];
-        let batch = bench.predict(Question { hypotheses, set_up, placements, theta: &[], with_flows: false })?;
+        let batch = bench.predict(Question {
+            hypotheses,
+            set_up,
+            placements,
+            theta: &[],
+            with_flows: false,
+        })?;
         let table = |(idx, placement): (usize, &Placement)| {
             let column: Vec<_> = batch.predictions.iter().skip(idx).step_by(placements.len()).collect();
             let spreads: Vec<f64> = column.iter().map(|p| spread(circuit, placement, p)).collect();

@@ -100,7 +100,9 @@ impl Table {
                 Symbol::Number(value) => {
                     let mut below = 0.0;
                     for (idx, share) in row.iter_mut().take(n_ranges).enumerate() {
-                        let upto = edges.get(idx).map_or(1.0, |edge| normal_cdf((edge - value) / spread.max(1e-9)));
+                        let upto = edges
+                            .get(idx)
+                            .map_or(1.0, |edge| normal_cdf((edge - value) / spread.max(1e-9)));
                         *share += (1.0 - WRONG) * (upto - below).max(0.0);
                         below = upto;
                     }
@@ -126,10 +128,17 @@ impl Table {
         let (n, m) = (self.labels.len(), other.labels.len());
         let mut labels = Vec::with_capacity(n * m);
         for a in &self.labels {
-            labels.extend(other.labels.iter().map(|b| a.iter().chain(b).cloned().collect::<Vec<_>>()));
+            labels.extend(
+                other
+                    .labels
+                    .iter()
+                    .map(|b| a.iter().chain(b).cloned().collect::<Vec<_>>()),
+            );
         }
         let rows = self.shares.chunks(n.max(1)).zip(other.shares.chunks(m.max(1)));
-        let shares = rows.flat_map(|(a, b)| a.iter().flat_map(move |x| b.iter().map(move |y| x * y))).collect();
+        let shares = rows
+            .flat_map(|(a, b)| a.iter().flat_map(move |x| b.iter().map(move |y| x * y)))
+            .collect();
         Self { labels, shares }
     }
 
@@ -138,7 +147,10 @@ impl Table {
         let n = self.labels.len();
         let mut chances = vec![0.0; n];
         for (row, weight) in self.shares.chunks(n.max(1)).zip(weights) {
-            chances.iter_mut().zip(row).for_each(|(chance, share)| *chance += weight * share);
+            chances
+                .iter_mut()
+                .zip(row)
+                .for_each(|(chance, share)| *chance += weight * share);
         }
         chances
     }
@@ -147,10 +159,14 @@ impl Table {
     pub(crate) fn after(&self, weights: &[f64], outcome: usize) -> Vec<f64> {
         let n = self.labels.len().max(1);
         let rows = self.shares.chunks(n).zip(weights);
-        let mut after: Vec<f64> = rows.map(|(row, weight)| weight * row.get(outcome).copied().unwrap_or(0.0)).collect();
+        let mut after: Vec<f64> = rows
+            .map(|(row, weight)| weight * row.get(outcome).copied().unwrap_or(0.0))
+            .collect();
         let sum: f64 = after.iter().sum();
         if sum > 0.0 {
-            after.iter_mut().for_each(|weight| *weight /= sum);
+            for weight in &mut after {
+                *weight /= sum;
+            }
         }
         after
     }
@@ -183,8 +199,17 @@ impl Table {
     /// Whether two tests sort the possibilities that count into the same groups.
     pub(crate) fn same_split(&self, other: &Self, weights: &[f64]) -> bool {
         let main = |table: &Self| -> Vec<usize> {
-            let rows = table.shares.chunks(table.labels.len().max(1)).zip(weights).filter(|(_, w)| **w > 1e-3);
-            let best = |row: &[f64]| row.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).map_or(0, |best| best.0);
+            let rows = table
+                .shares
+                .chunks(table.labels.len().max(1))
+                .zip(weights)
+                .filter(|(_, w)| **w > 1e-3);
+            let best = |row: &[f64]| {
+                row.iter()
+                    .enumerate()
+                    .max_by(|a, b| a.1.total_cmp(b.1))
+                    .map_or(0, |best| best.0)
+            };
             let mut names: Vec<usize> = Vec::new();
             rows.map(|(row, _)| {
                 let best = best(row);
@@ -220,7 +245,9 @@ fn cuts(numbers: &[(f64, f64, f64)]) -> Vec<f64> {
             let (at, gain) = best_cut(numbers.get(from..to)?)?;
             Some((idx, from + at, gain))
         });
-        let Some((idx, at, _)) = best.max_by(|a, b| a.2.total_cmp(&b.2)) else { break };
+        let Some((idx, at, _)) = best.max_by(|a, b| a.2.total_cmp(&b.2)) else {
+            break;
+        };
         if let Some(part) = parts.get_mut(idx) {
             let end = part.1;
             part.1 = at;
@@ -250,7 +277,9 @@ fn best_cut(part: &[(f64, f64, f64)]) -> Option<(usize, f64)> {
     let mut below = 0.0;
     let mut best: Option<(usize, f64)> = None;
     for (idx, pair) in part.windows(2).enumerate() {
-        let &[(low, low_spread, weight), (high, high_spread, _)] = pair else { continue };
+        let &[(low, low_spread, weight), (high, high_spread, _)] = pair else {
+            continue;
+        };
         below += weight;
         let gap = (high - low) / (low_spread + high_spread);
         // A gap of many spreads is as good as one of ten; what counts then is how evenly it splits.
@@ -269,11 +298,18 @@ fn ranges(numbers: &[(f64, f64, f64)], edges: &[f64]) -> Vec<Expected> {
     }
     (0..=edges.len())
         .map(|idx| {
-            let low = idx.checked_sub(1).and_then(|idx| edges.get(idx)).copied().unwrap_or(f64::NEG_INFINITY);
+            let low = idx
+                .checked_sub(1)
+                .and_then(|idx| edges.get(idx))
+                .copied()
+                .unwrap_or(f64::NEG_INFINITY);
             let high = edges.get(idx).copied().unwrap_or(f64::INFINITY);
             let within = numbers.iter().filter(|number| number.0 >= low && number.0 < high);
             let (least, most) = within.fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), number| {
-                (least.min(number.0 - 2.0 * number.1), most.max(number.0 + 2.0 * number.1))
+                (
+                    least.min(number.0 - 2.0 * number.1),
+                    most.max(number.0 + 2.0 * number.1),
+                )
             });
             Expected::Range(least.max(low), most.min(high))
         })
@@ -302,7 +338,11 @@ mod tests {
         let predictions: Vec<Prediction> = values
             .iter()
             .map(|&value| Prediction {
-                kind: if value.is_infinite() { Kind::OverRange } else { Kind::Number },
+                kind: if value.is_infinite() {
+                    Kind::OverRange
+                } else {
+                    Kind::Number
+                },
                 value,
                 by_param: Vec::new(),
                 by_severity: Vec::new(),
@@ -311,7 +351,10 @@ mod tests {
             })
             .collect();
         let predictions: Vec<&Prediction> = predictions.iter().collect();
-        let placement = Placement::Voltmeter { red: PointId(0), black: PointId(1) };
+        let placement = Placement::Voltmeter {
+            red: PointId(0),
+            black: PointId(1),
+        };
         Table::new(&pot(0.5), &placement, &predictions, spreads, weights)
     }
 
@@ -322,7 +365,11 @@ mod tests {
         let table = table(&[0.0, 5.0], &[0.01, 0.01], &[0.5, 0.5]);
         assert_eq!(table.labels.len(), 2);
         assert!((table.bits(&[0.5, 0.5], &[0, 1], 2) - 0.9192).abs() < 1e-3);
-        assert_eq!(table.bits(&[0.5, 0.5], &[0, 0], 1), 0.0, "the same repair: nothing to tell");
+        assert_eq!(
+            table.bits(&[0.5, 0.5], &[0, 0], 1),
+            0.0,
+            "the same repair: nothing to tell"
+        );
     }
 
     #[test]
@@ -371,7 +418,13 @@ mod tests {
         let ends: Vec<(f64, f64)> = table
             .labels
             .iter()
-            .map(|label| if let [Expected::Range(low, high)] = label[..] { (low, high) } else { (f64::NAN, f64::NAN) })
+            .map(|label| {
+                if let [Expected::Range(low, high)] = label[..] {
+                    (low, high)
+                } else {
+                    (f64::NAN, f64::NAN)
+                }
+            })
             .collect();
         assert!(ends.windows(2).all(|pair| pair[0].1 <= pair[1].0), "{ends:?}");
     }

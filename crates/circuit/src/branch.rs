@@ -3,7 +3,7 @@
 #[cfg(test)]
 mod tests;
 
-use crate::id::*;
+use crate::id::{ConnectorId, FuseId, ParamId, PartId, PointId, RelayId, SensedId};
 use crate::model::Circuit;
 use crate::set_up::{Condition, SetUp};
 

@@ -13,7 +13,7 @@ mod series;
 #[cfg(test)]
 mod tests;
 
-use crate::id::*;
+use crate::id::{BranchId, DeviceId, FaultId, FuseId, PartId, PointId};
 use crate::model::Circuit;
 use crate::set_up::nearest_name;
 
@@ -176,32 +176,32 @@ pub fn fault_by_path(faults: &[Fault], path: &str) -> Result<FaultId, UnknownFau
 
 impl Severity {
     /// A resistance, spread over its logarithm.
-    fn ohms(low: f64, high: f64) -> Option<Self> {
-        Some(Self {
+    fn ohms(low: f64, high: f64) -> Self {
+        Self {
             unit: quantity::Unit::Ohm,
             low,
             high,
             logarithmic: true,
-        })
+        }
     }
 
     /// A factor, spread over its logarithm.
-    fn factor(low: f64, high: f64) -> Option<Self> {
-        Some(Self {
+    fn factor(low: f64, high: f64) -> Self {
+        Self {
             unit: quantity::Unit::One,
             low,
             high,
             logarithmic: true,
-        })
+        }
     }
 
     /// Percent of a sensor's span.
-    fn percent(low: f64, high: f64) -> Option<Self> {
-        Some(Self {
+    fn percent(low: f64, high: f64) -> Self {
+        Self {
             unit: quantity::Unit::Percent,
             low,
             high,
             logarithmic: false,
-        })
+        }
     }
 }

@@ -187,6 +187,8 @@ enum End {
     At(PointId),
 }
 
+use End::{At, Cavity as C, Splice as S};
+
 pub(crate) fn circuit() -> Circuit {
     let nowhere = PointId(0);
     let mut b = Builder(Circuit {
@@ -552,7 +554,6 @@ pub(crate) fn circuit() -> Circuit {
     for (number, words) in [(7, "signal"), (8, "fan feed"), (10, "sensor ground")] {
         b.cavity(joint, number, words);
     }
-    use End::{At, Cavity as C, Splice as S};
     b.wire("W1", "red", 2.5, [At(live), S(0)]);
     b.wire("W2", "red/white", 0.75, [S(0), C(m1, 1, 0)]);
     b.wire("W3", "red/black", 2.5, [S(0), At(relay_in)]);

@@ -4,6 +4,7 @@
 //! `key on; S1 apart; fan commanded; pressure 8 bar; jumper S1.1 S1.2`.
 
 mod change;
+mod error;
 #[cfg(test)]
 mod tests;
 mod text;
@@ -12,12 +13,13 @@ mod words;
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::branch::At;
-use crate::id::*;
+use crate::id::{ConnectorId, DeviceId, FuseId, LoadId, PointId, RelayId, SensedId};
 use crate::model::{Circuit, Part, Sensed};
 
 pub use change::{minutes, minutes_between, neighbouring_set_ups};
+pub use error::SetUpError;
 pub(crate) use text::nearest_name;
-pub use text::{SetUpError, parse_set_up};
+pub use text::parse_set_up;
 
 /// What the ignition key or start button says, and what follows from it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -1,6 +1,7 @@
 //! Laws and conditions in set-ups.
 
 use super::*;
+use crate::id::{ConnectorId, DeviceId, FuseId, LoadId, RelayId};
 use crate::sample::circuit;
 use crate::set_up::{Key, parse_set_up};
 

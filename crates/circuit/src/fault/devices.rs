@@ -4,7 +4,7 @@ use super::place::{Places, resistance_ends};
 use super::series::{MOST_SERIES_OHMS, Spot, contacts};
 use super::{Change, Fault, Mode, Severity, rates};
 use crate::branch::{Base, BranchKind, Law};
-use crate::id::*;
+use crate::id::{BranchId, DeviceId, PointId};
 use crate::set_up::Condition;
 
 /// Least resistance of a short inside a part.
@@ -60,7 +60,7 @@ impl<'p, 'c> Inside<'p, 'c> {
             name,
             what,
             mode,
-            Severity::ohms(low, MOST_SERIES_OHMS),
+            Some(Severity::ohms(low, MOST_SERIES_OHMS)),
             Change::AddSeries(self.id),
             weight,
         )
@@ -71,7 +71,7 @@ impl<'p, 'c> Inside<'p, 'c> {
             name,
             what,
             mode,
-            Severity::factor(low, high),
+            Some(Severity::factor(low, high)),
             Change::Scale(self.id),
             weight,
         )
@@ -181,7 +181,7 @@ pub(super) fn other(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
             return;
         }
         BranchKind::Diode { anode, cathode, .. } | BranchKind::Clamp { anode, cathode, .. } => {
-            let severity = Severity::ohms(LEAST_SHORT_OHMS, places.largest_leak(*anode, *cathode));
+            let severity = Some(Severity::ohms(LEAST_SHORT_OHMS, places.largest_leak(*anode, *cathode)));
             let change = Change::Bridge(*anode, *cathode);
             out.push(inside.fault(
                 "leaks",
@@ -237,7 +237,7 @@ pub(super) fn of_device(places: &Places<'_>, id: DeviceId, out: &mut Vec<Fault>)
                 format!("{path}/reads {name}"),
                 &format!("drifted: senses too {name}"),
                 Mode::Drift,
-                Severity::percent(low, high),
+                Some(Severity::percent(low, high)),
                 Change::ShiftSensed(id),
                 rates::SENSOR_DRIFT,
             ));
@@ -264,7 +264,7 @@ pub(super) fn of_device(places: &Places<'_>, id: DeviceId, out: &mut Vec<Fault>)
                 format!("{path}/{one}-{other} shorted"),
                 what,
                 Mode::ShortedInside,
-                Severity::ohms(LEAST_SHORT_OHMS, places.largest_leak(*a, *b)),
+                Some(Severity::ohms(LEAST_SHORT_OHMS, places.largest_leak(*a, *b))),
                 Change::Bridge(*a, *b),
                 weight,
             ));

@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::place::Places;
 use super::series::Spot;
 use super::{Change, Fault, Mode, Severity, rates};
-use crate::id::*;
+use crate::id::{ConnectorId, PointId, WireId};
 use crate::model::Connector;
 
 /// Least resistance of a short: two strands that touch.
@@ -77,7 +77,7 @@ fn leak(places: &Places<'_>, connector: ConnectorId, (low, high): (u16, u16), ha
         ),
         "leak or short between neighbouring terminals",
         Mode::Leak,
-        Severity::ohms(LEAST_SHORT_OHMS, places.largest_leak(a, b)),
+        Some(Severity::ohms(LEAST_SHORT_OHMS, places.largest_leak(a, b))),
         Change::Bridge(a, b),
         rates::NEIGHBOUR_LEAK * if plug.wet { rates::WET } else { 1.0 },
     ));
@@ -112,7 +112,7 @@ fn water(places: &Places<'_>, connector: ConnectorId, out: &mut Vec<Fault>) {
         parts: vec![plug.part],
         points: points.into_iter().collect(),
         mode: Mode::Water,
-        severity: Severity::ohms(WATER_OHMS.0, WATER_OHMS.1),
+        severity: Some(Severity::ohms(WATER_OHMS.0, WATER_OHMS.1)),
         changes,
         weight: rates::WATER * if plug.wet { rates::WET } else { 1.0 / rates::WET },
         repair: rates::clean(places.circuit, connector),
@@ -164,7 +164,7 @@ pub(super) fn in_bundles(places: &Places<'_>, out: &mut Vec<Fault>) {
             format!("{from}-{to}/leak"),
             "leak or short between two wires side by side",
             Mode::Leak,
-            Severity::ohms(LEAST_SHORT_OHMS, places.largest_leak(a, b)),
+            Some(Severity::ohms(LEAST_SHORT_OHMS, places.largest_leak(a, b))),
             Change::Bridge(a, b),
             rates::BUNDLE_SHORT * bundles.len() as f64,
         ));
@@ -211,7 +211,7 @@ pub(super) fn to_body(places: &Places<'_>, out: &mut Vec<Fault>) {
             format!("{}/rubbed to body", places.id(wire.part)),
             "wire rubbed through to body metal",
             Mode::LeakToBody,
-            Severity::ohms(LEAST_SHORT_OHMS, places.largest_leak(end, circuit.body)),
+            Some(Severity::ohms(LEAST_SHORT_OHMS, places.largest_leak(end, circuit.body))),
             Change::Bridge(end, circuit.body),
             weight,
         ));

@@ -4,7 +4,7 @@ use super::place::Places;
 use super::series::{MOST_SERIES_OHMS, Spot};
 use super::{Change, Fault, Mode, Severity, rates};
 use crate::branch::BranchKind;
-use crate::id::*;
+use crate::id::BranchId;
 use crate::model::{Module, PinKind};
 
 /// Least resistance of a leak inside a pin: less would have burnt it open.
@@ -32,7 +32,7 @@ fn push(
 }
 
 pub(super) fn reference(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
-    let weak = Severity::ohms(1.0, MOST_SERIES_OHMS);
+    let weak = Some(Severity::ohms(1.0, MOST_SERIES_OHMS));
     push(
         places,
         id,
@@ -48,14 +48,14 @@ pub(super) fn reference(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>)
             (
                 "low",
                 "reference too low",
-                Severity::factor(0.05, 0.97),
+                Some(Severity::factor(0.05, 0.97)),
                 Change::Scale(id),
                 rates::REFERENCE,
             ),
             (
                 "high",
                 "reference too high",
-                Severity::factor(1.03, 2.0),
+                Some(Severity::factor(1.03, 2.0)),
                 Change::Scale(id),
                 rates::REFERENCE,
             ),
@@ -74,14 +74,14 @@ pub(super) fn pull(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
             (
                 "drifted up",
                 "pull resistor too high",
-                Severity::factor(1.1, 100.0),
+                Some(Severity::factor(1.1, 100.0)),
                 Change::Scale(id),
                 rates::PULL,
             ),
             (
                 "drifted down",
                 "pull resistor too low",
-                Severity::factor(0.01, 0.9),
+                Some(Severity::factor(0.01, 0.9)),
                 Change::Scale(id),
                 rates::PULL,
             ),
@@ -109,7 +109,7 @@ pub(super) fn quiescent(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>)
         BranchKind::CurrentSink { .. } => (1.5, 50.0),
         _ => (0.02, 0.67),
     };
-    let severity = Severity::factor(range.0, range.1);
+    let severity = Some(Severity::factor(range.0, range.1));
     let what = "module draws too much from its feed";
     push(
         places,
@@ -120,7 +120,7 @@ pub(super) fn quiescent(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>)
 }
 
 pub(super) fn inside_ground(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
-    let severity = Severity::ohms(0.05, MOST_SERIES_OHMS);
+    let severity = Some(Severity::ohms(0.05, MOST_SERIES_OHMS));
     let added = "added resistance in the ground inside the module";
     push(
         places,
@@ -168,7 +168,7 @@ pub(super) fn driver(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
             (
                 "weak",
                 "driver weak",
-                Severity::ohms(0.2, 1e5),
+                Some(Severity::ohms(0.2, 1e5)),
                 Change::AddSeries(id),
                 rates::DRIVER_WEAK,
             ),
@@ -221,7 +221,10 @@ pub(super) fn of_pins(places: &Places<'_>, module: &Module, out: &mut Vec<Fault>
                 format!("{path}/leak to {name}"),
                 &format!("pin leaks to the module's {name}"),
                 Mode::ModuleInside,
-                Severity::ohms(LEAST_PIN_LEAK_OHMS, places.largest_leak(pin.point, point)),
+                Some(Severity::ohms(
+                    LEAST_PIN_LEAK_OHMS,
+                    places.largest_leak(pin.point, point),
+                )),
                 Change::Bridge(pin.point, point),
                 rates::PIN_LEAK,
             ));

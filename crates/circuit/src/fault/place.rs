@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::branch::{At, BranchKind, Law, OPEN_OHMS, Role};
-use crate::id::*;
+use crate::id::{BranchId, ConnectorId, PartId, PointId, WireId};
 use crate::model::{Circuit, Connector, Part};
 use crate::set_up::{Condition, SetUp};
 
@@ -118,23 +118,26 @@ impl<'c> Places<'c> {
     /// "sensor plug S1, cavity 2 (signal), violet/yellow wire".
     pub(super) fn cavity_words(&self, connector: ConnectorId, number: u16) -> String {
         let plug = self.connector(connector);
-        let mut words = format!("{}, cavity {number}", self.part_words(plug.part));
-        if let Some(cavity) = plug.cavities.get(&number) {
-            if !cavity.words.is_empty() {
-                words += &format!(" ({})", cavity.words);
-            }
-            let mut colours: Vec<String> = cavity
-                .wires
-                .iter()
-                .flatten()
-                .map(|(_, wire)| self.colour(*wire))
-                .collect();
-            colours.dedup();
-            if !colours.is_empty() {
-                words += &format!(", {} wire", colours.join(" to "));
-            }
+        let mut words = vec![self.part_words(plug.part)];
+        let Some(cavity) = plug.cavities.get(&number) else {
+            words.push(format!("cavity {number}"));
+            return words.join(", ");
+        };
+        words.push(match cavity.words.as_str() {
+            "" => format!("cavity {number}"),
+            through => format!("cavity {number} ({through})"),
+        });
+        let mut colours: Vec<String> = cavity
+            .wires
+            .iter()
+            .flatten()
+            .map(|(_, wire)| self.colour(*wire))
+            .collect();
+        colours.dedup();
+        if !colours.is_empty() {
+            words.push(format!("{} wire", colours.join(" to ")));
         }
-        words
+        words.join(", ")
     }
 
     fn colour(&self, wire: WireId) -> String {
@@ -175,14 +178,11 @@ impl<'c> Places<'c> {
     /// Place of a branch inside a part: the part, what the branch is called within it, and the cavity if it is a pin's.
     pub(super) fn inside_words(&self, branch: BranchId) -> String {
         let inside = &self.circuit.branches[branch.idx()];
-        let mut words = self.part_words(inside.part);
-        if let Some((_, within)) = inside.path.split_once('/') {
-            words += &format!(", {within}");
-        }
-        if let Some(&(connector, number)) = self.pins.get(&branch) {
-            words += &format!(", at {}", self.cavity_words(connector, number));
-        }
-        words
+        let mut words = vec![self.part_words(inside.part)];
+        words.extend(inside.path.split_once('/').map(|(_, within)| within.to_owned()));
+        let pin = self.pins.get(&branch);
+        words.extend(pin.map(|&(connector, number)| format!("at {}", self.cavity_words(connector, number))));
+        words.join(", ")
     }
 
     /// Whether two points are one conductor when everything is mated, so that a leak between them changes nothing.

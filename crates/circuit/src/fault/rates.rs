@@ -6,7 +6,7 @@
 
 use super::Repair;
 use super::place::with_id;
-use crate::id::*;
+use crate::id::{ConnectorId, PartId};
 use crate::model::{Circuit, Owner, PartKind};
 
 /// Connectors that lie where water gets: their contacts, crimps and leaks are this much more likely.
@@ -102,11 +102,6 @@ const CLEAN: (f64, f64) = (20.0, 6.0);
 pub(super) fn renew(circuit: &Circuit, part: PartId, verb: &str) -> Repair {
     let named = &circuit.parts[part.idx()];
     let (minutes, price) = replacement(named.kind);
-    let what = if named.called() == named.id {
-        String::new()
-    } else {
-        format!(" ({})", named.id)
-    };
     Repair {
         words: format!("{verb} {}", with_id(named)),
         key: format!("{}: {verb}", named.id),

@@ -3,7 +3,7 @@
 use super::place::{Places, resistance_ends};
 use super::{Change, Fault, Mode, Repair, Severity, devices, modules, rates};
 use crate::branch::{BranchKind, Role};
-use crate::id::*;
+use crate::id::{BranchId, ConnectorId, PartId, PointId, WireId};
 
 /// Most added resistance: with 10 MΩ in a voltmeter, more is an open.
 pub(super) const MOST_SERIES_OHMS: f64 = 1e7;
@@ -102,13 +102,13 @@ pub(super) fn of_branch(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>)
         Role::Battery | Role::Charger => supply(places, id, out),
         Role::Ground => ground(places, id, out),
         Role::Fuse => fuse(places, id, out),
-        Role::FeedSwitch => {
-            let rates = [
+        Role::FeedSwitch | Role::SwitchContact => {
+            let weights = [
                 rates::SWITCH_RESISTANCE,
                 rates::SWITCH_STUCK_OPEN,
                 rates::SWITCH_STUCK_CLOSED,
             ];
-            contacts(places, id, rates, out);
+            contacts(places, id, weights, out);
         }
         Role::RelayContact => {
             contacts(
@@ -117,14 +117,6 @@ pub(super) fn of_branch(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>)
                 [rates::RELAY_RESISTANCE, rates::RELAY_STUCK_OPEN, rates::RELAY_WELDED],
                 out,
             );
-        }
-        Role::SwitchContact => {
-            let rates = [
-                rates::SWITCH_RESISTANCE,
-                rates::SWITCH_STUCK_OPEN,
-                rates::SWITCH_STUCK_CLOSED,
-            ];
-            contacts(places, id, rates, out);
         }
         Role::RelayCoil | Role::Coil => devices::coil(places, id, out),
         Role::Reference => modules::reference(places, id, out),
@@ -170,7 +162,7 @@ fn contact(places: &Places<'_>, id: BranchId, connector: ConnectorId, number: u1
         format!("{path}/contact resistance"),
         "added resistance in the contact: dirty, corroded or spread",
         Mode::SeriesResistance,
-        Severity::ohms(least_series_ohms(area), MOST_SERIES_OHMS),
+        Some(Severity::ohms(least_series_ohms(area), MOST_SERIES_OHMS)),
         Change::AddSeries(id),
         rates::CONTACT_RESISTANCE * wet,
     ));
@@ -206,10 +198,10 @@ fn crimp(places: &Places<'_>, id: BranchId, at: (ConnectorId, u16, usize), out: 
         format!("{}/crimp resistance", places.circuit.points[terminal.idx()].path),
         "added resistance in the crimp",
         Mode::SeriesResistance,
-        Severity::ohms(
+        Some(Severity::ohms(
             least_series_ohms(places.circuit.wires[wire.idx()].area),
             MOST_SERIES_OHMS,
-        ),
+        )),
         Change::AddSeries(id),
         rates::CRIMP_RESISTANCE * if plug.wet { rates::WET } else { 1.0 },
     ));
@@ -228,7 +220,7 @@ fn along_wire(places: &Places<'_>, id: BranchId, wire: WireId, out: &mut Vec<Fau
         format!("{path}/added resistance"),
         "added resistance along the wire: strands broken or eaten away",
         Mode::SeriesResistance,
-        Severity::ohms(least_series_ohms(run.area), MOST_SERIES_OHMS),
+        Some(Severity::ohms(least_series_ohms(run.area), MOST_SERIES_OHMS)),
         Change::AddSeries(id),
         rates::WIRE_RESISTANCE,
     ));
@@ -256,7 +248,7 @@ fn splice(places: &Places<'_>, id: BranchId, (splice, wire): (usize, WireId), ou
         format!("{path} joint resistance"),
         "added resistance where the wire joins the splice",
         Mode::SeriesResistance,
-        Severity::ohms(least_series_ohms(run.area), MOST_SERIES_OHMS),
+        Some(Severity::ohms(least_series_ohms(run.area), MOST_SERIES_OHMS)),
         Change::AddSeries(id),
         rates::SPLICE_RESISTANCE,
     ));
@@ -279,7 +271,7 @@ fn ground(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
         format!("{path}/added resistance"),
         "added resistance in the ground: rust, paint or a loose bolt",
         Mode::SeriesResistance,
-        Severity::ohms(LEAST_CABLE_OHMS, MOST_SERIES_OHMS),
+        Some(Severity::ohms(LEAST_CABLE_OHMS, MOST_SERIES_OHMS)),
         Change::AddSeries(id),
         rates::GROUND_RESISTANCE,
     ));
@@ -312,14 +304,14 @@ fn supply(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
         push(
             "weak",
             weak,
-            Severity::ohms(5e-3, 10.0),
+            Some(Severity::ohms(5e-3, 10.0)),
             Change::AddSeries(id),
             rates::BATTERY_WEAK,
         );
         push(
             "flat",
             "discharged",
-            Severity::factor(0.3, 0.96),
+            Some(Severity::factor(0.3, 0.96)),
             Change::Scale(id),
             rates::BATTERY_FLAT,
         );
@@ -335,7 +327,7 @@ fn supply(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
         push(
             "too high",
             "charges too high",
-            Severity::factor(1.05, 1.4),
+            Some(Severity::factor(1.05, 1.4)),
             Change::Scale(id),
             rates::CHARGER_HIGH,
         );
@@ -360,7 +352,7 @@ fn fuse(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
         format!("{}/added resistance", branch.path),
         "added resistance in the fuse holder",
         Mode::SeriesResistance,
-        Severity::ohms(1e-2, MOST_SERIES_OHMS),
+        Some(Severity::ohms(1e-2, MOST_SERIES_OHMS)),
         Change::AddSeries(id),
         rates::FUSE_RESISTANCE,
     ));
@@ -376,7 +368,7 @@ pub(super) fn contacts(places: &Places<'_>, id: BranchId, weights: [f64; 3], out
         format!("{path}/added resistance"),
         "added resistance in the contacts: burnt or dirty",
         Mode::SeriesResistance,
-        Severity::ohms(1e-2, MOST_SERIES_OHMS),
+        Some(Severity::ohms(1e-2, MOST_SERIES_OHMS)),
         Change::AddSeries(id),
         resistance,
     ));

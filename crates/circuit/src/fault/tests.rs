@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use super::*;
 use crate::branch::{Branch, BranchKind, Role};
+use crate::id::BranchId;
 use crate::model::PartKind;
 use crate::sample;
 
@@ -121,7 +122,7 @@ fn every_branch_can_fail_and_every_fault_is_sound() {
     let roles: BTreeSet<Role> = circuit.branches.iter().map(|branch| branch.role).collect();
     assert_eq!(
         roles.len(),
-        28,
+        29,
         "the sample has a branch of every role, so that the check means something"
     );
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::{Condition, Key, SetUp};
 use crate::branch::At;
-use crate::id::*;
+use crate::id::{ConnectorId, DeviceId, FuseId, LoadId, RelayId, SensedId};
 use crate::model::{Circuit, Owner};
 
 /// Minutes that a change costs. Common practice, no source: a technician's own round figures, tools at hand.

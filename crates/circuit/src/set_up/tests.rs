@@ -4,6 +4,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::branch::Access;
+use crate::id::{ConnectorId, DeviceId, FuseId, LoadId, PointId, RelayId, SensedId};
 use crate::sample::circuit;
 
 #[track_caller]

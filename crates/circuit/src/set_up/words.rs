@@ -4,7 +4,7 @@ use quantity::Unit;
 
 use super::text::{exact_text, sensed_text};
 use super::{Key, Placed, SetUp};
-use crate::id::*;
+use crate::id::{PartId, RelayId};
 use crate::model::Circuit;
 
 impl Key {

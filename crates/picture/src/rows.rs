@@ -1,0 +1,312 @@
+//! Which row each terminal stands in: a wire runs straight from terminal to terminal, through every connector between.
+//!
+//! Terminals joined by straight wires share a row. Rows are then ordered so that each connector and box has its own rows
+//! together, in the order of its cavities, and wires that must change rows change few. A local search over moves of
+//! single rows and of whole boxes; deterministic.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use circuit::{Circuit, PointId};
+
+use crate::columns::{Columns, Side};
+use crate::places::{Kind, Places, Slot, branch_ends};
+
+/// What meets a place at one side of one row.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Joint {
+    pub(crate) point: PointId,
+    pub(crate) cable: Option<usize>,
+}
+
+/// One row of one place.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Port {
+    pub(crate) place: usize,
+    pub(crate) left: Option<Joint>,
+    pub(crate) right: Option<Joint>,
+    pub(crate) cavity: Option<u16>,
+}
+
+/// Ports of all places and the row of each.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Rows {
+    pub(crate) ports: Vec<Port>,
+    /// Row of each port, from 0 at the top.
+    pub(crate) of: Vec<usize>,
+    pub(crate) count: usize,
+    /// Ports of each cable's two ends.
+    pub(crate) cable_ports: Vec<[usize; 2]>,
+}
+
+impl Rows {
+    pub(crate) fn find(circuit: &Circuit, places: &Places, columns: &Columns) -> Self {
+        let mut rows = Self { cable_ports: vec![[0; 2]; places.cables.len()], ..Self::default() };
+        for place in 0..places.places.len() {
+            rows.add_ports(circuit, places, columns, place);
+        }
+        let class = rows.classes(places, columns);
+        let order = Order::new(places, columns, &rows, &class).settled();
+        rows.of = class.iter().map(|class| order[*class]).collect();
+        rows.count = order.len();
+        rows
+    }
+
+    /// Ports of a place, in the order of its rows.
+    pub(crate) fn of_place(&self, place: usize) -> impl Iterator<Item = (usize, &Port)> {
+        self.ports.iter().enumerate().filter(move |(_, port)| port.place == place)
+    }
+
+    fn add_ports(&mut self, circuit: &Circuit, places: &Places, columns: &Columns, place: usize) {
+        let mut cables: Vec<(usize, usize)> = Vec::new();
+        for (cable, ends) in places.cables.iter().enumerate() {
+            for at in 0..2 {
+                if ends.ends[at].place == place {
+                    cables.push((cable, at));
+                }
+            }
+        }
+        let kind = places.places[place].kind;
+        if let Kind::Connector(i) = kind {
+            let left_half = columns.left_half[place];
+            for (number, cavity) in circuit.connectors.get(i).into_iter().flat_map(|c| &c.cavities) {
+                let port = self.ports.len();
+                let mut joint = |half: usize| {
+                    let at = cables.iter().find(|(cable, at)| {
+                        places.cables[*cable].ends[*at].slot == Slot::Cavity(*number, half)
+                    });
+                    if let Some((cable, at)) = at {
+                        self.cable_ports[*cable][*at] = port;
+                    }
+                    Some(Joint { point: cavity.terminals[half], cable: at.map(|(cable, _)| *cable) })
+                };
+                let (left, right) = (joint(left_half), joint(1 - left_half));
+                self.ports.push(Port { place, left, right, cavity: Some(*number) });
+            }
+            return;
+        }
+        let group = groups(circuit, kind);
+        let mut sided: [Vec<(usize, Joint, Option<(usize, usize)>)>; 2] = [Vec::new(), Vec::new()];
+        for (cable, at) in cables {
+            let Slot::Point(point) = places.cables[cable].ends[at].slot else { continue };
+            let side = usize::from(columns.sides[cable][at] == Side::Right);
+            let joint = Joint { point, cable: Some(cable) };
+            sided[side].push((group.get(&point).copied().unwrap_or(0), joint, Some((cable, at))));
+        }
+        for (_, point) in places.bare.iter().filter(|(home, _)| *home == place) {
+            let own = group.get(point).copied().unwrap_or(0);
+            // Opposite the other end of the same branch, where that is free.
+            let taken = |side: usize| sided[side].iter().filter(|(group, ..)| *group == own).count();
+            let side = usize::from(taken(0) > taken(1));
+            sided[side].push((own, Joint { point: *point, cable: None }, None));
+        }
+        for side in &mut sided {
+            side.sort_by_key(|(group, joint, _)| (*group, joint.cable));
+        }
+        let [left, right] = sided;
+        let last = left.iter().chain(&right).map(|(group, ..)| *group).max().unwrap_or(0);
+        for group in 0..=last {
+            let of = |side: &[(usize, Joint, Option<(usize, usize)>)]| -> Vec<(Joint, Option<(usize, usize)>)> {
+                side.iter().filter(|(g, ..)| *g == group).map(|(_, joint, end)| (*joint, *end)).collect()
+            };
+            let (left, right) = (of(&left), of(&right));
+            for i in 0..left.len().max(right.len()) {
+                let port = self.ports.len();
+                for (_, end) in [left.get(i), right.get(i)].into_iter().flatten() {
+                    if let Some((cable, at)) = end {
+                        self.cable_ports[*cable][*at] = port;
+                    }
+                }
+                let (left, right) = (left.get(i).map(|(j, _)| *j), right.get(i).map(|(j, _)| *j));
+                self.ports.push(Port { place, left, right, cavity: None });
+            }
+        }
+    }
+
+    /// Class of each port: ports that straight cables join are in one.
+    fn classes(&self, places: &Places, columns: &Columns) -> Vec<usize> {
+        let n = self.ports.len();
+        let mut class: Vec<usize> = (0..n).collect();
+        let mut taken: Vec<BTreeSet<usize>> =
+            self.ports.iter().map(|port| BTreeSet::from([columns.of[port.place]])).collect();
+        for (cable, sides) in columns.sides.iter().enumerate() {
+            let [a, b] = self.cable_ports[cable];
+            let ends = &places.cables[cable].ends;
+            let (from, to) = (columns.of[ends[0].place], columns.of[ends[1].place]);
+            let uphill = *sides == [Side::Right, Side::Left] && from < to;
+            let downhill = *sides == [Side::Left, Side::Right] && to < from;
+            let (one, other) = (class[a], class[b]);
+            if !(uphill || downhill) || one == other || !taken[one].is_disjoint(&taken[other]) {
+                continue;
+            }
+            let moved = std::mem::take(&mut taken[other]);
+            taken[one].extend(moved);
+            for at in &mut class {
+                if *at == other {
+                    *at = one;
+                }
+            }
+        }
+        let mut number = BTreeMap::new();
+        for at in &class {
+            let next = number.len();
+            number.entry(*at).or_insert(next);
+        }
+        class.iter().map(|at| number[at]).collect()
+    }
+}
+
+/// Points of a relay by the branch they belong to, so that coil and contacts each get a row.
+fn groups(circuit: &Circuit, kind: Kind) -> BTreeMap<PointId, usize> {
+    let mut groups = BTreeMap::new();
+    if let Kind::Relay(i) = kind {
+        let Some(relay) = circuit.relays.get(i) else { return groups };
+        for (group, branch) in relay.contacts.iter().chain([&relay.coil]).enumerate() {
+            if let Some((a, b)) = branch_ends(circuit, *branch) {
+                groups.entry(a).or_insert(group);
+                groups.entry(b).or_insert(group);
+            }
+        }
+    }
+    groups
+}
+
+/// The search for an order of classes.
+struct Order {
+    /// Classes of each group that wants to stand together, and how much it wants that.
+    together: Vec<(Vec<usize>, f64)>,
+    /// Pairs of groups that must not interleave: same column.
+    apart: Vec<(usize, usize)>,
+    /// Pairs of classes of which the first wants to stand above the second.
+    above: Vec<(usize, usize)>,
+    /// Pairs of classes that a cable leads between.
+    near: Vec<(usize, usize)>,
+    start: Vec<usize>,
+}
+
+impl Order {
+    fn new(places: &Places, columns: &Columns, rows: &Rows, class: &[usize]) -> Self {
+        let mut of_place: Vec<Vec<usize>> = vec![Vec::new(); places.places.len()];
+        for (port, at) in rows.ports.iter().zip(class) {
+            of_place[port.place].push(*at);
+        }
+        for (connector, owner, _) in &places.owned {
+            let classes = of_place[*connector].clone();
+            of_place[*owner].extend(classes);
+        }
+        let mut together = Vec::new();
+        let mut column_of = Vec::new();
+        let mut above = Vec::new();
+        for (place, classes) in of_place.iter().enumerate() {
+            let weight = match places.places[place].kind {
+                Kind::Module(_) | Kind::Device(_) => 12.0,
+                Kind::Splice(_) => 1.5,
+                Kind::Connector(_) => 6.0,
+                _ => 8.0,
+            };
+            if matches!(places.places[place].kind, Kind::Connector(_) | Kind::Relay(_)) {
+                above.extend(classes.windows(2).map(|pair| (pair[0], pair[1])).filter(|(a, b)| a != b));
+            }
+            if classes.len() > 1 {
+                together.push((classes.clone(), weight));
+                column_of.push(columns.of[place]);
+            } else if let [only] = classes[..] {
+                together.push((vec![only], 0.0));
+                column_of.push(columns.of[place]);
+            }
+        }
+        let mut apart = Vec::new();
+        for a in 0..together.len() {
+            for b in a + 1..together.len() {
+                if column_of[a] == column_of[b] {
+                    apart.push((a, b));
+                }
+            }
+        }
+        let near = rows
+            .cable_ports
+            .iter()
+            .filter_map(|[a, b]| Some((*class.get(*a)?, *class.get(*b)?)))
+            .filter(|(a, b)| a != b)
+            .collect();
+        // Start: modules from the top with their cavities in order, then devices, then the rest.
+        let mut start: Vec<usize> = Vec::new();
+        let mut order: Vec<usize> = (0..places.places.len()).collect();
+        order.sort_by_key(|place| match places.places[*place].kind {
+            Kind::Module(_) => 0,
+            Kind::Device(_) => 1,
+            _ => 2,
+        });
+        for place in order {
+            start.extend(&of_place[place]);
+        }
+        let mut seen = BTreeSet::new();
+        start.retain(|class| seen.insert(*class));
+        Self { together, apart, above, near, start }
+    }
+
+    fn cost(&self, row: &[usize]) -> f64 {
+        let mut cost = 0.0;
+        let mut spans = Vec::with_capacity(self.together.len());
+        for (classes, weight) in &self.together {
+            let (mut low, mut high) = (usize::MAX, 0);
+            for class in classes {
+                low = low.min(row[*class]);
+                high = high.max(row[*class]);
+            }
+            spans.push((low, high));
+            cost += weight * (high - low + 1).saturating_sub(classes.len()) as f64;
+        }
+        for (a, b) in &self.apart {
+            if spans[*a].0 <= spans[*b].1 && spans[*b].0 <= spans[*a].1 {
+                cost += 25.0;
+            }
+        }
+        cost += 0.8 * self.above.iter().filter(|(a, b)| row[*a] > row[*b]).count() as f64;
+        cost += self.near.iter().map(|(a, b)| row[*a].abs_diff(row[*b])).sum::<usize>() as f64;
+        cost
+    }
+
+    /// Row of each class.
+    fn settled(&self) -> Vec<usize> {
+        let n = self.start.len();
+        let mut order = self.start.clone();
+        let rows_of = |order: &[usize]| {
+            let mut row = vec![0; n];
+            for (at, class) in order.iter().enumerate() {
+                row[*class] = at;
+            }
+            row
+        };
+        let mut best = self.cost(&rows_of(&order));
+        // Each pass costs about n² evaluations; real circuits settle in two or three.
+        for _ in 0..6 {
+            let before = best;
+            let singles = (0..n).map(|class| vec![class]);
+            let blocks = self.together.iter().map(|(classes, _)| classes.clone()).filter(|classes| classes.len() > 1);
+            for block in blocks.chain(singles) {
+                let mut moved = Vec::new();
+                let mut rest = Vec::new();
+                for class in &order {
+                    if block.contains(class) { moved.push(*class) } else { rest.push(*class) }
+                }
+                let mut winner = None;
+                for at in 0..=rest.len() {
+                    let mut trial = rest.clone();
+                    trial.splice(at..at, moved.iter().copied());
+                    let cost = self.cost(&rows_of(&trial));
+                    if cost < best - 1e-9 {
+                        best = cost;
+                        winner = Some(trial);
+                    }
+                }
+                if let Some(winner) = winner {
+                    order = winner;
+                }
+            }
+            if best >= before - 1e-9 {
+                break;
+            }
+        }
+        rows_of(&order)
+    }
+}

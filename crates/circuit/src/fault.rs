@@ -13,9 +13,9 @@ mod series;
 #[cfg(test)]
 mod tests;
 
+use crate::file::nearest;
 use crate::id::{BranchId, DeviceId, FaultId, FuseId, PartId, PointId};
 use crate::model::Circuit;
-use crate::set_up::nearest_name;
 
 /// A physical change to the circuit that could be the cause.
 #[derive(Clone, Debug, PartialEq)]
@@ -170,7 +170,7 @@ pub fn fault_by_path(faults: &[Fault], path: &str) -> Result<FaultId, UnknownFau
         .map(FaultId::from)
         .ok_or_else(|| UnknownFault {
             found: path.to_owned(),
-            nearest: nearest_name(path, faults.iter().map(|fault| fault.path.as_str())),
+            nearest: nearest(path, faults.iter().map(|fault| fault.path.as_str())).map(str::to_owned),
         })
 }
 

@@ -284,9 +284,11 @@ pub(crate) fn circuit() -> Circuit {
     });
     let fuse = b.part("F1", "ignition fuse", PartKind::Fuse(FuseId(0)));
     let fused = b.open("F1/out", fuse);
+    let holder = b.open("F1/in", fuse);
+    b.resistor("F1/holder", fuse, Role::Contact, (plus, holder), 0.002);
     let kind = BranchKind::Fuse {
         fuse: FuseId(0),
-        a: plus,
+        a: holder,
         b: fused,
         ohms: Law::fixed(0.006),
         rating_amps: 10.0,
@@ -399,7 +401,7 @@ pub(crate) fn circuit() -> Circuit {
             0.03,
         ),
     ];
-    b.branch("climate/rail regulator", module, Role::Reference, regulated(rail));
+    b.branch("climate/rail", module, Role::Other, regulated(rail));
     let kind = BranchKind::Driver {
         a: driver,
         b: module_ground,

@@ -18,7 +18,6 @@ use crate::model::{Circuit, Part, Sensed};
 
 pub use change::{minutes, minutes_between, neighbouring_set_ups};
 pub use error::SetUpError;
-pub(crate) use text::nearest_name;
 pub use text::parse_set_up;
 
 /// What the ignition key or start button says, and what follows from it.

@@ -3,7 +3,7 @@
 use super::place::Places;
 use super::series::{MOST_SERIES_OHMS, Spot};
 use super::{Change, Fault, Mode, Severity, rates};
-use crate::branch::BranchKind;
+use crate::branch::{BranchKind, Role};
 use crate::id::BranchId;
 use crate::model::{Module, PinKind};
 
@@ -32,7 +32,9 @@ fn push(
 }
 
 pub(super) fn reference(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
-    let weak = Some(Severity::ohms(1.0, MOST_SERIES_OHMS));
+    let weak = Severity::ohms(1.0, MOST_SERIES_OHMS);
+    let rail = places.circuit.branches[id.idx()].role != Role::Reference;
+    let what = |ails: &str| format!("{} {ails}", if rail { "rail inside the module" } else { "reference" });
     push(
         places,
         id,
@@ -40,26 +42,55 @@ pub(super) fn reference(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>)
         &[
             (
                 "weak",
-                "reference weak: sags under load",
-                weak,
+                &what("weak: sags under load"),
+                Some(weak),
                 Change::AddSeries(id),
                 rates::REFERENCE,
             ),
             (
                 "low",
-                "reference too low",
+                &what("too low"),
                 Some(Severity::factor(0.05, 0.97)),
                 Change::Scale(id),
                 rates::REFERENCE,
             ),
             (
                 "high",
-                "reference too high",
+                &what("too high"),
                 Some(Severity::factor(1.03, 2.0)),
                 Change::Scale(id),
                 rates::REFERENCE,
             ),
-            ("dead", "reference dead", None, Change::Open(id), rates::REFERENCE),
+            ("dead", &what("dead"), None, Change::Open(id), rates::REFERENCE),
+        ],
+    );
+}
+
+/// What the module has inside beside its pins: a regulator of its own, a path to its supply.
+pub(super) fn other(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
+    if let BranchKind::Output { .. } = places.circuit.branches[id.idx()].kind {
+        return reference(places, id, out);
+    }
+    let added = Some(Severity::ohms(0.05, MOST_SERIES_OHMS));
+    push(
+        places,
+        id,
+        out,
+        &[
+            (
+                "added resistance",
+                "added resistance inside the module",
+                added,
+                Change::AddSeries(id),
+                rates::INSIDE_GROUND,
+            ),
+            (
+                "open",
+                "open inside the module",
+                None,
+                Change::Open(id),
+                rates::INSIDE_GROUND,
+            ),
         ],
     );
 }

@@ -4,6 +4,7 @@ use super::place::{Places, resistance_ends};
 use super::{Change, Fault, Mode, Repair, Severity, devices, modules, rates};
 use crate::branch::{BranchKind, Role};
 use crate::id::{BranchId, ConnectorId, PartId, PointId, WireId};
+use crate::model::PartKind;
 
 /// Most added resistance: with 10 MΩ in a voltmeter, more is an open.
 pub(super) const MOST_SERIES_OHMS: f64 = 1e7;
@@ -85,7 +86,7 @@ pub(super) fn of_branch(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>)
     match places.circuit.branches[id.idx()].role {
         Role::Contact => match places.contact(id) {
             Some((connector, number)) => contact(places, id, connector, number, out),
-            None => devices::other(places, id, out),
+            None => holder(places, id, out),
         },
         Role::Crimp => match places.crimp(id) {
             Some(at) => crimp(places, id, at, out),
@@ -135,7 +136,10 @@ pub(super) fn of_branch(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>)
         Role::FixedResistor => devices::fixed_resistor(places, id, out),
         Role::Motor => devices::motor(places, id, out),
         Role::Lamp => devices::lamp(places, id, out),
-        Role::Other => devices::other(places, id, out),
+        Role::Other => match places.circuit.parts[places.circuit.branches[id.idx()].part.idx()].kind {
+            PartKind::Module(_) => modules::other(places, id, out),
+            _ => devices::other(places, id, out),
+        },
     }
 }
 
@@ -336,25 +340,40 @@ fn supply(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
 
 fn fuse(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
     let branch = &places.circuit.branches[id.idx()];
+    let BranchKind::Fuse { fuse, .. } = branch.kind else {
+        return devices::other(places, id, out);
+    };
+    out.push(Spot::inside(places, id).fault(
+        format!("{}/blown", branch.path),
+        "fuse blown, what blew it gone",
+        Mode::BlownFuse,
+        None,
+        Change::Blown(fuse),
+        rates::FUSE_BLOWN,
+    ));
+}
+
+/// A contact outside of connectors: the holder of a fuse, the socket of a relay.
+fn holder(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
+    let branch = &places.circuit.branches[id.idx()];
+    let path = &branch.path;
     let mut spot = Spot::inside(places, id);
-    if let BranchKind::Fuse { fuse, .. } = branch.kind {
-        out.push(spot.fault(
-            format!("{}/blown", branch.path),
-            "fuse blown, what blew it gone",
-            Mode::BlownFuse,
-            None,
-            Change::Blown(fuse),
-            rates::FUSE_BLOWN,
-        ));
-    }
     spot.repair = rates::renew(places.circuit, branch.part, "clean the holder of");
     out.push(spot.fault(
-        format!("{}/added resistance", branch.path),
-        "added resistance in the fuse holder",
+        format!("{path}/contact resistance"),
+        "added resistance in the holder: burnt, corroded or spread",
         Mode::SeriesResistance,
         Some(Severity::ohms(1e-2, MOST_SERIES_OHMS)),
         Change::AddSeries(id),
-        rates::FUSE_RESISTANCE,
+        rates::HOLDER_RESISTANCE,
+    ));
+    out.push(spot.fault(
+        format!("{path}/bad terminal"),
+        "no contact in the holder",
+        Mode::BadTerminal,
+        None,
+        Change::Open(id),
+        rates::HOLDER_OPEN,
     ));
 }
 

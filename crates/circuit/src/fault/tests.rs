@@ -128,6 +128,12 @@ fn every_branch_can_fail_and_every_fault_is_sound() {
 }
 
 #[test]
+fn the_demos_list_is_sound() {
+    let circuit = crate::parse(crate::DEMO);
+    check(&circuit.unwrap());
+}
+
+#[test]
 fn a_fault_says_what_and_exactly_where() {
     let faults = possible_faults(&sample::circuit());
     let said = |path: &str| {
@@ -291,7 +297,7 @@ fn work_that_mends_several_faults_has_one_key() {
     assert_eq!(key("sensor/reads high"), key("sensor/wiper/worn"));
     assert_eq!(key("W5/broken"), key("W5/rubbed to body"));
     assert_ne!(key("W5/broken"), key("W6/broken"));
-    assert_ne!(key("F1/blown"), key("F1/added resistance"));
+    assert_ne!(key("F1/blown"), key("F1/holder/contact resistance"));
 }
 
 #[test]

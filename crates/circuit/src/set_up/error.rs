@@ -8,28 +8,28 @@ use std::ops::Range;
 pub enum SetUpError {
     #[error(
         "`{found}` is no part of a set-up: write e.g. `key off`, `S1 apart`, `fuse F3 out` or `jumper S1.1 S1.2`{}",
-        hint(nearest.as_deref())
+        more(hint.as_deref())
     )]
     UnknownItem {
         at: Range<usize>,
         found: String,
-        nearest: Option<String>,
+        hint: Option<String>,
     },
-    #[error("there is no {kind} `{found}` in this circuit{}", hint(nearest.as_deref()))]
+    #[error("there is no {kind} `{found}` in this circuit{}", more(hint.as_deref()))]
     UnknownName {
         at: Range<usize>,
         found: String,
         kind: &'static str,
-        nearest: Option<String>,
+        hint: Option<String>,
     },
     #[error(
         "`{found}` is no key position: off, accessory, on, cranking, running, held or asleep is expected{}",
-        hint(nearest.as_deref())
+        more(hint.as_deref())
     )]
     UnknownKey {
         at: Range<usize>,
         found: String,
-        nearest: Option<String>,
+        hint: Option<String>,
     },
     #[error("{expected} is expected here{}", instead(found))]
     Expected {
@@ -85,10 +85,8 @@ impl SetUpError {
     }
 }
 
-fn hint(nearest: Option<&str>) -> String {
-    nearest
-        .map(|name| format!("; did you mean `{name}`?"))
-        .unwrap_or_default()
+fn more(hint: Option<&str>) -> String {
+    hint.map(|hint| format!("; {hint}")).unwrap_or_default()
 }
 
 fn instead(found: &str) -> String {

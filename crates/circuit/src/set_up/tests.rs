@@ -41,7 +41,7 @@ fn the_text_is_read_in_any_order_and_case_and_written_in_one() {
 
 #[test]
 fn a_mistake_is_blamed_on_its_own_bytes() {
-    refused("key on; S2 apart", "S2", "did you mean `S1`?");
+    refused("key on; S2 apart", "S2", "known here: M1, J, S1, P1");
     refused("key onn", "onn", "did you mean `on`?");
     refused("key", "", "a key position");
     refused("key on; key off", "key off", "contradicts");

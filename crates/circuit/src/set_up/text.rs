@@ -23,6 +23,7 @@ use quantity::{Spread, Unit};
 
 use super::{Key, Placed, SetUp, SetUpError};
 use crate::branch::Access;
+use crate::file::suggestion;
 use crate::id::{LoadId, PartId, PointId, RelayId, SensedId};
 use crate::model::{Circuit, PartKind, Sensed};
 
@@ -263,11 +264,11 @@ impl Reader<'_> {
             .map(|(idx, sensed)| (SensedId::from(idx), sensed.id.as_str()));
         let Some((id, length)) = longest_name(item.text, ids) else {
             let sensed = self.circuit.sensed.iter().map(|sensed| sensed.id.as_str());
-            let nearest = nearest_name(item.split_first().0.text, FIRST_WORDS.into_iter().chain(sensed));
+            let hint = suggestion(item.split_first().0.text, FIRST_WORDS.into_iter().chain(sensed));
             return Err(SetUpError::UnknownItem {
                 at: item.at(),
                 found: item.found(),
-                nearest,
+                hint,
             });
         };
         let sensed = &self.circuit.sensed[id.idx()];
@@ -360,12 +361,12 @@ impl Reader<'_> {
         };
         let Some((id, length)) = longest_name(text.text, names()) else {
             let word = text.split_first().0;
-            let nearest = nearest_name(word.text, names().map(|(_, name)| name));
+            let hint = suggestion(word.text, names().map(|(_, name)| name));
             return Err(SetUpError::UnknownName {
                 at: word.at(),
                 found: word.found(),
                 kind: "point",
-                nearest,
+                hint,
             });
         };
         let (name, rest) = text.split_at(length);
@@ -395,7 +396,7 @@ fn key(word: Piece<'_>) -> Result<Key, SetUpError> {
         .ok_or_else(|| SetUpError::UnknownKey {
             at: word.at(),
             found: word.found(),
-            nearest: nearest_name(word.text, Key::ALL.iter().map(|key| key.word())),
+            hint: suggestion(word.text, Key::ALL.iter().map(|key| key.word())),
         })
 }
 
@@ -427,7 +428,7 @@ fn find<'n, Id>(
             at: name.at(),
             found: name.found(),
             kind,
-            nearest: nearest_name(name.text, names.map(|(_, known)| known)),
+            hint: suggestion(name.text, names.map(|(_, known)| known)),
         })
 }
 
@@ -441,16 +442,6 @@ fn longest_name<'n, Id>(text: &str, names: impl Iterator<Item = (Id, &'n str)>) 
         })
         .max_by_key(|&(_, length, exact)| (length, exact))
         .map(|(id, length, _)| (id, length))
-}
-
-/// The known name that differs least from `found`, if it differs by no more than a third of its letters.
-pub(crate) fn nearest_name<'n>(found: &str, names: impl Iterator<Item = &'n str>) -> Option<String> {
-    let found = found.to_lowercase();
-    names
-        .map(|name| (strsim::damerau_levenshtein(&found, &name.to_lowercase()), name))
-        .filter(|(distance, name)| *distance <= (name.chars().count() / 3).max(1))
-        .min_by_key(|(distance, _)| *distance)
-        .map(|(_, name)| name.to_owned())
 }
 
 /// The unit of a sensed quantity, where it is one that values are written in.

@@ -1,0 +1,536 @@
+//! Every key of a circuit file, with its meaning. The schema and the decoder both come from here.
+
+use super::decode::{ByName, record};
+use super::formula::Formula;
+use super::value::{
+    Ampere, Between, CavityRow, Count, Currency, Metre, Minute, Number, Ohm, Pair, Second, SquareMillimetre, Strength,
+    Text, Value, Volt,
+};
+
+record! {
+    /// A circuit: its parts and how they are wired. A point is written `S1.2` (a plug's cavity), `floor.7/a` (one side of
+    /// a joint), `F1/out`, `K1/87`, `battery+`, `battery-`, `body`, or the name of a splice, ground or feed.
+    CircuitFile {
+        /// What the circuit does.
+        title: Text,
+        /// The vehicle, in your own words.
+        vehicle: Option<Text>,
+        /// Files of device kinds that this circuit uses.
+        include: Option<Vec<Text>>,
+        /// The battery.
+        battery: Option<BatteryKeys>,
+        /// Charger or alternator: supports the battery while the engine runs.
+        charger: Option<ChargerKeys>,
+        /// Feeds: live rails behind the ignition switch or another switch.
+        #[schemars(default)]
+        feed: ByName<FeedKeys>,
+        /// Fuses.
+        #[schemars(default)]
+        fuse: ByName<FuseKeys>,
+        /// Relays. Their terminals are 30, 85, 86, 87 and 87a: a wire ends at `K1/87`.
+        #[schemars(default)]
+        relay: ByName<RelayKeys>,
+        /// Ground studs and straps.
+        #[schemars(default)]
+        ground: ByName<GroundKeys>,
+        /// What devices sense and what can be set: a temperature, a position, a pressure.
+        #[schemars(default)]
+        sensed: ByName<SensedKeys>,
+        /// What can be commanded, by scan tool or by hand.
+        #[schemars(default)]
+        load: ByName<LoadKeys>,
+        /// Control modules.
+        #[schemars(default)]
+        module: ByName<ModuleKeys>,
+        /// Sensors, actuators, lamps, switches, accessories.
+        #[schemars(default)]
+        device: ByName<DeviceKeys>,
+        /// Connectors.
+        #[schemars(default)]
+        connector: ByName<ConnectorKeys>,
+        /// Wires.
+        #[schemars(default)]
+        wire: ByName<WireKeys>,
+        /// Splices.
+        #[schemars(default)]
+        splice: ByName<SpliceKeys>,
+        /// Runs of harness in which wires lie side by side.
+        #[schemars(default)]
+        bundle: ByName<BundleKeys>,
+        /// Places where the harness rubs on body metal.
+        #[schemars(default)]
+        chafe: ByName<ChafeKeys>,
+        /// Device kinds of your own.
+        #[schemars(default)]
+        kind: ByName<KindKeys>,
+    }
+}
+
+record! {
+    /// A file of device kinds.
+    KindFile {
+        /// Device kinds.
+        #[schemars(default)]
+        kind: ByName<KindKeys>,
+    }
+}
+
+record! {
+    /// The battery.
+    BatteryKeys {
+        /// Voltage at rest.
+        volts: Option<Value<Volt>>,
+        /// Voltage behind the internal resistance while cranking.
+        cranking: Option<Value<Volt>>,
+        /// Internal resistance.
+        ohms: Option<Value<Ohm>>,
+        /// Minutes to reach its posts.
+        reach: Option<Value<Minute>>,
+        /// Price of a new one.
+        price: Option<Value<Currency>>,
+        /// Minutes to replace it.
+        repair: Option<Value<Minute>>,
+        /// Already replaced, in vain.
+        new: Option<bool>,
+    }
+}
+
+record! {
+    /// Charger or alternator.
+    ChargerKeys {
+        /// Voltage while the engine runs.
+        volts: Option<Value<Volt>>,
+        /// Its resistance with the cable.
+        ohms: Option<Value<Ohm>>,
+        /// Price of a new one.
+        price: Option<Value<Currency>>,
+        /// Minutes to replace it.
+        repair: Option<Value<Minute>>,
+        /// Already replaced, in vain.
+        new: Option<bool>,
+    }
+}
+
+record! {
+    /// A live rail behind a switch.
+    FeedKeys [at] {
+        /// In plain words.
+        name: Option<Text>,
+        /// Where it comes from.
+        from: Text,
+        /// Key positions in which it is live: off, accessory, on, cranking, running, held (for a while after key-off),
+        /// asleep. Left out: always live.
+        live: Option<Vec<Text>>,
+        /// Resistance of the switch.
+        ohms: Option<Value<Ohm>>,
+        /// Minutes to repair the switch.
+        repair: Option<Value<Minute>>,
+        /// Price of the switch.
+        price: Option<Value<Currency>>,
+    }
+}
+
+record! {
+    /// A fuse. Wires and feeds start at `F1/out`.
+    FuseKeys {
+        /// In plain words.
+        name: Option<Text>,
+        /// Where its other side comes from. Leave it out if a wire ends at `F1/in`.
+        from: Option<Text>,
+        /// Current that is printed on it.
+        rating: Value<Ampere>,
+        /// Resistance.
+        ohms: Option<Value<Ohm>>,
+        /// Minutes to reach it.
+        reach: Option<Value<Minute>>,
+    }
+}
+
+record! {
+    /// A relay in a socket.
+    RelayKeys {
+        /// In plain words.
+        name: Option<Text>,
+        /// Resistance of the coil between 85 and 86.
+        coil: Option<Value<Ohm>>,
+        /// Resistance of the closed contacts.
+        contact: Option<Value<Ohm>>,
+        /// Voltage at the coil at which it pulls in.
+        pull_in: Option<Value<Volt>>,
+        /// Voltage at the coil below which it drops out.
+        drop_out: Option<Value<Volt>>,
+        /// Most current through the contacts.
+        rating: Option<Value<Ampere>>,
+        /// Resistor across the coil, inside the relay.
+        suppressor: Option<Value<Ohm>>,
+        /// Minutes to reach its socket.
+        reach: Option<Value<Minute>>,
+        /// Price of a new one.
+        price: Option<Value<Currency>>,
+        /// Minutes to replace it.
+        repair: Option<Value<Minute>>,
+        /// Already replaced, in vain.
+        new: Option<bool>,
+    }
+}
+
+record! {
+    /// A ground stud or strap. `[ground.body]` is body metal itself and its strap to the battery.
+    GroundKeys {
+        /// In plain words.
+        name: Option<Text>,
+        /// What it is bolted to. Left out: `body`, and for `body` itself `battery-`.
+        to: Option<Text>,
+        /// Resistance from the stud to what it is bolted to.
+        ohms: Option<Value<Ohm>>,
+        /// Minutes to reach it.
+        reach: Option<Value<Minute>>,
+        /// Minutes to clean and tighten it.
+        repair: Option<Value<Minute>>,
+    }
+}
+
+record! {
+    /// Something that devices sense.
+    SensedKeys {
+        /// In plain words.
+        name: Option<Text>,
+        /// Unit as shown: `bar`, `°C`, `%`.
+        unit: Option<Text>,
+        /// Least and most value.
+        range: Pair<Number, Number>,
+        /// Value when nobody says otherwise. Left out: the middle.
+        usual: Option<Number>,
+        /// How well you know it: two thirds of the time it lies this close to what you think.
+        spread: Option<Number>,
+        /// Minutes to set it to another value. Left out: it cannot be set at will.
+        set: Option<Value<Minute>>,
+    }
+}
+
+record! {
+    /// Something that can be commanded.
+    LoadKeys {
+        /// In plain words.
+        name: Option<Text>,
+        /// What moves, heats or pumps when it is commanded.
+        acts: Option<Text>,
+    }
+}
+
+record! {
+    /// A control module.
+    ModuleKeys [at] {
+        /// In plain words.
+        name: Option<Text>,
+        /// What it draws from its feed while awake.
+        draws: Option<Value<Ampere>>,
+        /// Its regulated rail, which references follow.
+        rail: Option<Value<Volt>>,
+        /// Pins by connector and cavity: `M1.12 = { kind = "reference" }`.
+        #[schemars(default)]
+        pin: ByName<ByName<PinKeys>>,
+        /// Values it shows in scan data.
+        #[schemars(default)]
+        channel: ByName<ChannelKeys>,
+        /// Checks by which it sets codes.
+        monitor: Option<Vec<MonitorKeys>>,
+        /// Price of a new one.
+        price: Option<Value<Currency>>,
+        /// Minutes to replace and set it up.
+        repair: Option<Value<Minute>>,
+        /// Already replaced, in vain.
+        new: Option<bool>,
+    }
+}
+
+record! {
+    /// A pin of a module.
+    PinKeys [at] {
+        /// feed, ground, sensor ground, reference, input, low-side driver or high-side driver.
+        kind: Text,
+        /// In plain words.
+        name: Option<Text>,
+        /// Most current it bears either way. Left out: by kind.
+        rating: Option<Value<Ampere>>,
+        /// feed: whether the module runs from it. Left out: the first feed pin does.
+        powers: Option<bool>,
+        /// ground, sensor ground: resistance inside. driver: resistance when on. reference: of its output.
+        ohms: Option<Value<Ohm>>,
+        /// reference: its voltage. Left out: it follows the module's rail.
+        volts: Option<Value<Volt>>,
+        /// reference, driver: current at which it limits or shuts off.
+        limit: Option<Value<Ampere>>,
+        /// reference: current it can sink. Left out: none.
+        sinks: Option<Value<Ampere>>,
+        /// input: resistor to the rail: a value, a range, `unknown` or `none`.
+        pull_up: Option<Strength>,
+        /// input: what the pull-up goes to, `rail` or `feed`.
+        pull_up_to: Option<Text>,
+        /// input: resistor to the module's ground.
+        pull_down: Option<Strength>,
+        /// input: resistor between the pin and the converter.
+        series: Option<Strength>,
+        /// input: clamp diodes behind the series resistor. Left out: yes.
+        clamps: Option<bool>,
+        /// driver: when it is on: `fan commanded`, `key on, running`.
+        on: Option<Text>,
+        /// driver: resistance to where it switches when off.
+        off: Option<Value<Ohm>>,
+        /// driver: open-load bias to the rail.
+        bias_up: Option<Strength>,
+        /// driver: open-load bias to ground.
+        bias_down: Option<Strength>,
+    }
+}
+
+record! {
+    /// A value in scan data.
+    ChannelKeys [at] {
+        /// In plain words.
+        name: Option<Text>,
+        /// The input pin, e.g. `M1.27`.
+        pin: Text,
+        /// The pin that its converter measures against. Left out: the module's ground inside.
+        against: Option<Text>,
+        /// Range of the converter.
+        converter: Option<Between<Volt>>,
+        /// Whether its full scale follows the module's rail. Left out: yes.
+        ratiometric: Option<bool>,
+        /// Bits of the converter.
+        bits: Option<Count>,
+        /// Rows of volts and shown value, by rising volts.
+        scaling: Vec<Pair<Value<Volt>, Number>>,
+        /// Unit shown.
+        unit: Option<Text>,
+        /// Time constant of its filter.
+        filter: Option<Value<Second>>,
+        /// What is shown instead while a code of this channel is set.
+        substitute: Option<Number>,
+    }
+}
+
+record! {
+    /// A check by which a module sets a code.
+    MonitorKeys [at] {
+        /// The code, e.g. `P0532`.
+        code: Text,
+        /// In plain words.
+        name: Option<Text>,
+        /// The channel it watches.
+        channel: Text,
+        /// Sets when the converter sees less than this.
+        below: Option<Value<Volt>>,
+        /// Sets when the converter sees more than this.
+        above: Option<Value<Volt>>,
+        /// When it runs. Left out: `key on, running`.
+        runs: Option<Text>,
+        /// For how long the value must stand.
+        time: Option<Value<Second>>,
+        /// What the module does then.
+        then: Option<Text>,
+    }
+}
+
+record! {
+    /// A device or accessory.
+    DeviceKeys [at] {
+        /// In plain words.
+        name: Option<Text>,
+        /// One of the built-in kinds, or one of `[kind]`.
+        kind: Text,
+        /// Where each pin of the kind is: `signal = "S1.3"`.
+        #[schemars(default)]
+        pins: ByName<Text>,
+        /// Values of the kind that are known: `track = "4.8k ± 2 %"`.
+        #[schemars(default)]
+        values: ByName<Formula>,
+        /// What it senses: a name of `[sensed]`.
+        senses: Option<Text>,
+        /// What commands it, if it follows a command itself: a name of `[load]`.
+        load: Option<Text>,
+        /// The two connectors between which it plugs in; with it out they are joined to each other.
+        between: Option<Pair<Text, Text>>,
+        /// What moves, heats or pumps when it is energised.
+        acts: Option<Text>,
+        /// Price of a new one.
+        price: Option<Value<Currency>>,
+        /// Minutes to replace it.
+        repair: Option<Value<Minute>>,
+        /// Already replaced, in vain.
+        new: Option<bool>,
+    }
+}
+
+record! {
+    /// A connector: the plug of a module or device, or a joint between two wires.
+    ConnectorKeys {
+        /// In plain words.
+        name: Option<Text>,
+        /// A joint: what its sides a and b are, e.g. `["module side", "sensor side"]`.
+        sides: Option<Pair<Text, Text>>,
+        /// Cavities in rows as moulded on its face, so that neighbours are known. Left out: one row.
+        rows: Option<Vec<CavityRow>>,
+        /// Whether its wire side can be back-probed. Left out: yes.
+        back_probe: Option<bool>,
+        /// Minutes to reach it.
+        reach: Option<Value<Minute>>,
+        /// Minutes to part it and to mate it again.
+        part: Option<Value<Minute>>,
+        /// Lies where water gets.
+        wet: Option<bool>,
+        /// Resistance of a mated contact.
+        contact: Option<Value<Ohm>>,
+        /// Most current through a contact. Left out: by the wire's size.
+        rating: Option<Value<Ampere>>,
+        /// Minutes to replace a terminal.
+        repair: Option<Value<Minute>>,
+        /// Price of a terminal or plug.
+        price: Option<Value<Currency>>,
+        /// What goes through a cavity, in plain words, by its number. Left out: the name of the pin.
+        #[schemars(default)]
+        cavity: ByName<Text>,
+    }
+}
+
+record! {
+    /// A wire.
+    WireKeys {
+        /// In plain words. Left out: its colour.
+        name: Option<Text>,
+        /// Where it starts.
+        from: Text,
+        /// Where it ends.
+        to: Text,
+        /// Colour with tracer: `violet/yellow`.
+        colour: Option<Text>,
+        /// Length.
+        length: Option<Value<Metre>>,
+        /// Cross-section, in mm² or AWG.
+        size: Option<Value<SquareMillimetre>>,
+        /// Most current it bears. Left out: by its size.
+        rating: Option<Value<Ampere>>,
+        /// Minutes to repair it.
+        repair: Option<Value<Minute>>,
+    }
+}
+
+record! {
+    /// A splice. Two wires or more end at its name.
+    SpliceKeys {
+        /// In plain words.
+        name: Option<Text>,
+        /// Resistance of one leg.
+        ohms: Option<Value<Ohm>>,
+        /// Minutes to reach and repair it.
+        repair: Option<Value<Minute>>,
+    }
+}
+
+record! {
+    /// A run of harness.
+    BundleKeys {
+        /// In plain words.
+        name: Option<Text>,
+        /// The wires in it.
+        wires: Vec<Text>,
+        /// Minutes to open and repair it.
+        repair: Option<Value<Minute>>,
+    }
+}
+
+record! {
+    /// A place where the harness rubs on body metal.
+    ChafeKeys {
+        /// In plain words.
+        name: Option<Text>,
+        /// The wires at risk.
+        wires: Vec<Text>,
+    }
+}
+
+record! {
+    /// A kind of device: pins, inner points, values and network elements.
+    KindKeys [at] {
+        /// In plain words.
+        name: Option<Text>,
+        /// What it is for.
+        about: Option<Text>,
+        /// Its pins.
+        pins: Vec<Text>,
+        /// Points inside.
+        inner: Option<Vec<Text>>,
+        /// Values with defaults, which a device of this kind may change.
+        #[schemars(default)]
+        value: ByName<KindValueKeys>,
+        /// Names for formulas.
+        #[schemars(default)]
+        local: ByName<Formula>,
+        /// The elements.
+        #[schemars(default)]
+        element: ByName<ElementKeys>,
+    }
+}
+
+record! {
+    /// A value of a device kind.
+    KindValueKeys [at] {
+        /// In plain words.
+        name: Option<Text>,
+        /// Its unit: Ω, V, A, W, K, °C, %, bar, s; left out for a plain number.
+        unit: Option<Text>,
+        /// What it is when a device does not say: a quantity with tolerance or a formula. Left out: a device must say.
+        default: Option<Formula>,
+    }
+}
+
+record! {
+    /// A network element of a device kind. Values are quantities or formulas over the kind's values, its `local` names,
+    /// `sensed` (what the device senses) and `least`, `most`, `usual` of that.
+    ElementKeys [at] {
+        /// resistor, switch, source, diode, clamp, output, sink or lamp.
+        is: Text,
+        /// Pins or inner points in the order of the type: resistor, switch, lamp: either way; source: plus, minus;
+        /// diode, clamp: anode, cathode; output: supply, ground, output; sink: from, to.
+        between: Vec<Text>,
+        /// What it is in the device: track, wiper, sensing resistor, sensor output, fixed resistor, coil, motor, lamp,
+        /// switch contact or other.
+        role: Option<Text>,
+        /// In plain words. Left out: its own name.
+        name: Option<Text>,
+        /// resistor, source, output: resistance. switch: when closed.
+        ohms: Option<Formula>,
+        /// source: voltage.
+        volts: Option<Formula>,
+        /// sink: current.
+        amps: Option<Formula>,
+        /// lamp: power at its rated voltage.
+        watts: Option<Formula>,
+        /// output: volts at no supply.
+        offset: Option<Formula>,
+        /// output: part of the supply.
+        gain: Option<Formula>,
+        /// output: volts it stays below its supply.
+        dropout: Option<Formula>,
+        /// output: most current it sources.
+        source_limit: Option<Formula>,
+        /// output: most current it sinks.
+        sink_limit: Option<Formula>,
+        /// sink: voltage from which it draws its full current.
+        knee: Option<Formula>,
+        /// clamp: voltage at which it conducts backwards.
+        breakdown: Option<Formula>,
+        /// diode, clamp: resistance in series.
+        series: Option<Formula>,
+        /// diode: saturation current.
+        saturation: Option<Formula>,
+        /// lamp: rated voltage.
+        rated_volts: Option<Formula>,
+        /// lamp: how many times its cold resistance the hot one is.
+        hot_to_cold: Option<Formula>,
+        /// switch: when it is closed; source, sink: when it is there. E.g. `sensed at least 2.5`, `commanded`, `key on`.
+        when: Option<Text>,
+        /// Most current it bears.
+        rating: Option<Formula>,
+    }
+}

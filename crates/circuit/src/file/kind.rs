@@ -1,0 +1,526 @@
+//! Device kinds: read, checked and compiled, before any device is made of them.
+//!
+//! The built-in ones are files like any other, in `crates/circuit/devices`.
+
+use std::collections::BTreeMap;
+
+use quantity::{Spread, Unit};
+
+use super::condition::{self, not_understood};
+use super::decode::Named;
+use super::formula::{Expression, Form, Formula};
+use super::keys::{ElementKeys, KindFile, KindKeys};
+use super::mistake::{Mistake, Slips, suggestion};
+use super::value::{Doubtful, Text};
+use crate::branch::Role;
+use crate::id::{LoadId, SensedId};
+use crate::set_up::Condition;
+
+/// The built-in kinds: file name and text.
+pub const BUILT_IN: &[(&str, &str)] = &[
+    ("passive.toml", include_str!("../../devices/passive.toml")),
+    ("position.toml", include_str!("../../devices/position.toml")),
+    ("temperature.toml", include_str!("../../devices/temperature.toml")),
+    ("three_wire.toml", include_str!("../../devices/three_wire.toml")),
+    ("switch.toml", include_str!("../../devices/switch.toml")),
+];
+
+/// Stands for what the device senses, and for its load, in the compiled conditions of a kind.
+pub(crate) const OWN_SENSED: SensedId = SensedId(u32::MAX);
+/// See [`OWN_SENSED`].
+pub(crate) const OWN_LOAD: LoadId = LoadId(u32::MAX);
+
+/// A kind of device, checked: every name in it is known.
+#[derive(Clone, Debug)]
+pub(crate) struct Kind {
+    /// Names of its pins.
+    pub(crate) pins: Vec<String>,
+    /// Names of the points inside.
+    pub(crate) inner: Vec<String>,
+    /// Its values, in order.
+    pub(crate) values: Vec<KindValue>,
+    /// Names for formulas.
+    pub(crate) locals: BTreeMap<String, Compiled>,
+    /// Its elements.
+    pub(crate) elements: Vec<Element>,
+    /// Whether a device must say what it senses.
+    pub(crate) needs_sensed: bool,
+    /// Whether a device must say what commands it.
+    pub(crate) needs_load: bool,
+}
+
+/// A value of a kind.
+#[derive(Clone, Debug)]
+pub(crate) struct KindValue {
+    /// Its name in formulas.
+    pub(crate) id: String,
+    /// In plain words.
+    pub(crate) words: String,
+    /// Its unit.
+    pub(crate) unit: Unit,
+    /// What it is when a device does not say.
+    pub(crate) default: Option<Compiled>,
+}
+
+/// An element of a kind.
+#[derive(Clone, Debug)]
+pub(crate) struct Element {
+    /// In plain words.
+    pub(crate) words: String,
+    /// What it is.
+    pub(crate) form: ElementForm,
+    /// Pins or inner points, in the order of the form.
+    pub(crate) between: Vec<String>,
+    /// What it is in the device.
+    pub(crate) role: Role,
+    /// Its values by key; those left out are absent.
+    pub(crate) values: BTreeMap<&'static str, Compiled>,
+    /// When it is closed or there.
+    pub(crate) when: Option<CompiledCondition>,
+}
+
+/// The forms of an element.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum ElementForm {
+    Resistor,
+    Switch,
+    Source,
+    Diode,
+    Clamp,
+    Output,
+    Sink,
+    Lamp,
+}
+
+/// Name, form, number of points, keys that must be there, keys that may be.
+type FormRow = (&'static str, ElementForm, usize, &'static [&'static str], &'static [&'static str]);
+
+const FORMS: &[FormRow] = &[
+    ("resistor", ElementForm::Resistor, 2, &["ohms"], &[]),
+    ("switch", ElementForm::Switch, 2, &["when"], &["ohms"]),
+    ("source", ElementForm::Source, 2, &["volts"], &["ohms", "when"]),
+    ("diode", ElementForm::Diode, 2, &[], &["series", "saturation"]),
+    ("clamp", ElementForm::Clamp, 2, &["breakdown"], &["series"]),
+    ("output", ElementForm::Output, 3, &[], &["offset", "gain", "dropout", "ohms", "source_limit", "sink_limit"]),
+    ("sink", ElementForm::Sink, 2, &["amps"], &["knee", "when"]),
+    ("lamp", ElementForm::Lamp, 2, &["watts"], &["rated_volts", "hot_to_cold"]),
+];
+
+const ROLES: &[(&str, Role)] = &[
+    ("track", Role::Track),
+    ("wiper", Role::Wiper),
+    ("sensing resistor", Role::SensingResistor),
+    ("sensor output", Role::SensorOutput),
+    ("fixed resistor", Role::FixedResistor),
+    ("coil", Role::Coil),
+    ("motor", Role::Motor),
+    ("lamp", Role::Lamp),
+    ("switch contact", Role::SwitchContact),
+    ("other", Role::Other),
+];
+
+/// A compiled value.
+#[derive(Clone, Debug)]
+pub(crate) enum Compiled {
+    /// A quantity with its doubt.
+    Constant(Doubtful),
+    /// A formula.
+    Formula(Expression),
+    /// Rows by the sensed value, sorted.
+    Rows(Vec<(f64, Expression)>),
+    /// One of two.
+    When(CompiledCondition, Expression, Expression),
+}
+
+/// A condition of a kind, in which [`OWN_SENSED`] and [`OWN_LOAD`] stand for the device's own, and thresholds of the
+/// sensed value are formulas: the number in a [`Condition::SensedAtLeast`] is a position in `thresholds`.
+#[derive(Clone, Debug)]
+pub(crate) struct CompiledCondition {
+    /// The condition.
+    pub(crate) condition: Condition,
+    /// Formulas of its thresholds.
+    pub(crate) thresholds: Vec<Expression>,
+}
+
+/// Names that a formula may use beside those of its kind.
+pub(crate) const SENSED_NAMES: [&str; 4] = ["sensed", "least", "most", "usual"];
+
+/// Units by the names a kind may use.
+pub(crate) fn unit_by_name(name: &str) -> Option<Unit> {
+    match name {
+        "" => Some(Unit::One),
+        "ohm" => Some(Unit::Ohm),
+        _ => Unit::ALL.into_iter().find(|unit| unit.symbol() == name),
+    }
+}
+
+/// Reads a file of kinds into `kinds`.
+pub(crate) fn read_file(name: &str, text: &str, kinds: &mut BTreeMap<String, Kind>) -> Vec<Mistake> {
+    let mut slips = Slips::new(text, Some(name.to_owned()));
+    if let Some(file) = super::decode_text::<KindFile>(text, &mut slips) {
+        compile_all(file.kind.iter(), kinds, &mut slips);
+    }
+    slips.into_mistakes()
+}
+
+/// Compiles kinds into `kinds`; those of the same name are replaced.
+pub(crate) fn compile_all<'k>(
+    named: impl Iterator<Item = &'k Named<KindKeys>>,
+    kinds: &mut BTreeMap<String, Kind>,
+    slips: &mut Slips,
+) {
+    for Named { name, is, .. } in named {
+        if let Some(keys) = is {
+            kinds.insert(name.clone(), Compiler { keys, slips, needs_sensed: false, needs_load: false }.kind());
+        }
+    }
+}
+
+struct Compiler<'k, 's, 't> {
+    keys: &'k KindKeys,
+    slips: &'s mut Slips<'t>,
+    needs_sensed: bool,
+    needs_load: bool,
+}
+
+impl Compiler<'_, '_, '_> {
+    fn kind(mut self) -> Kind {
+        let keys = self.keys;
+        let texts = |texts: &[Text]| texts.iter().map(|text| text.text.clone()).collect::<Vec<_>>();
+        let mut points: Vec<&Text> = keys.pins.iter().chain(keys.inner.iter().flatten()).collect();
+        if keys.pins.is_empty() {
+            self.slips.push("kind", &keys.at, "a kind has at least one pin");
+        }
+        points.sort_by(|a, b| (&a.text, a.at.start).cmp(&(&b.text, b.at.start)));
+        for pair in points.windows(2) {
+            if pair[0].text == pair[1].text {
+                self.slips.push("duplicate", &pair[1].at, format!("`{}` is named twice", pair[1].text));
+            }
+        }
+        for name in keys.local.iter() {
+            if keys.value.names().any(|value| value == name.name) {
+                self.slips.push("duplicate", &name.at, format!("`{}` is a value already", name.name));
+            }
+        }
+        for name in keys.local.names().chain(keys.value.names()).filter(|name| SENSED_NAMES.contains(name)) {
+            self.slips.push("duplicate", &keys.at, format!("`{name}` has a meaning of its own in formulas"));
+        }
+        let mut values = Vec::new();
+        for Named { name, is, .. } in keys.value.iter() {
+            let Some(value) = is else { continue };
+            let unit_name = value.unit.as_ref().map_or("", |unit| unit.text.as_str());
+            let unit = unit_by_name(unit_name).unwrap_or_else(|| {
+                let at = value.unit.as_ref().map_or(&value.at, |unit| &unit.at);
+                let known = Unit::ALL.iter().map(|unit| unit.symbol()).filter(|symbol| !symbol.is_empty());
+                self.slips.unknown("unit", at, format!("`{unit_name}` is no unit known here"), unit_name, known);
+                Unit::One
+            });
+            values.push(KindValue {
+                id: name.clone(),
+                words: value.name.as_ref().map_or_else(|| name.replace('_', " "), |words| words.text.clone()),
+                unit,
+                default: value.default.as_ref().and_then(|default| self.formula(default, unit)),
+            });
+        }
+        let mut locals = BTreeMap::new();
+        for Named { name, is, .. } in keys.local.iter() {
+            if let Some(compiled) = is.as_ref().and_then(|formula| self.formula(formula, Unit::One)) {
+                locals.insert(name.clone(), compiled);
+            }
+        }
+        let named = keys.element.iter();
+        let elements = named.filter_map(|element| self.element(&element.name, element.is.as_ref()?)).collect();
+        let kind = Kind {
+            pins: texts(&keys.pins),
+            inner: texts(keys.inner.as_deref().unwrap_or_default()),
+            values,
+            locals,
+            elements,
+            needs_sensed: self.needs_sensed,
+            needs_load: self.needs_load,
+        };
+        if let Some(name) = kind.circular() {
+            self.slips.push("formula", &keys.at, format!("`{name}` is defined by itself"));
+        }
+        kind
+    }
+
+    fn element(&mut self, id: &str, keys: &ElementKeys) -> Option<Element> {
+        let Some((name, form, n_points, needed, allowed)) = FORMS.iter().find(|row| row.0 == keys.is.text) else {
+            let message = format!("`{}` is no network element", keys.is.text);
+            self.slips.unknown("element", &keys.is.at, message, &keys.is.text, FORMS.iter().map(|row| row.0));
+            return None;
+        };
+        let points = || self.keys.pins.iter().chain(self.keys.inner.iter().flatten()).map(|text| text.text.as_str());
+        if keys.between.len() != *n_points {
+            let message = format!("a {name} is between {n_points} points, not {}", keys.between.len());
+            self.slips.push("element", &keys.at, message);
+            return None;
+        }
+        for point in &keys.between {
+            if !points().any(|known| known == point.text) {
+                let message = format!("`{}` is no pin and no inner point of this kind", point.text);
+                self.slips.unknown("unknown-point", &point.at, message, &point.text, points());
+            }
+        }
+        let given: [(&'static str, &Option<Formula>, Unit); 16] = [
+            ("ohms", &keys.ohms, Unit::Ohm),
+            ("volts", &keys.volts, Unit::Volt),
+            ("amps", &keys.amps, Unit::Ampere),
+            ("watts", &keys.watts, Unit::Watt),
+            ("offset", &keys.offset, Unit::Volt),
+            ("gain", &keys.gain, Unit::One),
+            ("dropout", &keys.dropout, Unit::Volt),
+            ("source_limit", &keys.source_limit, Unit::Ampere),
+            ("sink_limit", &keys.sink_limit, Unit::Ampere),
+            ("knee", &keys.knee, Unit::Volt),
+            ("breakdown", &keys.breakdown, Unit::Volt),
+            ("series", &keys.series, Unit::Ohm),
+            ("saturation", &keys.saturation, Unit::Ampere),
+            ("rated_volts", &keys.rated_volts, Unit::Volt),
+            ("hot_to_cold", &keys.hot_to_cold, Unit::One),
+            ("rating", &keys.rating, Unit::Ampere),
+        ];
+        let mut values = BTreeMap::new();
+        for (key, formula, unit) in given {
+            let Some(formula) = formula else { continue };
+            if !needed.contains(&key) && !allowed.contains(&key) && key != "rating" {
+                self.slips.push("element", &formula.at, format!("`{key}` means nothing for a {name}"));
+            }
+            if let Some(compiled) = self.formula(formula, unit) {
+                values.insert(key, compiled);
+            }
+        }
+        if let Some(when) = &keys.when
+            && !needed.contains(&"when")
+            && !allowed.contains(&"when")
+        {
+            self.slips.push("element", &when.at, format!("`when` means nothing for a {name}"));
+        }
+        for key in *needed {
+            let is_there = if *key == "when" {
+                keys.when.is_some()
+            } else {
+                given.iter().any(|(given, formula, _)| given == key && formula.is_some())
+            };
+            if !is_there {
+                self.slips.push("missing-key", &keys.at, format!("`{key}` is missing: a {name} needs it"));
+            }
+        }
+        let role = match &keys.role {
+            None => default_role(*form),
+            Some(role) => ROLES.iter().find(|(known, _)| *known == role.text).map_or_else(
+                || {
+                    let message = format!("`{}` is no role", role.text);
+                    let known = ROLES.iter().map(|(known, _)| *known);
+                    self.slips.push_help("role", &role.at, message, suggestion(&role.text, known).unwrap_or_default());
+                    Role::Other
+                },
+                |(_, role)| *role,
+            ),
+        };
+        let when = match &keys.when {
+            Some(when) => Some(self.condition(when)?),
+            None => None,
+        };
+        Some(Element {
+            words: keys.name.as_ref().map_or_else(|| id.replace('_', " "), |name| name.text.clone()),
+            form: *form,
+            between: keys.between.iter().map(|point| point.text.clone()).collect(),
+            role,
+            values,
+            when,
+        })
+    }
+
+    fn formula(&mut self, formula: &Formula, unit: Unit) -> Option<Compiled> {
+        match &formula.form {
+            Form::Rows(rows) => {
+                self.needs_sensed = true;
+                compile_rows(rows, unit, self.slips, &mut |text, slips| {
+                    read_expression(&text.text, &text.at, unit, slips).map(|(expression, _)| expression)
+                })
+                .map(Compiled::Rows)
+            }
+            Form::When(when) => {
+                let condition = self.condition(&when.when)?;
+                let (then, otherwise) = (self.expression(&when.then, unit)?, self.expression(&when.otherwise, unit)?);
+                Some(Compiled::When(condition, then, otherwise))
+            }
+            Form::Number(value) => Some(Compiled::Constant(Doubtful::exact(*value))),
+            Form::Text(text) => {
+                if let Ok(amount) = quantity::parse(text, unit) {
+                    return Some(Compiled::Constant(Doubtful::from_amount(amount, Spread::Exact)));
+                }
+                self.expression(formula, unit).map(Compiled::Formula)
+            }
+        }
+    }
+
+    /// A formula that is no table, with every name checked.
+    fn expression(&mut self, formula: &Formula, unit: Unit) -> Option<Expression> {
+        let (text, at) = match &formula.form {
+            Form::Number(value) => return Some(Expression::Number(*value)),
+            Form::Text(text) => (text, &formula.at),
+            Form::Rows(_) | Form::When(_) => {
+                self.slips.push("formula", &formula.at, "a single value or formula is expected here");
+                return None;
+            }
+        };
+        let (expression, names) = read_expression(text, at, unit, self.slips)?;
+        self.check_names(&names, at)?;
+        Some(expression)
+    }
+
+    fn check_names(&mut self, names: &[String], at: &std::ops::Range<usize>) -> Option<()> {
+        for name in names {
+            self.needs_sensed |= SENSED_NAMES.contains(&name.as_str());
+            let known = || self.keys.value.names().chain(self.keys.local.names()).chain(SENSED_NAMES);
+            if !known().any(|known| known == name) {
+                let message = format!("`{name}` is no value of this kind");
+                self.slips.unknown("formula", at, message, name, known());
+                return None;
+            }
+        }
+        Some(())
+    }
+
+    fn condition(&mut self, text: &Text) -> Option<CompiledCondition> {
+        let mut thresholds = Vec::new();
+        let mut used = (false, false, Vec::new());
+        let condition = condition::parse(text, self.slips, &mut |term, slips| {
+            let words = [term.subject, term.predicate].join(" ");
+            if words.trim() == "commanded" {
+                used.1 = true;
+                return Some(Condition::Commanded(OWN_LOAD));
+            }
+            let at_least = words.strip_prefix("sensed at least ");
+            let Some(threshold) = at_least.or_else(|| words.strip_prefix("sensed below ")) else {
+                not_understood(term, slips, ["sensed", "commanded", "key", "always"]);
+                return None;
+            };
+            used.0 = true;
+            let (expression, names) = read_expression(threshold, &term.at, Unit::One, slips)?;
+            used.2.extend(names);
+            let position = thresholds.len() as f64;
+            thresholds.push(expression);
+            let condition = Condition::SensedAtLeast(OWN_SENSED, position);
+            Some(if at_least.is_some() { condition } else { Condition::Not(Box::new(condition)) })
+        })?;
+        self.needs_sensed |= used.0;
+        self.needs_load |= used.1;
+        self.check_names(&used.2, &text.at)?;
+        Some(CompiledCondition { condition, thresholds })
+    }
+}
+
+/// Rows of sensed value and value: sorted by it, each once.
+pub(crate) fn compile_rows(
+    rows: &[super::value::Pair<super::value::Number, Formula>],
+    unit: Unit,
+    slips: &mut Slips,
+    read: &mut dyn FnMut(&Text, &mut Slips) -> Option<Expression>,
+) -> Option<Vec<(f64, Expression)>> {
+    let mut compiled: Vec<(f64, Expression)> = Vec::new();
+    let mut is_whole = !rows.is_empty();
+    for row in rows {
+        if compiled.last().is_some_and(|(before, _)| *before >= row.first.value) {
+            let message = "rows must rise by the sensed value: this one does not lie above the one before";
+            slips.push("table-order", &row.at, message);
+            is_whole = false;
+        }
+        let value = match &row.second.form {
+            Form::Number(value) => Some(Expression::Number(*value)),
+            Form::Text(text) => match quantity::parse(text, unit) {
+                Ok(amount) => Some(Expression::Number(amount.value)),
+                Err(_) => read(&Text { text: text.clone(), at: row.second.at.clone() }, slips),
+            },
+            Form::Rows(_) | Form::When(_) => {
+                slips.push("formula", &row.second.at, "a single value is expected in a row");
+                None
+            }
+        };
+        match value {
+            Some(value) => compiled.push((row.first.value, value)),
+            None => is_whole = false,
+        }
+    }
+    if rows.is_empty() {
+        return None;
+    }
+    is_whole.then_some(compiled)
+}
+
+/// A formula and the names in it.
+fn read_expression(
+    text: &str,
+    at: &std::ops::Range<usize>,
+    unit: Unit,
+    slips: &mut Slips,
+) -> Option<(Expression, Vec<String>)> {
+    if let Ok(amount) = quantity::parse(text, unit) {
+        return Some((Expression::Number(amount.value), Vec::new()));
+    }
+    match Expression::parse(text) {
+        Ok(expression) => {
+            let mut names = Vec::new();
+            expression.names(&mut names);
+            Some((expression, names))
+        }
+        Err((part, why)) => {
+            let place = slips.inside(at, text, part);
+            let help = format!("a quantity such as {} or a formula is expected", unit.example());
+            slips.push_help("formula", &place, why, help);
+            None
+        }
+    }
+}
+
+fn default_role(form: ElementForm) -> Role {
+    match form {
+        ElementForm::Resistor => Role::FixedResistor,
+        ElementForm::Switch => Role::SwitchContact,
+        ElementForm::Output => Role::SensorOutput,
+        ElementForm::Lamp => Role::Lamp,
+        ElementForm::Source | ElementForm::Diode | ElementForm::Clamp | ElementForm::Sink => Role::Other,
+    }
+}
+
+impl Kind {
+    /// What a name in a formula stands for, defaults taken.
+    fn meaning(&self, name: &str) -> Option<&Compiled> {
+        self.locals.get(name).or_else(|| self.values.iter().find(|value| value.id == name)?.default.as_ref())
+    }
+
+    /// A name that is defined by itself, if there is one.
+    fn circular(&self) -> Option<String> {
+        let names = self.locals.keys().chain(self.values.iter().map(|value| &value.id));
+        names.into_iter().find(|name| self.reaches(name, name, &mut Vec::new())).cloned()
+    }
+
+    fn reaches(&self, from: &str, to: &str, seen: &mut Vec<String>) -> bool {
+        let mut names = Vec::new();
+        match self.meaning(from) {
+            None | Some(Compiled::Constant(_)) => {}
+            Some(Compiled::Formula(expression)) => expression.names(&mut names),
+            Some(Compiled::Rows(rows)) => rows.iter().for_each(|(_, expression)| expression.names(&mut names)),
+            Some(Compiled::When(condition, then, otherwise)) => {
+                condition.thresholds.iter().for_each(|threshold| threshold.names(&mut names));
+                then.names(&mut names);
+                otherwise.names(&mut names);
+            }
+        }
+        for name in names {
+            if name == to {
+                return true;
+            }
+            if !seen.contains(&name) {
+                seen.push(name.clone());
+                if self.reaches(&name, to, seen) {
+                    return true;
+                }
+            }
+        }
+        false
+    }
+}

@@ -1,0 +1,92 @@
+//! The circuit file: from text to a [`Circuit`], or to every mistake in it.
+//!
+//! - [`mistake`]: what is wrong and where; [`decode`], [`value`], [`formula`], [`condition`]: how single things are read;
+//! - [`keys`]: every key with its meaning, from which the JSON Schema comes as well;
+//! - [`kind`]: kinds of devices, the built-in ones included, which are files themselves;
+//! - [`build`]: from the keys to points and branches; [`defaults`]: what is assumed where the file says nothing.
+//!
+//! Mistakes of syntax hide all others: half a file would blame what it lost. The format is in `docs/circuit-file.md`.
+
+mod build;
+mod condition;
+mod decode;
+mod defaults;
+mod formula;
+mod keys;
+mod kind;
+mod mistake;
+mod tabulate;
+mod value;
+
+use std::collections::BTreeMap;
+
+use toml::de::{DeTable, DeValue};
+
+use crate::model::Circuit;
+use decode::Decode;
+use mistake::Slips;
+
+pub use kind::BUILT_IN as BUILT_IN_KINDS;
+pub use mistake::Mistake;
+pub(crate) use mistake::{nearest, suggestion};
+
+/// The demo: a refrigerant pressure sensor on an invented delivery van.
+pub const DEMO: &str = include_str!("../../../../circuits/van-31.toml");
+
+/// Reads a circuit that includes no other files.
+///
+/// # Errors
+/// Every [`Mistake`] of the text, in its order. Mistakes of TOML syntax hide the others.
+pub fn parse(text: &str) -> Result<Circuit, Vec<Mistake>> {
+    parse_with(text, &mut |name| Err(format!("`{name}` cannot be read here: no files are at hand")))
+}
+
+/// Reads a circuit; `read` gives the text of a file of device kinds that it includes, or why that cannot be had.
+///
+/// # Errors
+/// As [`parse`], and the mistakes of the included files.
+pub fn parse_with(
+    text: &str,
+    read: &mut dyn FnMut(&str) -> Result<String, String>,
+) -> Result<Circuit, Vec<Mistake>> {
+    let mut slips = Slips::new(text, None);
+    let Some(file) = decode_text::<keys::CircuitFile>(text, &mut slips) else {
+        return Err(slips.into_mistakes());
+    };
+    let mut kinds = BTreeMap::new();
+    let mut elsewhere = Vec::new();
+    for (name, text) in BUILT_IN_KINDS {
+        elsewhere.extend(kind::read_file(name, text, &mut kinds));
+    }
+    for name in file.include.iter().flatten() {
+        match read(&name.text) {
+            Ok(text) => elsewhere.extend(kind::read_file(&name.text, &text, &mut kinds)),
+            Err(why) => slips.push("include", &name.at, why),
+        }
+    }
+    kind::compile_all(file.kind.iter(), &mut kinds, &mut slips);
+    let circuit = build::build(&file, &kinds, &mut slips);
+    let mut mistakes = slips.into_mistakes();
+    mistakes.extend(elsewhere);
+    if mistakes.is_empty() { Ok(circuit) } else { Err(mistakes) }
+}
+
+/// The JSON Schema of a circuit file.
+pub fn schema() -> String {
+    let schema = schemars::generate::SchemaSettings::draft2020_12().into_generator();
+    let schema = schema.into_root_schema_for::<keys::CircuitFile>();
+    format!("{:#}\n", schema.as_value())
+}
+
+/// Reads a text as `T`; `None` if its syntax or its outermost keys are wrong, which has been noted.
+fn decode_text<T: Decode>(text: &str, slips: &mut Slips) -> Option<T> {
+    let (document, errors) = DeTable::parse_recoverable(text);
+    for error in &errors {
+        slips.push("syntax", &error.span().unwrap_or(0..0), error.message());
+    }
+    if slips.any() {
+        return None;
+    }
+    let span = document.span();
+    T::decode(&toml::Spanned::new(span.start..span.start, DeValue::Table(document.into_inner())), slips)
+}

@@ -106,6 +106,17 @@ impl Bench {
         Ok(())
     }
 
+    fn case<'a>(&'a self, prepared: &Prepared<'a>, hypothesis: &Hypothesis<'_>, solved: Solved) -> Case<'a> {
+        Case {
+            shop: prepared.shop,
+            neighbours: &self.neighbours,
+            set_up: prepared.set_up,
+            lowered: solved.lowered,
+            base: solved.solution,
+            n_faults: hypothesis.faults.len(),
+        }
+    }
+
     fn one(
         &self,
         prepared: &Prepared<'_>,
@@ -113,7 +124,7 @@ impl Bench {
         hypothesis: &Hypothesis<'_>,
     ) -> Result<Vec<(Prediction, Flows)>, BenchError> {
         let solved = prepared.solve(hypothesis, true)?;
-        let Some(solved) = solved else {
+        let Some(mut solved) = solved else {
             let unknown = (self.unknown(hypothesis), self.no_flows(question));
             return Ok(vec![unknown; question.placements.len()]);
         };
@@ -123,15 +134,9 @@ impl Bench {
         } else {
             None
         };
-        let placed: Vec<(Placed, ElementId)> = question.set_up.placed.iter().cloned().zip(solved.placed).collect();
-        let case = Case {
-            shop: prepared.shop,
-            neighbours: &self.neighbours,
-            set_up: question.set_up,
-            lowered: solved.lowered,
-            base: solved.solution,
-            n_faults: hypothesis.faults.len(),
-        };
+        let elements = std::mem::take(&mut solved.placed);
+        let placed: Vec<(Placed, ElementId)> = question.set_up.placed.iter().cloned().zip(elements).collect();
+        let case = self.case(prepared, hypothesis, solved);
         question
             .placements
             .iter()
@@ -147,6 +152,33 @@ impl Bench {
                 Ok((prediction, flows))
             })
             .collect()
+    }
+
+    /// One hypothesis solved, with a tool in place if one is given. `None` if it does not settle.
+    pub(crate) fn solved(
+        &self,
+        hypothesis: &Hypothesis<'_>,
+        set_up: &SetUp,
+        theta: &[f64],
+        tool: Option<&Placement>,
+    ) -> Result<Option<Exported>, BenchError> {
+        let hypotheses = std::slice::from_ref(hypothesis);
+        let placements = tool.map(std::slice::from_ref).unwrap_or_default();
+        self.check(&Question { hypotheses, set_up, placements, theta, with_flows: false })?;
+        let prepared = self.prepare(set_up, theta)?;
+        let Some(solved) = prepared.solve(hypothesis, true)? else { return Ok(None) };
+        let case = self.case(&prepared, hypothesis, solved);
+        let Some(tool) = tool else {
+            return Ok(Some(Exported { lowered: case.lowered, solution: case.base, tool_left_out: false }));
+        };
+        let (prediction, with_tool) = case.read(tool)?;
+        Ok(match with_tool {
+            Some(tool) => {
+                Some(Exported { lowered: tool.lowered, solution: tool.solution, tool_left_out: false })
+            }
+            None if prediction.kind == Kind::Unknown => None,
+            None => Some(Exported { lowered: case.lowered, solution: case.base, tool_left_out: true }),
+        })
     }
 
     fn unknown(&self, hypothesis: &Hypothesis<'_>) -> Prediction {
@@ -169,6 +201,14 @@ impl Bench {
             ..Flows::default()
         }
     }
+}
+
+/// What an export is made of.
+pub(crate) struct Exported {
+    pub(crate) lowered: Lowered,
+    pub(crate) solution: network::Solution,
+    /// The tool loads so little that it is not in the netlist.
+    pub(crate) tool_left_out: bool,
 }
 
 /// A hypothesis solved in the asked set-up.

@@ -84,6 +84,9 @@ pub enum BenchError {
         /// Why.
         source: NetworkError,
     },
+    /// No stable operating point: nothing to export.
+    #[error("this circuit does not settle in this set-up: there is no operating point")]
+    NotSettled,
     /// The circuit as a whole makes no network.
     #[error("this circuit cannot be solved: {source}")]
     Network {

@@ -2,7 +2,8 @@
 //!
 //! - [`Bench`] answers a [`Question`] with [`Predict::predict`];
 //! - [`parse_placement`], [`parse_test`], [`parse_shown`] and `to_text` are the text forms of tests and readings;
-//! - [`accuracy`](fn@accuracy) says how well an instrument reads, [`reachable`] where a probe gets.
+//! - [`accuracy`](fn@accuracy) says how well an instrument reads, [`reachable`] where a probe gets;
+//! - [`spice::deck`] writes what was solved for a general circuit simulator.
 //!
 //! It integrates nothing and knows no limits: `diagnosis` weighs and judges.
 
@@ -21,6 +22,7 @@ mod read;
 mod scan;
 mod shown;
 mod solvers;
+pub mod spice;
 mod test;
 mod text;
 mod words;

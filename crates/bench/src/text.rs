@@ -6,7 +6,7 @@
 
 use std::ops::Range;
 
-use circuit::{Access, BranchId, ChannelId, Circuit, MonitorId, PointId, Role, SetUp, parse_set_up};
+use circuit::{Access, BranchId, ChannelId, Circuit, MonitorId, PointId, Role, parse_set_up};
 
 use crate::error::TextError;
 use crate::test::{Placement, Test};

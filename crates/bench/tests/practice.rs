@@ -1,0 +1,175 @@
+//! Facts of the trade, on a circuit made by hand. Each is common practice, no source, unless it says otherwise.
+
+mod common;
+
+use bench::Kind;
+use circuit::Change;
+use common::*;
+
+#[track_caller]
+fn near(value: f64, expected: f64, within: f64) {
+    assert!((value - expected).abs() <= within, "{value} is not {expected} ± {within}");
+}
+
+#[test]
+fn a_healthy_sensor_reads_what_its_law_says() {
+    let bench = bench();
+    // 8 bar: a tenth plus a quarter of 80 % of the supply.
+    near(show(&bench, "key on", "voltmeter S1.3 S1.2", &[]).value, 5.0 * 0.3, 0.02);
+    near(show(&bench, "key on; pressure 16", "voltmeter S1.3 S1.2", &[]).value, 2.5, 0.03);
+    near(show(&bench, "key on", "scan pressure", &[]).value, 8.0, 0.2);
+    near(show(&bench, "key on", "voltmeter battery+", &[]).value, 12.6, 0.01);
+    near(show(&bench, "running", "voltmeter battery+", &[]).value, 13.6, 0.5);
+}
+
+#[test]
+fn scan_data_stops_at_the_top_of_its_range_whatever_the_wire_carries() {
+    let bench = bench();
+    let feed = leak(bench.circuit(), "floor.7/b", "floor.8/b");
+    let set_up = "key on; fan";
+    let at_12 = show(&bench, set_up, "voltmeter S1.3", &[(&feed, 50.0)]);
+    assert!(at_12.value > 9.0, "{at_12:?}");
+    let scan = show(&bench, set_up, "scan pressure", &[(&feed, 50.0)]);
+    near(scan.value, 32.0, 1e-9);
+    assert!(scan.by_severity[0] == 0.0, "a clamped value tells nothing of the leak");
+}
+
+#[test]
+fn an_open_sensor_ground_sends_the_signal_to_reference() {
+    let bench = bench();
+    let ground = open(bench.circuit(), "S1.2/contact");
+    near(show(&bench, "key on", "voltmeter S1.3", &[(&ground, 0.0)]).value, 4.9, 0.15);
+}
+
+#[test]
+fn an_open_signal_wire_reads_nothing_at_the_module_and_the_sensor_still_works() {
+    let bench = bench();
+    let signal = open(bench.circuit(), "W22");
+    near(show(&bench, "key on", "voltmeter M1.27", &[(&signal, 0.0)]).value, 0.0, 0.05);
+    near(show(&bench, "key on", "voltmeter S1.3", &[(&signal, 0.0)]).value, 1.5, 0.05);
+}
+
+#[test]
+fn a_point_that_nothing_drives_reads_the_black_lead_with_a_tail_to_its_neighbours() {
+    let bench = bench();
+    let shown = show(&bench, "key on; S1 apart; floor apart", "voltmeter S1.3", &[]);
+    near(shown.value, 0.0, 1e-3);
+    assert!(shown.source_ohms > 1e9, "{shown:?}");
+    assert!(shown.ghost_volts.1 >= 0.0);
+    let driven = show(&bench, "key on", "voltmeter S1.3", &[]);
+    assert_eq!(driven.ghost_volts, (0.0, 0.0));
+}
+
+#[test]
+fn a_floating_wire_beside_a_live_one_has_a_tail() {
+    let bench = bench();
+    let signal = open(bench.circuit(), "W22");
+    let shown = show(&bench, "key on; S1 apart", "voltmeter S1.3", &[(&signal, 0.0)]);
+    near(shown.value, 0.0, 2e-3);
+    near(shown.ghost_volts.1, 5.0, 0.2);
+}
+
+#[test]
+fn a_loaded_reading_tells_a_ghost_from_a_feed() {
+    let bench = bench();
+    let weak = fault("weak", Some((1.0, 1e8)), vec![Change::AddSeries(branch(bench.circuit(), "W2"))]);
+    let volts = show(&bench, "key on; M1 apart", "voltmeter M1.1", &[(&weak, 20e3)]).value;
+    assert!(volts > 12.0, "no load, no drop: {volts}");
+    let light = show(&bench, "key on; M1 apart", "light M1.1", &[(&weak, 20e3)]).value;
+    assert!(light < 0.1, "a light needs current: {light}");
+    assert!(show(&bench, "key on; M1 apart", "light M1.1", &[]).value > 11.5);
+}
+
+#[test]
+fn a_short_blows_the_fuse_and_what_is_predicted_is_the_circuit_after_that() {
+    let bench = bench();
+    let short = leak(bench.circuit(), "M1.1", "body");
+    for set_up in ["key on", "key on; M1 apart", "running; fan"] {
+        near(show(&bench, set_up, "voltmeter F2/out", &[(&short, 0.05)]).value, 0.0, 1e-3);
+    }
+    near(show(&bench, "key on", "voltmeter ignition", &[(&short, 0.05)]).value, 12.6, 0.05);
+    // With a leak that the fuse bears, the circuit still has its feed.
+    assert!(show(&bench, "key on", "voltmeter F2/out", &[(&short, 5.0)]).value > 12.0);
+    // The fan's fuse blows only when the fan runs, and stays blown with everything off.
+    let behind = leak(bench.circuit(), "fan+", "fan-");
+    near(show(&bench, "key off", "voltmeter F7/out", &[(&behind, 0.02)]).value, 0.0, 1e-3);
+    near(show(&bench, "key off", "voltmeter F7/out", &[]).value, 12.6, 0.05);
+}
+
+#[test]
+fn a_shorted_reference_folds_back_and_returns_when_the_short_is_gone() {
+    let bench = bench();
+    let short = leak(bench.circuit(), "S1.1", "body");
+    near(show(&bench, "key on", "voltmeter M1.12", &[(&short, 0.5)]).value, 0.05, 0.05);
+    near(show(&bench, "key on; floor apart", "voltmeter M1.12", &[(&short, 0.5)]).value, 5.0, 0.05);
+}
+
+#[test]
+fn an_ohmmeter_reads_ohms_and_knows_a_live_circuit() {
+    let bench = bench();
+    let wire = show(&bench, "key off; floor apart; S1 apart", "ohmmeter S1.3 floor.7/b", &[]);
+    assert_eq!(wire.kind, Kind::Number);
+    near(wire.value, 0.09, 1e-6);
+    let open_wire = open(bench.circuit(), "W22");
+    let shown = show(&bench, "key off; floor apart; S1 apart", "ohmmeter S1.3 floor.7/b", &[(&open_wire, 0.0)]);
+    assert_eq!(shown.kind, Kind::OverRange);
+    let live = show(&bench, "key on", "ohmmeter S1.1 battery-", &[]);
+    assert_eq!(live.kind, Kind::Live);
+    near(live.value, 5.0, 0.05);
+    let coil = show(&bench, "key off; M1 apart", "ohmmeter K2/86 K2/85", &[]);
+    near(coil.value, 85.0, 0.1);
+    assert_eq!(show(&bench, "key off; M1 apart", "continuity K2/86 K2/85", &[]).kind, Kind::Number);
+}
+
+#[test]
+fn a_diode_test_shows_the_clamp_of_an_input_through_its_series_resistor() {
+    let bench = bench();
+    let forward = show(&bench, "key off; M1 apart", "diode M1.2/pin M1.27/pin", &[]);
+    assert_eq!(forward.kind, Kind::Number);
+    assert!(forward.value > 0.6 && forward.value < 2.5, "{forward:?}");
+}
+
+#[test]
+fn amperes_are_the_same_in_series_and_by_clamp() {
+    let bench = bench();
+    let clamp = show(&bench, "key on; fan", "clamp W23", &[]).value;
+    near(clamp, 12.6 / (0.85 + 0.012 + 0.07), 0.3);
+    let slow = open(bench.circuit(), "W23");
+    let series = show(&bench, "key on; fan", "ammeter floor.8/b fan+", &[(&slow, 0.0)]);
+    assert_eq!(series.kind, Kind::OverRange, "the meter's own fuse: 10 A");
+    near(show(&bench, "key on", "clamp W2", &[]).value, 0.15 + 0.005 + 0.0015, 0.01);
+}
+
+#[test]
+fn millivolts_across_a_fuse_are_its_current() {
+    let bench = bench();
+    let across = show(&bench, "key on; fan", "voltmeter battery+ F7/out", &[]).value;
+    let amps = show(&bench, "key on; fan", "clamp W6", &[]).value;
+    near(across, amps * 0.008, 1e-6);
+}
+
+#[test]
+fn a_code_runs_with_the_key_on_and_needs_a_powered_module() {
+    let bench = bench();
+    let code = show(&bench, "key on", "code P0533", &[]);
+    assert_eq!(code.kind, Kind::Number);
+    near(code.value, 1.5, 0.05);
+    assert_eq!(show(&bench, "key off", "code P0533", &[]).kind, Kind::NoCommunication);
+    assert_eq!(show(&bench, "key on; F2 out", "scan pressure", &[]).kind, Kind::NoCommunication);
+}
+
+#[test]
+fn a_bad_ground_lifts_the_module_and_the_meter_sees_it() {
+    let bench = bench();
+    let ground = fault("G1", Some((1e-3, 10.0)), vec![Change::AddSeries(branch(bench.circuit(), "W4"))]);
+    let lifted = show(&bench, "key on", "voltmeter M1.2", &[(&ground, 2.0)]).value;
+    near(lifted, 0.157 * 2.0, 0.02);
+}
+
+#[test]
+fn with_the_battery_lead_off_everything_is_dead() {
+    let bench = bench();
+    for point in ["battery+", "F7/out", "S1.1"] {
+        near(show(&bench, "key on; battery off", &format!("voltmeter {point}"), &[]).value, 0.0, 1e-3);
+    }
+}

@@ -293,7 +293,7 @@ fn partial(
                 off_ohms, commanded, ..
             },
             P::OffOhms,
-        ) if !(*commanded && !state) => -amps / off_ohms,
+        ) if !*commanded || state => -amps / off_ohms,
         (Element::Diode { .. } | Element::Clamp { .. }, P::SeriesOhms) => -amps * siemens,
         (Element::Diode { .. } | Element::Clamp { .. }, _) => Junction::of(of).map_or(0.0, |junction| {
             let slope = junction.current(point.volts).1;

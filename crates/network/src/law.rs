@@ -11,9 +11,9 @@ use crate::{Element, Parameter};
 /// saturation current per volt.
 pub(crate) const JUNCTION_LEAK: f64 = 1e-18;
 
-/// Settled when a junction moves by less than this share of its thermal voltage: the tangent's error is then
-/// (1e-7)²/2 of the current.
-const SETTLED: f64 = 1e-7;
+/// Settled when a tangent's current is this close to the curve's, relative. Rounding of 20 V seen through a thermal voltage
+/// is 1e-13, and more where the circuit is stiff.
+const SETTLED: f64 = 1e-10;
 /// Rounding of a voltage that passed through a few sums, relative.
 const ROUNDING: f64 = 1e-12;
 
@@ -139,19 +139,29 @@ impl Junction {
         (amps, 1.0 / (self.series + 1.0 / slope), volts + self.series * amps)
     }
 
-    /// The next junction voltage when the tangent at `volts` predicts terminal voltage `v`.
-    fn advance(&self, volts: f64, v: f64) -> f64 {
-        let (amps, siemens, at) = self.tangent(volts);
-        let predicted = amps + siemens * (v - at);
+    /// The next junction voltage when the circuit answers the tangent at `volts` with terminal voltage `v`, and whether the
+    /// tangent already gave the right current.
+    fn advance(&self, volts: f64, tangent: &Tangent, v: f64) -> (f64, bool) {
+        let predicted = tangent.amps + tangent.siemens[0] * (v - tangent.at[0]);
         let straight = v - self.series * predicted;
+        let both_blocking = straight.max(volts) < 0.0;
+        if ((straight - volts).abs() < 1e-3 * self.thermal || both_blocking)
+            && (self.current(straight).0 - predicted).abs() <= SETTLED * predicted.abs() + 1e-19
+        {
+            return (volts, true);
+        }
         let forward_side = volts > -0.5 * self.breakdown;
-        if forward_side && predicted > self.saturation {
-            self.thermal * (predicted / self.saturation).ln_1p()
+        // Along the exponential that conducts, the rest of the current held.
+        let next = if forward_side && predicted > self.saturation {
+            let rest = tangent.amps - self.saturation * (volts / self.thermal).exp();
+            self.thermal * ((predicted - rest) / self.saturation).ln()
         } else if !forward_side && -predicted > 2.0 * self.saturation + 1e-15 {
-            -self.breakdown - self.thermal * (-predicted / BREAKDOWN_AMPS).ln()
+            let rest = tangent.amps + BREAKDOWN_AMPS * (-(volts + self.breakdown) / self.thermal).exp();
+            -self.breakdown - self.thermal * ((rest - predicted) / BREAKDOWN_AMPS).ln()
         } else {
             straight.clamp((-self.breakdown).min(volts), self.knee().max(volts))
-        }
+        };
+        (next, false)
     }
 }
 
@@ -178,14 +188,14 @@ pub(crate) fn start(element: &Element, volts: Option<[f64; 2]>) -> Point {
                 target: 1,
                 ..Point::default()
             };
-            volts.map_or(middle, |v| advance(element, middle, v, 1.0).0)
+            volts.map_or(middle, |v| advance(element, middle, &Tangent::default(), v, 1.0).0)
         }
         Element::CurrentSink { .. } => {
             let middle = Point {
                 piece: 1,
                 ..Point::default()
             };
-            volts.map_or(middle, |v| advance(element, middle, v, 1.0).0)
+            volts.map_or(middle, |v| advance(element, middle, &Tangent::default(), v, 1.0).0)
         }
         _ => match Junction::of(element) {
             Some(j) => Point {
@@ -273,13 +283,16 @@ pub(crate) fn tangent(element: &Element, point: Point, drive: f64) -> Tangent {
     }
 }
 
-/// The next point when the circuit answers the tangent at `point` with control voltages `v`, and whether `point` was
+/// The next point when the circuit answers `tangent`, that at `point`, with control voltages `v`, and whether `point` was
 /// already right.
-pub(crate) fn advance(element: &Element, point: Point, v: [f64; 2], drive: f64) -> (Point, bool) {
+pub(crate) fn advance(element: &Element, point: Point, tangent: &Tangent, v: [f64; 2], drive: f64) -> (Point, bool) {
     match *element {
         Element::Lamp { rated_volts, .. } => {
-            let settled = (v[0] - point.volts).abs() <= SETTLED * v[0].abs() + 1e-9 * rated_volts;
-            (Point { volts: v[0], ..point }, settled)
+            // The tangent's error is about (dv/v)²/8 of the current.
+            let settled = (v[0] - point.volts).abs() <= 5e-6 * v[0].abs() + 1e-9 * rated_volts;
+            // Coldest, and steepest, at 0: stopping there keeps a lamp from swinging between the two signs.
+            let volts = if v[0] * point.volts < 0.0 { 0.0 } else { v[0] };
+            (Point { volts, ..point }, settled)
         }
         Element::Output {
             offset_volts,
@@ -330,8 +343,7 @@ pub(crate) fn advance(element: &Element, point: Point, v: [f64; 2], drive: f64) 
             (Point { piece, ..point }, piece == point.piece)
         }
         _ => Junction::of(element).map_or((point, true), |j| {
-            let volts = j.advance(point.volts, v[0]);
-            let settled = (volts - point.volts).abs() <= SETTLED * j.thermal + 1e-15 * v[0].abs();
+            let (volts, settled) = j.advance(point.volts, tangent, v[0]);
             (Point { volts, ..point }, settled)
         }),
     }

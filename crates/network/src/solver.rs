@@ -241,7 +241,7 @@ impl Solver {
         {
             return Err(undetermined(plan, column));
         }
-        let (kcl_residual_amps, _) = self.work.imbalance(plan);
+        let kcl_residual_amps = self.work.kcl_residual_amps;
         let worst = self.work.restless.or_else(|| {
             let node = NodeId(self.work.worst_node(plan)?);
             netlist
@@ -263,7 +263,7 @@ impl Solver {
         plan: Arc<Plan>,
         element_amps: Vec<f64>,
     ) -> Result<Solution, NetworkError> {
-        let (kcl_residual_amps, _) = self.work.imbalance(&plan);
+        let kcl_residual_amps = self.work.kcl_residual_amps;
         let mut error_volts = self.work.error_volts(&plan);
         let mut islands: Vec<Vec<NodeId>> = self.work.pins.iter().map(|&pin| self.islands.members(pin)).collect();
         let (held, dense) = self.work.factored.held();

@@ -1,5 +1,7 @@
 //! Linear networks against elimination in exact rational arithmetic.
 
+#![expect(clippy::unwrap_used, reason = "a test helper fails by panicking")]
+
 mod common;
 
 use common::{G, Mix, network, solved};
@@ -123,7 +125,7 @@ fn check(what: &str, netlist: &Netlist, relative: f64) -> f64 {
 #[test]
 fn random_linear_networks() {
     let mut worst = 0.0_f64;
-    for seed in 0..60 {
+    for seed in 0..40 {
         let n_nodes = 3 + (seed as usize * 7) % 25;
         for ohms in [(1.0, 1e4), (1e-3, 1e12)] {
             let netlist = network(

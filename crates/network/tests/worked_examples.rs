@@ -1,6 +1,8 @@
 //! Published operating points, as collected in `reference/dc_worked_examples.json` (each entry names its source), and
 //! closed forms.
 
+#![expect(clippy::unwrap_used, reason = "a test helper fails by panicking")]
+
 use network::{Element, ElementId, Netlist, NodeId, Outcome, Solution, States, solve};
 use serde_json::Value;
 use std::collections::BTreeMap;

@@ -64,7 +64,7 @@ pub(crate) fn network(seed: u64, n_nodes: usize, mix: Mix) -> Netlist {
         volts: rng.random_range(9.0..15.0),
         ohms: 0.0,
     });
-    for _ in 0..1 + n_nodes / 40 {
+    for _ in 0..=n_nodes / 40 {
         let (a, b) = pair(rng);
         let (volts, ohms) = (rng.random_range(-15.0..15.0), log_uniform(rng, (0.01, 100.0)));
         elements.push(Element::VoltageSource {
@@ -94,7 +94,7 @@ pub(crate) fn network(seed: u64, n_nodes: usize, mix: Mix) -> Netlist {
     }
     if mix.bent {
         let series_ohms = [0.0, 0.1, 5.0];
-        for _ in 0..1 + n_nodes / 30 {
+        for _ in 0..=n_nodes / 30 {
             let (anode, cathode) = pair(rng);
             elements.push(Element::Diode {
                 anode,
@@ -156,15 +156,14 @@ pub(crate) fn solved(netlist: &Netlist) -> Solution {
 
 /// Nodes between which the element's current runs: from, to. An output's comes from supply or ground.
 pub(crate) fn ends(element: &Element, amps: f64) -> (NodeId, NodeId) {
-    match *element {
-        Element::Output {
-            supply, ground, output, ..
-        } => (if amps >= 0.0 { supply } else { ground }, output),
-        _ => {
-            let [a, b, ..] = element.terminals();
-            (a, b)
-        }
+    if let Element::Output {
+        supply, ground, output, ..
+    } = *element
+    {
+        return (if amps >= 0.0 { supply } else { ground }, output);
     }
+    let [a, b, ..] = element.terminals();
+    (a, b)
 }
 
 /// For each node the sum of element currents leaving it and the sum of their sizes.

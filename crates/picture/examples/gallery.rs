@@ -25,6 +25,19 @@ fn main() {
             marks.next = Some(Next { points: vec![m.at("floor.7/a"), m.at("floor.7/b")], label: "measure here next".into() });
             marks.chosen = Chosen { red: Some(m.at("C5.1")), black: Some(m.circuit.battery_minus) };
         }
+        if name == "demo" {
+            let floor = m.circuit.connectors.iter().position(|c| m.circuit.parts[c.part.idx()].id == "floor").unwrap();
+            std::fs::write(format!("{dir}/face.svg"), connector_face(&m.circuit, circuit::ConnectorId::from(floor), 0, &marks, &Look::default())).unwrap();
+            let p = wiring(&m.circuit, &set_up, &marks, &Look { fill_width: 948.0, ..Look::default() });
+            let x = |n: &str| p.anchors[m.at(n).idx()].map(|(x, _)| x);
+            let place = |n: &str, name: &str, h: f64, ring: Option<(f64, &str)>| PathPlace { name: name.into(), x: x(n), healthy: Some(h), measured: ring.map(|(v, l)| Ring { volts: v, label: l.into(), tone: Tone::Off }).into_iter().collect() };
+            let path = Path { title: "Voltage along the signal wire".into(), places: vec![
+                place("M1.27/pin", "module pin 27", 0.0, None), place("M1.27", "", 0.0, Some((10.3, "10.3 V"))),
+                place("floor.7/a", "floor joint", 0.0, None), place("floor.7/b", "", 0.0, None), place("S1.3", "sensor plug", 0.0, Some((10.4, "10.4 V"))) ],
+                bands: vec![Band { label: "if the joint is wet".into(), strength: 0.57, volts: vec![Some((9.0, 11.0)), Some((9.4, 11.0)), Some((9.5, 11.1)), Some((9.5, 11.1)), Some((9.5, 11.1))] },
+                   Band { label: "if the module leaks".into(), strength: 0.06, volts: vec![Some((4.0, 6.0)), Some((4.0, 6.0)), Some((3.5, 6.0)), None, Some((3.0, 6.0))] }] };
+            std::fs::write(format!("{dir}/stairs.svg"), staircase(&path, 286.0, &Look { fill_width: p.width, ..Look::default() })).unwrap();
+        }
         let p = wiring(&m.circuit, &set_up, &marks, &Look { fill_width: 948.0, ..Look::default() });
         std::fs::write(format!("{dir}/{name}.svg"), p.svg).unwrap();
         println!("{name} {} x {}", p.width, p.height);

@@ -35,21 +35,32 @@ struct Slope<'a> {
 }
 
 impl Slope<'_> {
-    /// Modules and devices reached from a place without passing through another of them or through a supply.
+    /// Whether modules and devices are reached from a place along wires, without passing through another of them or
+    /// through a supply; within a connector only from one side of a cavity to the other.
     fn reaches(&self, from: usize) -> (bool, bool) {
         let (mut module, mut device) = (false, false);
-        let mut seen = BTreeSet::from([from]);
-        let mut stack = vec![from];
-        while let Some(at) = stack.pop() {
-            for next in self.neighbours.get(at).into_iter().flatten() {
-                if !seen.insert(*next) {
-                    continue;
-                }
-                match self.places.places.get(*next).map(|place| place.kind) {
-                    Some(Kind::Module(_)) => module = true,
-                    Some(Kind::Device(_)) if self.pinned.get(*next).copied().flatten().is_some() => device = true,
-                    Some(kind) if kind.is_supply() => {}
-                    _ => stack.push(*next),
+        let mut seen = BTreeSet::new();
+        let mut stack: Vec<(usize, Option<u16>)> = vec![(from, None)];
+        while let Some((at, cavity)) = stack.pop() {
+            if !seen.insert((at, cavity)) {
+                continue;
+            }
+            let kind = self.places.places.get(at).map(|place| place.kind);
+            match kind {
+                Some(Kind::Module(_)) => module = true,
+                Some(Kind::Device(_)) if self.pinned.get(at).copied().flatten().is_some() => device = true,
+                Some(kind) if kind.is_supply() && at != from => continue,
+                _ => {}
+            }
+            if matches!(kind, Some(Kind::Module(_) | Kind::Device(_))) {
+                continue;
+            }
+            stack.extend(self.places.owned.iter().filter(|(plug, ..)| *plug == at).map(|(_, owner, _)| (*owner, None)));
+            for cable in &self.places.cables {
+                for (here, there) in [(cable.ends[0], cable.ends[1]), (cable.ends[1], cable.ends[0])] {
+                    if here.place == at && (cavity.is_none() || here.slot.cavity() == cavity) {
+                        stack.push((there.place, there.slot.cavity()));
+                    }
                 }
             }
         }

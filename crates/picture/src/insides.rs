@@ -22,9 +22,14 @@ pub(crate) fn module(board: &mut Board, circuit: &Circuit, set_up: &SetUp, modul
         let branches: Vec<&Branch> =
             pin.inside.iter().filter_map(|branch: &BranchId| circuit.branches.get(branch.idx())).collect();
         let words_below = behind_pin(board, circuit, set_up, module, pin, &branches, rect, at);
-        let room = if pin.kind == PinKind::Input { 96.0 } else { 124.0 };
-        let words = TINY.fit(&pin.words, room);
-        let y = if words_below { at.1 + 16.0 } else { at.1 - 8.0 };
+        // Beside an input's box there is little room: its words go below or above it.
+        let input = pin.kind == PinKind::Input;
+        let words = TINY.fit(&pin.words, if input { rect.w - 20.0 } else { 124.0 });
+        let y = match (words_below, input) {
+            (true, true) => at.1 + 28.0,
+            (true, false) => at.1 + 16.0,
+            (false, _) => at.1 - 20.0,
+        };
         board.text_if_free((rect.right() - 10.0, y), &words, TINY, Anchor::End, SOFT);
     }
 }
@@ -110,12 +115,12 @@ fn input(
         || "in".to_owned(),
         |c| format!("{}–{} V", names::figure(c.low_volts), names::figure(c.high_volts)),
     );
-    plate(board, Rect::new(left + 12.0, y - 14.0, 54.0, 28.0), &range);
-    let node = left + 120.0;
+    plate(board, Rect::new(left + 10.0, y - 14.0, 52.0, 28.0), &range);
+    let node = left + 112.0;
     if branches.iter().any(|branch| branch.role == Role::Series) {
-        between(board, Symbol::Resistor, (left + 66.0, y), (node, y));
+        between(board, Symbol::Resistor, (left + 62.0, y), (node, y));
     } else {
-        board.svg.line((left + 66.0, y), (node, y), LINE);
+        board.svg.line((left + 62.0, y), (node, y), LINE);
     }
     board.svg.line((node, y), (x, y), LINE);
     let Some(pull) = branches.iter().find(|branch| branch.role == Role::Pull) else { return true };
@@ -127,14 +132,14 @@ fn input(
     };
     board.svg.circle(node, y, 2.8, DOT);
     if down {
-        between(board, Symbol::Resistor, (node, y), (node, y + 40.0));
-        ground(board, node, y + 26.0);
-        board.text_if_free((node - 12.0, y + 30.0), &TINY.fit(&text, 92.0), TINY, Anchor::End, SOFT);
+        between(board, Symbol::Resistor, (node, y), (node, y + 32.0));
+        ground(board, node, y + 31.0);
+        board.text_if_free((node - 18.0, y + 32.0), &TINY.fit(&text, 92.0), TINY, Anchor::End, SOFT);
         return false;
     }
     between(board, Symbol::Resistor, (node, y), (node, y - 42.0));
     board.svg.line((node - 10.0, y - 42.0), (node + 10.0, y - 42.0), LINE);
-    board.text_if_free((node - 12.0, y - 26.0), &TINY.fit(&text, 92.0), TINY, Anchor::End, SOFT);
+    board.text_if_free((node - 15.0, y - 26.0), &TINY.fit(&text, 92.0), TINY, Anchor::End, SOFT);
     true
 }
 
@@ -222,9 +227,13 @@ pub(crate) fn device(board: &mut Board, circuit: &Circuit, set_up: &SetUp, devic
             for (i, (branch, a, b)) in main.iter().enumerate() {
                 let x = first + step * i as f64;
                 let symbol = symbol_of(circuit, set_up, branch);
+                if a.1 == b.1 {
+                    between(board, symbol, *a, *b);
+                    continue;
+                }
                 lead(board, *a, x);
                 lead(board, *b, x);
-                if a.1 == b.1 { between(board, symbol, *a, (x, b.1)) } else { between(board, symbol, (x, a.1), (x, b.1)) }
+                between(board, symbol, (x, a.1), (x, b.1));
             }
         }
     }

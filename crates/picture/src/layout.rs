@@ -27,10 +27,10 @@ const FLAG_STEP: f64 = 44.0;
 /// Comb of one connector half.
 pub(crate) const COMB: f64 = 14.0;
 /// Both combs and the gap when they are apart: kept free in both states.
-const CONNECTOR: f64 = 76.0;
-pub(crate) const MODULE: f64 = 224.0;
-pub(crate) const DEVICE: f64 = 156.0;
-const RELAY: f64 = 128.0;
+const CONNECTOR: f64 = 66.0;
+pub(crate) const MODULE: f64 = 208.0;
+pub(crate) const DEVICE: f64 = 144.0;
+const RELAY: f64 = 116.0;
 const FUSE: f64 = 96.0;
 pub(crate) const TITLE: Face = Face::bold(14.0);
 pub(crate) const NAME: Face = Face::bold(12.5);
@@ -72,6 +72,8 @@ struct Across {
     of: Vec<usize>,
     left: Vec<f64>,
     wide: Vec<f64>,
+    /// From the left of its column to each place.
+    offset: Vec<f64>,
 }
 
 impl Plan<'_> {
@@ -111,7 +113,7 @@ impl Plan<'_> {
         let name = names::of_place(self.circuit, &self.places.places[place]);
         match self.kind(place) {
             Kind::Module(_) => TITLE.wrap(&name, MODULE - 24.0, 2),
-            Kind::Device(_) => TITLE.wrap(&name, DEVICE - 16.0, 2),
+            Kind::Device(_) => TITLE.wrap(&name, DEVICE - 12.0, 3),
             Kind::Relay(_) => TITLE.wrap(&name, RELAY - 16.0, 2),
             Kind::Connector(_) => NAME.wrap(&name, 128.0, 2),
             Kind::Splice(_) => SMALL.wrap(&name, 120.0, 2),
@@ -141,7 +143,7 @@ impl Plan<'_> {
     fn shortest(&self, cable: usize) -> f64 {
         let Some(wire) = self.places.cables[cable].wire else { return 44.0 };
         let label = SMALL.width(&names::of_wire(self.circuit, wire));
-        (label + 28.0).clamp(150.0, 230.0)
+        (label + 28.0).clamp(124.0, 230.0)
     }
 
     fn across(&self, layout: &Layout, fill_width: f64) -> Across {
@@ -177,10 +179,15 @@ impl Plan<'_> {
         for place in (0..n).filter(in_picture) {
             wide[of[place]] = wide[of[place]].max(self.wide(place, &layout.titles[place]));
         }
+        let offset: Vec<f64> =
+            (0..n).map(|at| self.offset(at, &of, wide[of[at]] - self.wide(at, &layout.titles[at]), count)).collect();
+        // From the right edge of one place to the left edge of the other.
         let mut needs: Vec<(usize, usize, f64)> = Vec::new();
         for (cable, ends) in self.places.cables.iter().enumerate() {
-            let (a, b) = (of[ends.ends[0].place], of[ends.ends[1].place]);
-            needs.push((a.min(b), a.max(b), self.shortest(cable)));
+            let (a, b) = (ends.ends[0].place, ends.ends[1].place);
+            let (a, b) = if of[a] <= of[b] { (a, b) } else { (b, a) };
+            let edge = offset[a] + self.wide(a, &layout.titles[a]);
+            needs.push((of[a], of[b], edge + self.shortest(cable) - offset[b]));
         }
         let mut tight = BTreeSet::new();
         for (connector, owner, _) in &self.places.owned {
@@ -195,7 +202,7 @@ impl Plan<'_> {
                 left[at] = before + gap;
                 for (from, to, need) in needs.iter().filter(|(from, to, _)| *to == at && from < to) {
                     let stretch = if tight.contains(&(*from, *to)) { 0.0 } else { stretch };
-                    left[at] = left[at].max(left[*from] + wide[*from] + need + stretch);
+                    left[at] = left[at].max(left[*from] + need + stretch);
                 }
             }
             left
@@ -211,7 +218,29 @@ impl Plan<'_> {
             }
             left = place(low);
         }
-        Across { of, left, wide }
+        Across { of, left, wide, offset }
+    }
+
+    /// How far a place stands from the left of its column, given the room it leaves: next to what it belongs to, at the
+    /// outer edges flush, else in the middle.
+    fn offset(&self, place: usize, of: &[usize], room: f64, count: usize) -> f64 {
+        let towards = |right: bool| {
+            self.places.owned.iter().any(|(connector, owner, _)| {
+                let beyond = |other: usize| if right { of[other] > of[place] } else { of[other] < of[place] };
+                (*connector == place && beyond(*owner)) || (*owner == place && beyond(*connector))
+            })
+        };
+        if towards(false) {
+            0.0
+        } else if towards(true) {
+            room
+        } else if of[place] == 0 {
+            0.0
+        } else if of[place] + 1 == count {
+            room
+        } else {
+            room / 2.0
+        }
     }
 
     /// Height of every row.
@@ -222,9 +251,9 @@ impl Plan<'_> {
             let Some((low, high)) = self.span(place) else { continue };
             let lines = layout.titles[place].len() as f64;
             let (up, down) = match self.kind(place) {
-                Kind::Module(_) | Kind::Device(_) | Kind::Relay(_) => (58.0 + 17.0 * lines + 24.0, 44.0),
+                Kind::Module(_) | Kind::Device(_) | Kind::Relay(_) => (58.0 + 17.0 * lines + 24.0, 58.0),
                 Kind::Connector(_) => (58.0 + 15.0 * lines + 4.0, 34.0),
-                Kind::Splice(_) => (58.0 + 15.0 * lines, 24.0),
+                Kind::Splice(_) => (18.0 + 15.0 * lines, 24.0),
                 _ => (40.0, 40.0),
             };
             above[low] = above[low].max(up);
@@ -275,30 +304,16 @@ impl Plan<'_> {
         for place in 0..self.places.places.len() {
             let Some((low, high)) = self.span(place) else { continue };
             let (top, bottom) = (layout.y[low], layout.y[high]);
-            let (left, wide) = (across.left[across.of[place]], across.wide[across.of[place]]);
             let own = self.wide(place, &layout.titles[place]);
-            let last = across.left.len() - 1;
-            let owner_right = self.places.owned.iter().any(|(connector, owner, _)| {
-                (*connector == place && across.of[*owner] > across.of[place])
-                    || (*owner == place && across.of[*connector] > across.of[place])
-            });
-            let owner_left = self.places.owned.iter().any(|(connector, owner, _)| {
-                (*connector == place && across.of[*owner] < across.of[place])
-                    || (*owner == place && across.of[*connector] < across.of[place])
-            });
-            let x = if owner_right && !owner_left {
-                left + wide - own
-            } else if owner_left || across.of[place] == 0 {
-                left
-            } else if across.of[place] == last {
-                left + wide - own
-            } else {
-                left + (wide - own) / 2.0
-            };
+            let x = across.left[across.of[place]] + across.offset[place];
             let lines = layout.titles[place].len() as f64;
             let (up, down) = match self.kind(place) {
                 Kind::Module(_) | Kind::Device(_) | Kind::Relay(_) => {
-                    (58.0 + 17.0 * lines + 6.0, if self.has_grounded_inside(place) { 84.0 } else { 36.0 })
+                    (58.0 + 17.0 * lines + 6.0, match self.kind(place) {
+                        _ if self.has_grounded_inside(place) => 84.0,
+                        Kind::Module(_) => 56.0,
+                        _ => 36.0,
+                    })
                 }
                 Kind::Connector(_) => (28.0, 28.0),
                 Kind::Splice(_) => (7.0, 7.0),
@@ -368,16 +383,16 @@ impl Plan<'_> {
                 x = MARGIN;
                 top += PITCH;
             }
-            layout.rects[place] = Rect::new(x, top + 22.0, wide, 44.0);
+            layout.rects[place] = Rect::new(x, top + 36.0, wide, 44.0);
             if let Kind::Post(point) = self.kind(place) {
-                layout.anchors.entry(point).or_insert((x, top + 44.0));
+                layout.anchors.entry(point).or_insert((x, top + 58.0));
                 layout.outward.entry(point).or_insert(1.0);
             }
             x += wide + 40.0;
             layout.width = layout.width.max(x - 40.0 + MARGIN);
         }
         // Above it a reading fits, below it stands nothing.
-        layout.height = top + 66.0 + MARGIN;
+        layout.height = top + 80.0 + MARGIN;
     }
 
     fn paths(&self, layout: &mut Layout, across: &Across) {
@@ -452,6 +467,33 @@ impl Plan<'_> {
         let PartKind::Wire(wire) = self.circuit.parts.get(part.idx())?.kind else { return None };
         let cable = self.places.cables.iter().position(|cable| cable.wire == Some(wire))?;
         Some(middle(layout.paths.get(cable)?))
+    }
+}
+
+impl Layout {
+    /// Boxes of a place that has several rows: one, or several where wires of others pass between its rows.
+    pub(crate) fn boxes(&self, place: usize, rows: &[f64]) -> Vec<Rect> {
+        let whole = self.rects[place];
+        let mut sorted = rows.to_vec();
+        sorted.sort_by(f64::total_cmp);
+        let passes = |low: f64, high: f64| {
+            self.paths.iter().flat_map(|path| path.windows(2)).any(|pair| {
+                let (a, b) = (pair[0], pair[1]);
+                let across = a.0.min(b.0) < whole.x - 1.0 && a.0.max(b.0) > whole.right() + 1.0;
+                a.1 == b.1 && a.1 > low && a.1 < high && across
+            })
+        };
+        let mut out = vec![whole];
+        for pair in sorted.windows(2) {
+            if passes(pair[0], pair[1])
+                && let Some(last) = out.last_mut()
+            {
+                let rest = Rect::new(whole.x, pair[1] - 30.0, whole.w, whole.bottom() - pair[1] + 30.0);
+                last.h = pair[0] + 30.0 - last.y;
+                out.push(rest);
+            }
+        }
+        out
     }
 }
 

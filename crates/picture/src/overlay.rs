@@ -8,7 +8,8 @@ use crate::marks::{Flag, Marks, Next, SuspectPlace, Suspicion, Tone};
 use crate::paint::part_rect;
 use crate::places::branch_ends;
 use crate::svg::{
-    Anchor, DOTTED, FLAG, FLAG_OFF, INK, LEADER_OFF, LINE, NEXT_LEADER, NEXT_PILL, NEXT_RING, OFF, ON_ACCENT, PLATE,
+    Anchor, DOTTED, FLAG, FLAG_OFF, INK, LEADER_OFF, LINE, NEXT_LEADER, NEXT_PILL, NEXT_RING, OFF, ON_ACCENT, PAPER,
+    PLATE,
     Rect, SOFT, escaped, num,
 };
 use crate::text::Face;
@@ -42,8 +43,14 @@ pub(crate) fn hatch_level(strength: f64) -> usize {
     ((strength.sqrt() * LEVELS as f64) as usize).min(LEVELS - 1)
 }
 
-/// Hatching lies under combs and boxes' words but over wires: drawn before the rest of the marks.
-pub(crate) fn suspicions(board: &mut Board, plan: &Plan<'_>, layout: &Layout, marks: &Marks, prefix: &str) {
+/// Draws the hatching and returns where it lies and what it is for.
+pub(crate) fn suspicions(
+    board: &mut Board,
+    plan: &Plan<'_>,
+    layout: &Layout,
+    marks: &Marks,
+    prefix: &str,
+) -> Vec<(Vec<Rect>, String)> {
     // One place, one hatching: the chances of all that point there are added.
     let mut places: Vec<(Vec<Rect>, f64, String)> = Vec::new();
     let mut sorted: Vec<&Suspicion> = marks.suspicions.iter().collect();
@@ -75,15 +82,31 @@ pub(crate) fn suspicions(board: &mut Board, plan: &Plan<'_>, layout: &Layout, ma
         }
         board.svg.raw("</g>");
     }
-    for (rects, _, label) in places {
+    places.into_iter().map(|(rects, _, label)| (rects, label)).collect()
+}
+
+/// Writes short labels beside their hatching, where there is room when all else stands.
+pub(crate) fn suspicion_labels(board: &mut Board, hatched: &[(Vec<Rect>, String)]) {
+    for (rects, label) in hatched {
         let short = label.split("; ").next().unwrap_or_default();
-        if let (Some(rect), true) = (rects.first(), short.chars().count() <= 8) {
-            let (x, _) = rect.mid();
-            for y in [rect.bottom() + 13.0, rect.y - 5.0] {
-                if board.text_if_free((x, y), short, SMALL, Anchor::Middle, OFF) {
-                    break;
-                }
-            }
+        let (Some(rect), true) = (rects.first(), !short.is_empty() && short.chars().count() <= 8) else { continue };
+        let (x, y) = rect.mid();
+        let (w, h) = (SMALL.width(short) + 10.0, 17.0);
+        let wanted = [
+            (rect.right() + 4.0, y - h / 2.0),
+            (rect.x - w - 4.0, y - h / 2.0),
+            (rect.right() + 4.0, y + 14.0),
+            (rect.x - w - 4.0, y + 14.0),
+            (x - w / 2.0, rect.y - h - 2.0),
+            (x - w / 2.0, rect.bottom() + 2.0),
+            (rect.right() + 4.0, y - 14.0 - h),
+            (x - w / 2.0, rect.bottom() + 18.0),
+        ];
+        let boxes = wanted.iter().map(|(x, y)| Rect::new(*x, *y, w, h));
+        if let Some(found) = boxes.into_iter().find(|rect| board.free(*rect, true)) {
+            board.svg.rect(found, 8.0, PAPER);
+            let (x, y) = found.mid();
+            board.text((x, y + 4.0), short, SMALL, Anchor::Middle, OFF);
         }
     }
 }
@@ -160,7 +183,7 @@ fn branch_rects(plan: &Plan<'_>, layout: &Layout, branches: &[BranchId]) -> Vec<
 }
 
 /// Leads, what is clipped in, readings, and what to do next.
-pub(crate) fn marks(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp, marks: &Marks) {
+pub(crate) fn marks(board: &mut Board, layout: &Layout, set_up: &SetUp, marks: &Marks) {
     for placed in &set_up.placed {
         clipped(board, layout, placed);
     }
@@ -179,7 +202,7 @@ pub(crate) fn marks(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up:
         }
     }
     if let Some(next) = &marks.next {
-        next_mark(board, plan, layout, next);
+        next_mark(board, layout, next);
     }
 }
 
@@ -188,13 +211,18 @@ fn around(layout: &Layout, point: PointId, (x, y): (f64, f64), w: f64, h: f64) -
     let out = layout.outward.get(&point).copied().unwrap_or(-1.0);
     let side = |out: f64, off: f64| if out < 0.0 { x - off - w } else { x + off };
     let mut wanted = Vec::new();
-    for level in 0..6 {
-        let top = y - 13.0 - h - 44.0 * f64::from(level);
-        for off in [24.0, 52.0, 96.0, 140.0] {
-            wanted.push(Rect::new(side(out, off), top, w, h));
+    let top = |level: i32| y - 13.0 - h - 44.0 * f64::from(level);
+    for level in 0..2 {
+        for off in [24.0, 40.0, 60.0] {
+            wanted.push(Rect::new(side(out, off), top(level), w, h));
         }
-        wanted.push(Rect::new(side(-out, 24.0), top, w, h));
-        wanted.push(Rect::new(x - w / 2.0, top - 6.0, w, h));
+    }
+    for level in 0..6 {
+        for off in [24.0, 52.0, 96.0, 140.0] {
+            wanted.push(Rect::new(side(out, off), top(level), w, h));
+        }
+        wanted.push(Rect::new(side(-out, 24.0), top(level), w, h));
+        wanted.push(Rect::new(x - w / 2.0, top(level) - 6.0, w, h));
     }
     for level in 0..3 {
         for off in [24.0, 70.0, 120.0] {
@@ -248,21 +276,21 @@ fn lead(board: &mut Board, layout: &Layout, point: PointId, (x, y): (f64, f64), 
     }
 }
 
-fn next_mark(board: &mut Board, plan: &Plan<'_>, layout: &Layout, next: &Next) {
+fn next_mark(board: &mut Board, layout: &Layout, next: &Next) {
     let at: Vec<(PointId, (f64, f64))> =
         next.points.iter().filter_map(|point| Some((*point, *layout.anchors.get(point)?))).collect();
     let Some((first, place)) = at.first().copied() else { return };
     // Both terminals of a cavity share one ring.
     let mut rings: Vec<Rect> = Vec::new();
     for (_, (x, y)) in &at {
-        let ring = Rect::around(*x, *y, 16.0, 16.0);
+        let ring = Rect::around(*x, *y, 12.0, 14.0);
         match rings.iter_mut().find(|other| other.overlaps(ring)) {
             Some(other) => *other = other.union(ring),
             None => rings.push(ring),
         }
     }
     for ring in &rings {
-        board.svg.rect(ring.grown(2.0), 18.0, NEXT_RING);
+        board.svg.rect(ring.grown(1.0), 13.0, NEXT_RING);
     }
     let label = PILL.fit(&next.label, 240.0);
     if label.is_empty() {
@@ -276,7 +304,6 @@ fn next_mark(board: &mut Board, plan: &Plan<'_>, layout: &Layout, next: &Next) {
         (0..3).map(|level| Rect::new(mid - w / 2.0, ring.y - 42.0 - 44.0 * f64::from(level), w, 30.0)).collect();
     wanted.insert(1, Rect::new(mid - w / 2.0, ring.bottom() + 12.0, w, 30.0));
     wanted.extend(around(layout, first, place, w, 30.0));
-    debug_assert!(plan.rows.count == layout.y.len());
     if let Some(rect) = board.first_free(&wanted) {
         board.svg.line(nearest(rect, ring.mid()), nearest(ring, rect.mid()), NEXT_LEADER);
         board.svg.rect(rect, 8.0, NEXT_PILL);

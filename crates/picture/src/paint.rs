@@ -19,9 +19,16 @@ use crate::wiring::Spot;
 
 const BODY: Paint = Paint { class: "pw-wire", attrs: "" };
 
-/// Draws everything but marks and spots.
-pub(crate) fn circuit(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp) {
+/// Draws what lies beneath the hatching: wires and boxes.
+pub(crate) fn ground_work(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp) {
     wires(board, plan, layout);
+    for place in 0..plan.places.places.len() {
+        boxes(board, plan, layout, set_up, place);
+    }
+}
+
+/// Draws what lies above the hatching: combs, symbols, words.
+pub(crate) fn details(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp) {
     for place in 0..plan.places.places.len() {
         body(board, plan, layout, set_up, place);
     }
@@ -44,6 +51,10 @@ fn wires(board: &mut Board, plan: &Plan<'_>, layout: &Layout) {
             }
             if bent {
                 board.svg.polyline(path, HALO);
+                for pair in path.windows(2).filter(|pair| pair[0].0 == pair[1].0) {
+                    let (top, bottom) = (pair[0].1.min(pair[1].1), pair[0].1.max(pair[1].1));
+                    board.mark(Rect::new(pair[0].0 - 5.0, top, 10.0, bottom - top));
+                }
             }
             match cable.wire {
                 Some(wire) => colours(board, plan, wire, path),
@@ -96,6 +107,29 @@ fn wire_labels(board: &mut Board, plan: &Plan<'_>, layout: &Layout) {
     }
 }
 
+/// The box of a place; where wires of others pass between its rows, several boxes held together by a dotted line.
+fn boxes(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp, place: usize) {
+    let rect = layout.rects[place];
+    let radius = match kind(plan, place) {
+        Kind::Connector(_) | Kind::Splice(_) | Kind::Fuse(_) => return,
+        Kind::Module(_) | Kind::Device(_) | Kind::Relay(_) => 8.0,
+        _ => 6.0,
+    };
+    if rect.w <= 0.0 {
+        return;
+    }
+    let dashes = if taken_out(plan, set_up, place) { " stroke-dasharray=\"6 5\"" } else { "" };
+    let rows: Vec<f64> = plan.rows.of_place(place).map(|(port, _)| layout.y[plan.rows.of[port]]).collect();
+    let parts = layout.boxes(place, &rows);
+    for pair in parts.windows(2) {
+        let x = rect.mid().0;
+        board.svg.line((x, pair[0].bottom()), (x, pair[1].y), DOTTED);
+    }
+    for part in parts {
+        board.svg.rect_with(part, radius, BOX, dashes);
+    }
+}
+
 fn body(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp, place: usize) {
     let rect = layout.rects[place];
     if rect.w <= 0.0 {
@@ -106,14 +140,12 @@ fn body(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp, pla
     let (x, _) = rect.mid();
     match kind(plan, place) {
         Kind::Module(_) | Kind::Device(_) | Kind::Relay(_) => {
-            let out = taken_out(plan, set_up, place);
-            board.svg.rect_with(rect, 8.0, BOX, if out { " stroke-dasharray=\"6 5\"" } else { "" });
             let mut y = rect.y + 20.0;
             for line in title {
                 board.text((x, y), line, TITLE, Anchor::Middle, INK);
                 y += 17.0;
             }
-            let note = if out { "taken out".to_owned() } else { SMALL.fit(&under, rect.w - 12.0) };
+            let note = if taken_out(plan, set_up, place) { "taken out".to_owned() } else { SMALL.fit(&under, rect.w - 12.0) };
             board.text_if_free((x, y - 2.0), &note, SMALL, Anchor::Middle, SOFT);
         }
         Kind::Connector(_) => connector(board, plan, layout, place),
@@ -147,7 +179,7 @@ fn taken_out(plan: &Plan<'_>, set_up: &SetUp, place: usize) -> bool {
 
 /// A feed, ground or post: a glyph, the name, and what is to be known under it.
 fn supply(board: &mut Board, plan: &Plan<'_>, rect: Rect, place: usize, title: &[String], under: &str) {
-    board.svg.rect(rect, 6.0, BOX);
+    board.mark(rect);
     let (_, mid) = rect.mid();
     let glyph = rect.x + 26.0;
     let down = match kind(plan, place) {
@@ -192,7 +224,8 @@ fn splice(board: &mut Board, plan: &Plan<'_>, layout: &Layout, place: usize) {
         board.svg.circle(x, y, 6.4, DOT);
         board.mark(Rect::around(x, y, 7.0, 7.0));
     }
-    board.lines_up((x, top - 56.0), &layout.titles[place], SMALL, Anchor::Middle, SOFT);
+    board.mark(Rect::new(x - 4.0, top, 8.0, bottom - top));
+    board.lines_up((x, top - 14.0), &layout.titles[place], SMALL, Anchor::Middle, SOFT);
 }
 
 /// Two combs; where rows of others pass between their own, only a dotted line holds them together.
@@ -233,7 +266,7 @@ fn connector(board: &mut Board, plan: &Plan<'_>, layout: &Layout, place: usize) 
         }
         let number = port.cavity.map_or_else(String::new, |number| number.to_string());
         let (x, anchor) =
-            if wires_left { (left - COMB / 2.0 - 5.0, Anchor::End) } else { (right + COMB / 2.0 + 5.0, Anchor::Start) };
+            if wires_left { (left - COMB / 2.0 - 8.0, Anchor::End) } else { (right + COMB / 2.0 + 8.0, Anchor::Start) };
         board.text((x, y - 8.0), &number, NAME, anchor, SOFT);
     }
     let top = ports.first().map_or(0.0, |(row, _)| layout.y[*row]);

@@ -46,6 +46,16 @@ pub(crate) enum Slot {
     Point(PointId),
 }
 
+impl Slot {
+    /// The cavity, if it is one.
+    pub(crate) fn cavity(self) -> Option<u16> {
+        match self {
+            Self::Cavity(number, _) => Some(number),
+            Self::Point(_) => None,
+        }
+    }
+}
+
 /// One end of a cable.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct End {

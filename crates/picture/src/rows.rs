@@ -44,7 +44,7 @@ impl Rows {
         for place in 0..places.places.len() {
             rows.add_ports(circuit, places, columns, place);
         }
-        let class = rows.classes(places, columns);
+        let class = rows.classes(circuit, places, columns);
         let order = Order::new(places, columns, &rows, &class).settled();
         rows.of = class.iter().map(|class| order[*class]).collect();
         rows.count = order.len();
@@ -123,19 +123,21 @@ impl Rows {
     }
 
     /// Class of each port: ports that straight cables join are in one.
-    fn classes(&self, places: &Places, columns: &Columns) -> Vec<usize> {
+    fn classes(&self, circuit: &Circuit, places: &Places, columns: &Columns) -> Vec<usize> {
         let n = self.ports.len();
         let mut class: Vec<usize> = (0..n).collect();
         let mut taken: Vec<BTreeSet<usize>> =
             self.ports.iter().map(|port| BTreeSet::from([columns.of[port.place]])).collect();
-        for (cable, sides) in columns.sides.iter().enumerate() {
-            let [a, b] = self.cable_ports[cable];
+        let straight = columns.sides.iter().enumerate().filter_map(|(cable, sides)| {
             let ends = &places.cables[cable].ends;
             let (from, to) = (columns.of[ends[0].place], columns.of[ends[1].place]);
             let uphill = *sides == [Side::Right, Side::Left] && from < to;
             let downhill = *sides == [Side::Left, Side::Right] && to < from;
+            (uphill || downhill).then_some(self.cable_ports[cable])
+        });
+        for [a, b] in straight.chain(self.through_accessories(circuit)) {
             let (one, other) = (class[a], class[b]);
-            if !(uphill || downhill) || one == other || !taken[one].is_disjoint(&taken[other]) {
+            if one == other || !taken[one].is_disjoint(&taken[other]) {
                 continue;
             }
             let moved = std::mem::take(&mut taken[other]);
@@ -152,6 +154,22 @@ impl Rows {
             number.entry(*at).or_insert(next);
         }
         class.iter().map(|at| number[at]).collect()
+    }
+}
+
+impl Rows {
+    /// Pairs of ports that an accessory joins from one of its plugs to the other.
+    fn through_accessories(&self, circuit: &Circuit) -> Vec<[usize; 2]> {
+        let port = |point: PointId| {
+            let here = |joint: Option<Joint>| joint.is_some_and(|joint| joint.point == point);
+            self.ports.iter().position(|port| here(port.left) || here(port.right))
+        };
+        let inside = circuit.devices.iter().filter(|device| device.accessory).flat_map(|device| &device.inside);
+        inside
+            .filter_map(|branch| branch_ends(circuit, *branch))
+            .filter_map(|(a, b)| Some([port(a)?, port(b)?]))
+            .filter(|[a, b]| self.ports[*a].place != self.ports[*b].place)
+            .collect()
     }
 }
 
@@ -180,7 +198,7 @@ struct Order {
     above: Vec<(usize, usize)>,
     /// Pairs of classes that a cable leads between.
     near: Vec<(usize, usize)>,
-    start: Vec<usize>,
+    starts: Vec<Vec<usize>>,
 }
 
 impl Order {
@@ -199,7 +217,7 @@ impl Order {
         for (place, classes) in of_place.iter().enumerate() {
             let weight = match places.places[place].kind {
                 Kind::Module(_) | Kind::Device(_) => 12.0,
-                Kind::Splice(_) => 1.5,
+                Kind::Splice(_) => 2.5,
                 Kind::Connector(_) => 6.0,
                 _ => 8.0,
             };
@@ -228,20 +246,18 @@ impl Order {
             .filter_map(|[a, b]| Some((*class.get(*a)?, *class.get(*b)?)))
             .filter(|(a, b)| a != b)
             .collect();
-        // Start: modules from the top with their cavities in order, then devices, then the rest.
-        let mut start: Vec<usize> = Vec::new();
-        let mut order: Vec<usize> = (0..places.places.len()).collect();
-        order.sort_by_key(|place| match places.places[*place].kind {
-            Kind::Module(_) => 0,
-            Kind::Device(_) => 1,
-            _ => 2,
-        });
-        for place in order {
-            start.extend(&of_place[place]);
-        }
-        let mut seen = BTreeSet::new();
-        start.retain(|class| seen.insert(*class));
-        Self { together, apart, above, near, start }
+        // Starts: the cavities of the modules in order and then the rest; the same with the devices first.
+        let from = |first: fn(Kind) -> bool| {
+            let mut order: Vec<usize> = (0..places.places.len()).collect();
+            order.sort_by_key(|place| !first(places.places[*place].kind));
+            let mut seen = BTreeSet::new();
+            let all = order.iter().flat_map(|place| of_place[*place].iter().copied());
+            all.filter(|class| seen.insert(*class)).collect::<Vec<usize>>()
+        };
+        let modules = from(|kind| matches!(kind, Kind::Module(_)));
+        let devices = from(|kind| matches!(kind, Kind::Device(_)));
+        let turned = modules.iter().rev().copied().collect();
+        Self { together, apart, above, near, starts: vec![modules, devices, turned] }
     }
 
     fn cost(&self, row: &[usize]) -> f64 {
@@ -266,10 +282,14 @@ impl Order {
         cost
     }
 
-    /// Row of each class.
+    /// Row of each class: the best of what the starts settle to.
     fn settled(&self) -> Vec<usize> {
-        let n = self.start.len();
-        let mut order = self.start.clone();
+        let ends = self.starts.iter().map(|start| self.settled_from(start.clone()));
+        ends.min_by(|(a, _), (b, _)| a.total_cmp(b)).map(|(_, rows)| rows).unwrap_or_default()
+    }
+
+    fn settled_from(&self, mut order: Vec<usize>) -> (f64, Vec<usize>) {
+        let n = order.len();
         let rows_of = |order: &[usize]| {
             let mut row = vec![0; n];
             for (at, class) in order.iter().enumerate() {
@@ -290,13 +310,19 @@ impl Order {
                     if block.contains(class) { moved.push(*class) } else { rest.push(*class) }
                 }
                 let mut winner = None;
+                let turned: Vec<usize> = moved.iter().rev().copied().collect();
                 for at in 0..=rest.len() {
-                    let mut trial = rest.clone();
-                    trial.splice(at..at, moved.iter().copied());
-                    let cost = self.cost(&rows_of(&trial));
-                    if cost < best - 1e-9 {
-                        best = cost;
-                        winner = Some(trial);
+                    for moved in [&moved, &turned] {
+                        let mut trial = rest.clone();
+                        trial.splice(at..at, moved.iter().copied());
+                        let cost = self.cost(&rows_of(&trial));
+                        if cost < best - 1e-9 {
+                            best = cost;
+                            winner = Some(trial);
+                        }
+                        if moved.len() < 2 {
+                            break;
+                        }
                     }
                 }
                 if let Some(winner) = winner {
@@ -307,6 +333,6 @@ impl Order {
                 break;
             }
         }
-        rows_of(&order)
+        (best, rows_of(&order))
     }
 }

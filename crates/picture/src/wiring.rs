@@ -66,9 +66,11 @@ pub fn wiring(circuit: &Circuit, set_up: &SetUp, marks: &Marks, look: &Look) -> 
     let prefix = look.prefix();
 
     let mut board = Board::new(layout.width, layout.height);
-    paint::circuit(&mut board, &plan, &layout, set_up);
-    overlay::suspicions(&mut board, &plan, &layout, marks, &prefix);
-    overlay::marks(&mut board, &plan, &layout, set_up, marks);
+    paint::ground_work(&mut board, &plan, &layout, set_up);
+    let hatched = overlay::suspicions(&mut board, &plan, &layout, marks, &prefix);
+    paint::details(&mut board, &plan, &layout, set_up);
+    overlay::marks(&mut board, &layout, set_up, marks);
+    overlay::suspicion_labels(&mut board, &hatched);
     let spots = paint::spots(&plan, &layout, set_up);
     paint::draw_spots(&mut board, &plan, &layout, &spots);
 

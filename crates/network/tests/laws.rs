@@ -8,6 +8,7 @@ use proptest::prelude::*;
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 
+/// The controlled source is weak, so that every one of these has an operating point.
 const MIX: Mix = Mix {
     ohms: (0.05, 1e6),
     bent: true,
@@ -128,7 +129,11 @@ proptest! {
 fn values(element: &Element) -> Vec<(Parameter, f64)> {
     use Parameter as P;
     match *element {
-        Element::Resistor { ohms, .. } | Element::CurrentControlledVoltage { ohms, .. } => vec![(P::Ohms, ohms)],
+        Element::Resistor { ohms, .. }
+        | Element::CurrentControlledVoltage { ohms, .. }
+        | Element::Fuse { ohms, .. } => {
+            vec![(P::Ohms, ohms)]
+        }
         Element::VoltageSource { volts, ohms, .. } if ohms > 0.0 => vec![(P::Volts, volts), (P::Ohms, ohms)],
         Element::VoltageSource { volts, .. } => vec![(P::Volts, volts)],
         Element::CurrentSource { amps, .. } => vec![(P::Amps, amps)],
@@ -188,7 +193,6 @@ fn values(element: &Element) -> Vec<(Parameter, f64)> {
             ]
         }
         Element::RelayContact { closed_ohms, .. } => vec![(P::ClosedOhms, closed_ohms)],
-        Element::Fuse { ohms, .. } => vec![(P::Ohms, ohms)],
         Element::Driver { on_ohms, off_ohms, .. } => vec![(P::OnOhms, on_ohms), (P::OffOhms, off_ohms)],
     }
 }

@@ -18,7 +18,7 @@ pub(crate) struct Mix {
     pub(crate) ohms: (f64, f64),
     /// Diodes, clamps, outputs, sinks and lamps.
     pub(crate) bent: bool,
-    /// Controlled sources of small gain.
+    /// A controlled source too weak (0.1 with 1 megohm) to make a second operating point or none.
     pub(crate) controlled: bool,
 }
 
@@ -83,7 +83,7 @@ pub(crate) fn network(seed: u64, n_nodes: usize, mix: Mix) -> Netlist {
     if mix.controlled {
         let (plus, minus) = pair(rng);
         let (control_plus, control_minus) = pair(rng);
-        let siemens = rng.random_range(-1e-4..1e-4);
+        let siemens = rng.random_range(-1e-7..1e-7);
         elements.push(Element::VoltageControlledCurrent {
             plus,
             minus,

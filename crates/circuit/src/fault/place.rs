@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::branch::{At, BranchKind, Law, OPEN_OHMS, Role};
 use crate::id::{BranchId, ConnectorId, PartId, PointId, WireId};
-use crate::model::{Circuit, Connector, Part};
+use crate::model::{Circuit, Connector, Part, PartKind};
 use crate::set_up::{Condition, SetUp};
 
 /// A leak this many times the resistance behind the weaker of its two nets moves it by 12 V / 2000 = 6 mV at most: less
@@ -166,12 +166,15 @@ impl<'c> Places<'c> {
     }
 
     fn end_words(&self, end: PointId) -> String {
-        match self.cavities.get(&end) {
-            Some(&(connector, number)) => {
-                let part = self.connector(connector).part;
-                format!("{} cavity {number}", self.circuit.parts[part.idx()].called())
-            }
-            None => self.circuit.points[end.idx()].words.clone(),
+        if let Some(&(connector, number)) = self.cavities.get(&end) {
+            let part = self.connector(connector).part;
+            return format!("{} cavity {number}", self.circuit.parts[part.idx()].called());
+        }
+        let point = &self.circuit.points[end.idx()];
+        let part = &self.circuit.parts[point.part.idx()];
+        match part.kind {
+            PartKind::Splice(_) => part.called().to_owned(),
+            _ => point.words.clone(),
         }
     }
 
@@ -179,7 +182,14 @@ impl<'c> Places<'c> {
     pub(super) fn inside_words(&self, branch: BranchId) -> String {
         let inside = &self.circuit.branches[branch.idx()];
         let mut words = vec![self.part_words(inside.part)];
-        words.extend(inside.path.split_once('/').map(|(_, within)| within.to_owned()));
+        words.extend(inside.path.split_once('/').map(|(_, within)| {
+            let numbered = within.starts_with(|first: char| first.is_ascii_digit());
+            if numbered {
+                format!("contact {within}")
+            } else {
+                within.replace('_', " ")
+            }
+        }));
         let pin = self.pins.get(&branch);
         words.extend(pin.map(|&(connector, number)| format!("at {}", self.cavity_words(connector, number))));
         words.join(", ")

@@ -98,7 +98,7 @@ const TERMINAL: (f64, f64) = (12.0, 4.0);
 /// Drying, cleaning and sealing a connector, once apart.
 const CLEAN: (f64, f64) = (20.0, 6.0);
 
-/// Replace a part, or make it good, as `verb` says: work that mends everything inside it. What the file says of the part
+/// Replaces a part, or makes it good, as `verb` says: work that mends everything inside it. What the file says of the part
 /// goes before the table; reaching it comes on top of the table only.
 pub(super) fn renew(circuit: &Circuit, part: PartId, verb: &str) -> Repair {
     let named = &circuit.parts[part.idx()];

@@ -270,7 +270,7 @@ fn ground(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
     let branch = &places.circuit.branches[id.idx()];
     let path = &branch.path;
     let mut spot = Spot::inside(places, id);
-    spot.repair = rates::renew(places.circuit, branch.part, "clean and tighten");
+    spot.repair = rates::renew(places.circuit, branch.part, "clean and tighten the ground at");
     out.push(spot.fault(
         format!("{path}/added resistance"),
         "added resistance in the ground: rust, paint or a loose bolt",

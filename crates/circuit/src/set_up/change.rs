@@ -34,8 +34,9 @@ pub mod minutes {
 /// Minutes to go from one set-up to the other; 0 if they are equal. Infinite if a sensed value would have to change that
 /// cannot be set at will.
 ///
-/// Parting a connector costs reaching it and half of its "part and mate again"; mating costs the same. An accessory costs
-/// its nearest connector's reach.
+/// Parting a connector costs reaching it and half of its "part and mate again"; mating costs the same. A module's
+/// connector is parted and mated with the key off: two turns of the key more if it is on before and after. An accessory
+/// costs its nearest connector's reach.
 pub fn minutes_between(circuit: &Circuit, from: &SetUp, to: &SetUp) -> f64 {
     let mut total = 0.0;
     if from.key != to.key {
@@ -45,9 +46,18 @@ pub fn minutes_between(circuit: &Circuit, from: &SetUp, to: &SetUp) -> f64 {
             minutes::KEY
         };
     }
+    let mut of_module = false;
     for connector in from.apart.symmetric_difference(&to.apart) {
         let connector = &circuit.connectors[connector.idx()];
         total += connector.reach_minutes + connector.part_minutes / 2.0;
+        of_module |= connector
+            .halves
+            .iter()
+            .any(|half| matches!(half.owner, Owner::Module(_)));
+    }
+    let off = |key| matches!(key, Key::Off | Key::Asleep);
+    if of_module && !off(from.key) && !off(to.key) {
+        total += 2.0 * minutes::KEY;
     }
     for device in from.taken_out.symmetric_difference(&to.taken_out) {
         let reach = accessory_connectors(circuit, *device)

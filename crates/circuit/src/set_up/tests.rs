@@ -95,6 +95,13 @@ fn changes_cost_minutes_and_going_nowhere_costs_none() {
     assert_eq!(cost("", "key off"), minutes::KEY);
     assert_eq!(cost("", "S1 apart"), 2.5, "2 to reach, half of 1 to part and mate");
     assert_eq!(cost("S1 apart", ""), 2.5);
+    assert_eq!(
+        cost("", "M1 apart"),
+        2.5 + 2.0 * minutes::KEY,
+        "a module's: key off and on again"
+    );
+    assert_eq!(cost("key off", "key off; M1 apart"), 2.5);
+    assert_eq!(cost("", "key off; M1 apart"), 2.5 + minutes::KEY);
     assert_eq!(cost("", "relay K1 out"), minutes::RELAY);
     assert_eq!(cost("relay K1 out", "relay K1 bridged"), minutes::RELAY);
     assert_eq!(

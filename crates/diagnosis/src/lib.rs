@@ -1,10 +1,17 @@
 //! From readings to the cause: suspects, their chances, the next test, and whether a test is safe.
 pub mod answer;
 mod candidate;
+mod evidence;
+#[cfg(test)]
+mod fake;
 mod hazard;
 mod information;
+mod likelihood;
+mod model;
 mod predictions;
+mod prior;
 mod propose;
+mod severity;
 mod suspects;
 mod worth;
 

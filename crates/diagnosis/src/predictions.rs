@@ -1,5 +1,200 @@
 //! What the bench has answered so far, kept between readings: a new reading costs one row of answers.
+//!
+//! A row is one test; in it every fault has a curve over its severity, with answers at some of the positions of its
+//! [`Scale`]. Only what reasoning needs is kept of a prediction.
+
+use std::collections::HashMap;
+
+use bench::{BenchError, Hypothesis, Kind, Placement, Predict, Prediction, Question};
+use circuit::{Fault, SetUp};
+
+use crate::severity::Scale;
+
+/// A derivative this much smaller than the largest of its prediction is dropped: it adds a millionth to the variance.
+const NEGLIGIBLE: f64 = 1e-3;
 
 /// A memory of the bench's answers for one circuit and its list of faults. Make a new one when either changes.
 #[derive(Debug, Default)]
-pub struct Predictions {}
+pub struct Predictions {
+    rows: Vec<Row>,
+    by_test: HashMap<String, usize>,
+}
+
+/// The answers for one test.
+#[derive(Debug, Default)]
+pub(crate) struct Row {
+    healthy: Option<Cell>,
+    /// By fault, sorted by position.
+    curves: Vec<Vec<(u16, Cell)>>,
+}
+
+/// One answer.
+#[derive(Clone, Debug)]
+pub(crate) struct Cell {
+    pub(crate) kind: Kind,
+    pub(crate) value: f64,
+    /// Derivative by the fault's severity, per position of its scale; `None` if the bench gave none.
+    pub(crate) slope: Option<f64>,
+    /// As in [`Prediction`].
+    pub(crate) ghost_volts: (f64, f64),
+    /// (parameter, derivative by it), sorted by parameter, the negligible ones left out.
+    pub(crate) by_param: Vec<(u32, f64)>,
+}
+
+/// Which hypothesis: the healthy circuit, or a fault at a position of its scale.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Wanted {
+    Healthy,
+    Fault(usize, u16),
+}
+
+impl Row {
+    fn get(&self, wanted: Wanted) -> Option<&Cell> {
+        match wanted {
+            Wanted::Healthy => self.healthy.as_ref(),
+            Wanted::Fault(fault, position) => {
+                let curve = self.curves.get(fault)?;
+                let at = curve.binary_search_by_key(&position, |entry| entry.0).ok()?;
+                Some(&curve[at].1)
+            }
+        }
+    }
+
+    fn put(&mut self, wanted: Wanted, cell: Cell) {
+        match wanted {
+            Wanted::Healthy => self.healthy = Some(cell),
+            Wanted::Fault(fault, position) => {
+                if self.curves.len() <= fault {
+                    self.curves.resize_with(fault + 1, Vec::new);
+                }
+                let curve = &mut self.curves[fault];
+                match curve.binary_search_by_key(&position, |entry| entry.0) {
+                    Ok(at) => curve[at].1 = cell,
+                    Err(at) => curve.insert(at, (position, cell)),
+                }
+            }
+        }
+    }
+}
+
+impl Predictions {
+    /// The row of a test, made if it is new.
+    pub(crate) fn row(&mut self, set_up: &SetUp, placement: &Placement) -> usize {
+        let key = format!("{placement:?} {set_up:?}");
+        *self.by_test.entry(key).or_insert_with(|| {
+            self.rows.push(Row::default());
+            self.rows.len() - 1
+        })
+    }
+
+    /// An answer that [`fill`](Self::fill) has been asked for.
+    pub(crate) fn cell(&self, row: usize, wanted: Wanted) -> &Cell {
+        self.rows[row].get(wanted).unwrap_or(&UNKNOWN)
+    }
+
+    /// Makes sure that every `wanted` is known for every placement in `set_up`, asking the bench for what is missing, and
+    /// returns the placements' rows.
+    ///
+    /// # Errors
+    /// Those of [`Predict::predict`].
+    pub(crate) fn fill(
+        &mut self,
+        bench: &dyn Predict,
+        faults: &[Fault],
+        set_up: &SetUp,
+        placements: &[Placement],
+        wanted: &[Wanted],
+    ) -> Result<Vec<usize>, BenchError> {
+        let rows: Vec<usize> = placements.iter().map(|placement| self.row(set_up, placement)).collect();
+        let mut left: Vec<usize> = (0..placements.len()).collect();
+        // Placements that lack the same are asked together: one solve of the circuit serves them all.
+        while let Some(&first) = left.first() {
+            let missing = self.missing(rows[first], wanted);
+            let (alike, rest) = left.iter().partition(|&&at| at == first || self.missing(rows[at], wanted) == missing);
+            left = rest;
+            self.ask(bench, faults, set_up, placements, &rows, &alike, &missing)?;
+        }
+        Ok(rows)
+    }
+
+    fn missing(&self, row: usize, wanted: &[Wanted]) -> Vec<Wanted> {
+        wanted.iter().copied().filter(|&wanted| self.rows[row].get(wanted).is_none()).collect()
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "the question's parts, as they stand in `fill`")]
+    fn ask(
+        &mut self,
+        bench: &dyn Predict,
+        faults: &[Fault],
+        set_up: &SetUp,
+        placements: &[Placement],
+        rows: &[usize],
+        alike: &[usize],
+        missing: &[Wanted],
+    ) -> Result<(), BenchError> {
+        if missing.is_empty() {
+            return Ok(());
+        }
+        let asked: Vec<Placement> = alike.iter().map(|&at| placements[at].clone()).collect();
+        let scales: Vec<Option<Scale>> = missing
+            .iter()
+            .map(|wanted| match *wanted {
+                Wanted::Healthy => None,
+                Wanted::Fault(fault, _) => Some(Scale::of(&faults[fault])),
+            })
+            .collect();
+        let hypotheses: Vec<Hypothesis<'_>> = missing
+            .iter()
+            .zip(&scales)
+            .map(|(wanted, scale)| match (*wanted, scale) {
+                (Wanted::Fault(fault, position), Some(scale)) => {
+                    Hypothesis { faults: vec![(&faults[fault], scale.severity(f64::from(position)))] }
+                }
+                _ => Hypothesis::default(),
+            })
+            .collect();
+        let question =
+            Question { hypotheses: &hypotheses, set_up, placements: &asked, theta: &[], with_flows: false };
+        let batch = bench.predict(question)?;
+        let mut predictions = batch.predictions.into_iter();
+        for (wanted, scale) in missing.iter().zip(&scales) {
+            for &at in alike {
+                let cell = predictions.next().map_or_else(|| UNKNOWN.clone(), |prediction| Cell::new(&prediction, scale.as_ref()));
+                self.rows[rows[at]].put(*wanted, cell);
+            }
+        }
+        Ok(())
+    }
+}
+
+/// What is kept where the bench said nothing.
+static UNKNOWN: Cell =
+    Cell { kind: Kind::Unknown, value: 0.0, slope: None, ghost_volts: (0.0, 0.0), by_param: Vec::new() };
+
+impl Cell {
+    fn new(prediction: &Prediction, scale: Option<&Scale>) -> Self {
+        if !prediction.value.is_finite() && prediction.kind == Kind::Number {
+            return UNKNOWN.clone();
+        }
+        let largest = prediction.by_param.iter().fold(0.0_f64, |most, by| most.max(by.abs()));
+        let by_param = prediction
+            .by_param
+            .iter()
+            .enumerate()
+            .filter(|(_, by)| by.is_finite() && by.abs() > NEGLIGIBLE * largest)
+            .map(|(param, by)| (param as u32, *by))
+            .collect();
+        let slope = scale.and_then(|scale| {
+            let slope = prediction.by_severity.first()? * scale.per_position();
+            slope.is_finite().then_some(slope)
+        });
+        let finite = |volts: f64| if volts.is_finite() { volts.abs() } else { 0.0 };
+        Self {
+            kind: prediction.kind,
+            value: if prediction.value.is_finite() { prediction.value } else { 0.0 },
+            slope,
+            ghost_volts: (finite(prediction.ghost_volts.0), finite(prediction.ghost_volts.1)),
+            by_param,
+        }
+    }
+}

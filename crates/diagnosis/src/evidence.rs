@@ -1,0 +1,199 @@
+//! Readings as evidence: in one order whatever order they were entered in, with how well each is read.
+
+use bench::{BenchError, Placement, Predict, Reading, Shown, accuracy};
+use circuit::{Circuit, Fault};
+
+use crate::predictions::{Predictions, Wanted};
+
+/// Share of a meter's variance that is common to all its readings (its gain); the rest belongs to range and place. Common
+/// practice, no source.
+const COMMON: f64 = 0.5;
+/// Share that is common to readings of the same test.
+const COMMON_SAME_TEST: f64 = 0.9;
+/// Chance that a reading taken with probes is plain wrong: lead not touching, wrong cavity, typing. Common practice, no
+/// source.
+const WRONG_BY_HAND: f64 = 0.02;
+/// Chance that something read off a screen is.
+const WRONG_BY_EYE: f64 = 0.005;
+
+/// What a reading is read with, as far as its numbers are judged alike.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) enum Sense {
+    /// Volts of a voltmeter or a diode test.
+    Volts,
+    Ohms,
+    Amps,
+    /// Beeps or does not.
+    Beep,
+    /// A test light.
+    Light,
+    /// Scan data: least and most that can be shown.
+    Scan(f64, f64),
+    /// A code: volts below and above which it sets.
+    Code(Option<f64>, Option<f64>),
+}
+
+impl Sense {
+    pub(crate) fn of(circuit: &Circuit, placement: &Placement) -> Self {
+        match *placement {
+            Placement::Voltmeter { .. } | Placement::DiodeTest { .. } => Self::Volts,
+            Placement::Ohmmeter { .. } => Self::Ohms,
+            Placement::Ammeter { .. } | Placement::Clamp { .. } => Self::Amps,
+            Placement::Continuity { .. } => Self::Beep,
+            Placement::TestLight { .. } => Self::Light,
+            Placement::Scan { channel } => {
+                let scaling = circuit.channels.get(channel.idx()).map_or(&[][..], |channel| &channel.scaling);
+                let shown = scaling.iter().map(|row| row.1);
+                let (low, high) = shown.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), y| (l.min(y), h.max(y)));
+                if low < high { Self::Scan(low, high) } else { Self::Scan(0.0, 5.0) }
+            }
+            Placement::Code { monitor } => {
+                let monitor = circuit.monitors.get(monitor.idx());
+                Self::Code(monitor.and_then(|m| m.below_volts), monitor.and_then(|m| m.above_volts))
+            }
+        }
+    }
+
+    /// Chance that a reading with it is plain wrong.
+    pub(crate) fn wrong(&self) -> f64 {
+        match self {
+            Self::Scan(..) | Self::Code(..) => WRONG_BY_EYE,
+            _ => WRONG_BY_HAND,
+        }
+    }
+}
+
+/// A reading that says something.
+#[derive(Clone, Debug)]
+pub(crate) struct Evidence {
+    /// Where it stood among the readings as given.
+    pub(crate) position: usize,
+    /// Its row of predictions.
+    pub(crate) row: usize,
+    pub(crate) sense: Sense,
+    pub(crate) shown: Shown,
+    /// Readings of the same test have the same number.
+    pub(crate) test: usize,
+    /// Standard deviation of what the instrument adds to a number, all told.
+    pub(crate) sd: f64,
+    /// Of that, what no other reading shares.
+    pub(crate) own_sd: f64,
+}
+
+/// All evidence, in the order in which it is weighed.
+#[derive(Debug, Default)]
+pub(crate) struct Body {
+    pub(crate) evidence: Vec<Evidence>,
+    /// Covariance that the instruments add between readings, without what each has alone: n × n, row-major.
+    pub(crate) meters: Vec<f64>,
+}
+
+/// A number shown, with the width it was shown to. `None` if it was no number.
+pub(crate) fn number(shown: &Shown) -> Option<(f64, f64)> {
+    match *shown {
+        Shown::Number { value, resolution } if value.is_finite() => Some((value, resolution.abs())),
+        // Wandered evenly between the two.
+        Shown::Between { low, high, resolution } if low.is_finite() && high.is_finite() => {
+            Some((0.5 * (low + high), (high - low).abs().max(resolution.abs())))
+        }
+        _ => None,
+    }
+}
+
+impl Body {
+    /// Sorts the readings by what was done and shown, so that the order of entering them changes nothing, and has the
+    /// `wanted` predictions made for each. A reading that was not taken is left out.
+    ///
+    /// # Errors
+    /// Those of [`Predict::predict`].
+    pub(crate) fn new(
+        bench: &dyn Predict,
+        circuit: &Circuit,
+        faults: &[Fault],
+        readings: &[Reading],
+        predictions: &mut Predictions,
+        wanted: &[Wanted],
+    ) -> Result<Self, BenchError> {
+        let mut sorted: Vec<(String, String, usize)> = readings
+            .iter()
+            .enumerate()
+            .filter(|(_, reading)| reading.shown != Shown::NotTaken)
+            .map(|(position, reading)| {
+                let set_up = format!("{:?}", reading.test.set_up);
+                (set_up, format!("{:?} {:?}", reading.test.placement, reading.shown), position)
+            })
+            .collect();
+        sorted.sort();
+        let mut evidence: Vec<Evidence> = Vec::with_capacity(sorted.len());
+        for group in sorted.chunk_by(|a, b| a.0 == b.0) {
+            let tests: Vec<&bench::Test> = group.iter().map(|entry| &readings[entry.2].test).collect();
+            let placements: Vec<Placement> = tests.iter().map(|test| test.placement.clone()).collect();
+            let rows = predictions.fill(bench, faults, &tests[0].set_up, &placements, wanted)?;
+            for (entry, row) in group.iter().zip(rows) {
+                let reading = &readings[entry.2];
+                let test = evidence.iter().find(|earlier| earlier.row == row).map_or(evidence.len(), |one| one.test);
+                let (sd, own_sd) = spread(circuit, reading);
+                let sense = Sense::of(circuit, &reading.test.placement);
+                evidence.push(Evidence { position: entry.2, row, sense, shown: reading.shown.clone(), test, sd, own_sd });
+            }
+        }
+        let meters = shared(&evidence);
+        Ok(Self { evidence, meters })
+    }
+
+    /// Has `more` predictions made for every reading.
+    ///
+    /// # Errors
+    /// Those of [`Predict::predict`].
+    pub(crate) fn solve_more(
+        &self,
+        bench: &dyn Predict,
+        faults: &[Fault],
+        readings: &[Reading],
+        predictions: &mut Predictions,
+        more: &[Wanted],
+    ) -> Result<(), BenchError> {
+        let tests: Vec<&bench::Test> = self.evidence.iter().map(|one| &readings[one.position].test).collect();
+        for group in tests.chunk_by(|a, b| a.set_up == b.set_up) {
+            let placements: Vec<Placement> = group.iter().map(|test| test.placement.clone()).collect();
+            predictions.fill(bench, faults, &group[0].set_up, &placements, more)?;
+        }
+        Ok(())
+    }
+
+    pub(crate) fn len(&self) -> usize {
+        self.evidence.len()
+    }
+}
+
+/// Standard deviation of what the instrument adds, and of that what no other reading shares.
+fn spread(circuit: &Circuit, reading: &Reading) -> (f64, f64) {
+    let placement = &reading.test.placement;
+    let Some((value, width)) = number(&reading.shown) else {
+        let light = matches!(placement, Placement::TestLight { .. });
+        let sd = if light { accuracy(circuit, placement, 0.0, None).sd } else { 0.0 };
+        return (sd, sd);
+    };
+    let sd = accuracy(circuit, placement, value, Some(width)).sd;
+    // The last digit is rounded anew every time.
+    (sd, (width * width / 12.0).max((1.0 - COMMON_SAME_TEST) * sd * sd).sqrt().min(sd))
+}
+
+fn shared(evidence: &[Evidence]) -> Vec<f64> {
+    let n = evidence.len();
+    let mut shared = vec![0.0; n * n];
+    for (i, a) in evidence.iter().enumerate() {
+        for (j, b) in evidence.iter().enumerate() {
+            let common = |one: &Evidence| (one.sd * one.sd - one.own_sd * one.own_sd).max(0.0).sqrt();
+            let share = if i == j || a.test == b.test {
+                1.0
+            } else if a.sense == b.sense && !matches!(a.sense, Sense::Beep | Sense::Light | Sense::Code(..)) {
+                COMMON
+            } else {
+                0.0
+            };
+            shared[i * n + j] = share * common(a) * common(b);
+        }
+    }
+    shared
+}

@@ -1,0 +1,178 @@
+//! How well a cause at one severity explains all readings together.
+//!
+//! What the readings should be is jointly normal: parameters move several of them at once, and so does the meter's gain.
+//! One reading after the other is compared with what it should be given those before it, mixed with the chance that it
+//! is plain wrong; a reading that looks wrong moves the expectations for the rest as little as it is trusted (the
+//! mixture is brought back to one normal after every step: assumed-density filtering). Limits: first order in the
+//! parameters; readings that are no numbers are judged by the expectations and do not move them.
+
+mod shown;
+
+use bench::Kind;
+
+use crate::evidence::{Body, Evidence, number};
+use shown::{Density, density};
+pub(crate) use shown::{GHOST_RESTS, GHOST_VOLTS, below, category, elsewhere, slip};
+
+/// A reading repeated is wrong again with this chance if it was wrong: the same cavity, the same lead. Common practice,
+/// no source.
+pub(crate) const WRONG_AGAIN: f64 = 0.7;
+/// Something elsewhere that disturbs a test disturbs it again.
+const ELSEWHERE_AGAIN: f64 = 0.95;
+/// Share of the old wrong value when a wrong reading is repeated and wrong again.
+const SAME_WRONG: f64 = 0.8;
+
+/// What one reading should be.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Expectation {
+    pub(crate) kind: Kind,
+    pub(crate) value: f64,
+    pub(crate) ghost_volts: (f64, f64),
+}
+
+/// What all readings should be under one cause at one severity.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Expected {
+    pub(crate) readings: Vec<Expectation>,
+    /// Covariance of what the readings should be, n × n, without what each adds alone.
+    pub(crate) covariance: Vec<f64>,
+}
+
+/// A step's trace, of use when the parameters' share of it is wanted.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Step {
+    /// Logarithm of the density (or chance) of the reading given those before.
+    pub(crate) log: f64,
+    /// Chance that it is wrong, given those before and itself.
+    pub(crate) wrong: f64,
+    /// Chance that something elsewhere disturbed it.
+    pub(crate) elsewhere: f64,
+    /// Weight of this step's update of means, and of covariances.
+    pub(crate) gain: f64,
+    pub(crate) shrink: f64,
+}
+
+/// Room for the sums, used again from one severity to the next.
+#[derive(Debug, Default)]
+pub(crate) struct Sums {
+    /// By reading.
+    pub(crate) steps: Vec<Step>,
+    /// Columns of the covariance as they stood at each step, n a step.
+    columns: Vec<f64>,
+    /// The same columns as combinations of readings: n a step; only kept when asked for.
+    pub(crate) combinations: Vec<f64>,
+}
+
+impl Sums {
+    /// Weighs all readings in `order` and returns the logarithm of their joint density. `elsewhere`: chance that a
+    /// reading is anything at all, for causes outside the circuit. With `combining`, also keeps the combinations.
+    pub(crate) fn weigh(
+        &mut self,
+        body: &Body,
+        expected: &Expected,
+        order: &[usize],
+        elsewhere: f64,
+        combining: bool,
+    ) -> f64 {
+        let n = body.len();
+        self.steps.clear();
+        self.steps.resize(n, Step::default());
+        self.columns.clear();
+        self.columns.resize(n * n, 0.0);
+        if combining {
+            self.combinations.clear();
+            self.combinations.resize(n * n, 0.0);
+        }
+        let mut total = 0.0;
+        for (at, &k) in order.iter().enumerate() {
+            let evidence = &body.evidence[k];
+            let earlier = &order[..at];
+            // The covariance's column for this reading as it now stands, and its mean.
+            let mut mean = expected.readings[k].value;
+            for i in 0..n {
+                self.columns[k * n + i] = expected.covariance[i * n + k];
+            }
+            if combining {
+                self.combinations[k * n + k] = 1.0;
+            }
+            for &j in earlier {
+                let (gain, shrink) = (self.steps[j].gain, self.steps[j].shrink);
+                let tie = self.columns[j * n + k];
+                if tie == 0.0 {
+                    continue;
+                }
+                mean += gain * tie;
+                let by = shrink * tie;
+                for i in 0..n {
+                    self.columns[k * n + i] -= by * self.columns[j * n + i];
+                }
+                if combining {
+                    for i in 0..n {
+                        self.combinations[k * n + i] -= by * self.combinations[j * n + i];
+                    }
+                }
+            }
+            let variance = self.columns[k * n + k].max(0.0);
+            let before = earlier.iter().rev().copied().find(|&j| body.evidence[j].test == evidence.test);
+            let before = before.map(|j| (&body.evidence[j], self.steps[j].wrong, self.steps[j].elsewhere));
+            let expectation = Expectation { value: mean, ..expected.readings[k] };
+            self.steps[k] = step(evidence, &expectation, variance, before, elsewhere);
+            total += self.steps[k].log;
+        }
+        total
+    }
+}
+
+/// Compares one reading with what it should be.
+fn step(
+    evidence: &Evidence,
+    expectation: &Expectation,
+    variance: f64,
+    before: Option<(&Evidence, f64, f64)>,
+    elsewhere_chance: f64,
+) -> Step {
+    let Density { narrow, loose } = density(evidence, expectation, variance);
+    let mut wrong = evidence.sense.wrong();
+    let mut outside = elsewhere_chance;
+    let mut as_slip = slip(&evidence.sense, &evidence.shown);
+    let mut as_elsewhere = elsewhere(&evidence.sense, &evidence.shown);
+    if let Some((earlier, was_wrong, was_elsewhere)) = before {
+        let same = same_again(evidence, earlier);
+        let again = was_wrong * WRONG_AGAIN;
+        wrong = again + (1.0 - was_wrong) * wrong;
+        let share = again / wrong * SAME_WRONG;
+        as_slip = share * same + (1.0 - share) * as_slip;
+        let again = was_elsewhere * ELSEWHERE_AGAIN;
+        outside = again + (1.0 - was_elsewhere) * outside;
+        let share = if outside > 0.0 { again / outside } else { 0.0 };
+        as_elsewhere = share * same + (1.0 - share) * as_elsewhere;
+    }
+    let right = (1.0 - wrong) * (1.0 - outside);
+    let by_slip = wrong * as_slip;
+    let by_elsewhere = (1.0 - wrong) * outside * as_elsewhere;
+    let density = right * (narrow + loose) + by_slip + by_elsewhere;
+    let trusted = right * narrow / density;
+    let (gain, shrink) = match number(&evidence.shown) {
+        Some((value, _)) if expectation.kind == Kind::Number && trusted > 0.0 => {
+            let whole = variance + evidence.own_sd * evidence.own_sd;
+            let off = value - expectation.value;
+            // The mixture's variance; never more than before the reading.
+            let shrink = trusted / whole * (1.0 - (1.0 - trusted) * off * off / whole);
+            (trusted * off / whole, shrink.max(0.0))
+        }
+        _ => (0.0, 0.0),
+    };
+    Step { log: density.ln(), wrong: by_slip / density, elsewhere: by_elsewhere / density, gain, shrink }
+}
+
+/// Density (or chance) of showing this, given that the same test showed `earlier` and is repeated under the same mishap.
+fn same_again(evidence: &Evidence, earlier: &Evidence) -> f64 {
+    match (number(&evidence.shown), number(&earlier.shown)) {
+        (Some((now, _)), Some((then, _))) => {
+            let sd = (evidence.sd + earlier.sd).max(0.01 * then.abs()).max(1e-9);
+            shown::normal(now - then, sd * sd)
+        }
+        (None, None) if evidence.shown == earlier.shown => 0.9,
+        _ => 0.05 * elsewhere(&evidence.sense, &evidence.shown),
+    }
+}

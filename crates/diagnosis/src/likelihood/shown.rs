@@ -1,0 +1,228 @@
+//! Chance of what an instrument showed, by what it should show.
+//!
+//! Numbers give densities in the instrument's unit, everything else gives chances; for one reading all causes are judged
+//! in the same measure. Figures without a source are common practice.
+
+use bench::{CodeState, Kind, Light, Shown};
+use statrs::function::erf::erfc;
+
+use super::Expectation;
+use crate::evidence::{Evidence, Sense, number};
+
+/// Volts across a test light's filament between dark and dim, and between dim and bright (of a 12 V bulb), and how
+/// softly the eye draws the line.
+const DIM_VOLTS: f64 = 2.0;
+const BRIGHT_VOLTS: f64 = 8.0;
+const DIM_SOFT: f64 = 0.5;
+const BRIGHT_SOFT: f64 = 1.0;
+/// Above about this an ohmmeter shows over-range, give or take a factor of e^0.4.
+const MOST_OHMS: f64 = 50e6;
+const MOST_OHMS_SOFT: f64 = 0.4;
+/// Below about this a continuity test beeps, give or take a factor of e^0.5.
+const BEEP_OHMS: f64 = 40.0;
+const BEEP_SOFT: f64 = 0.5;
+/// A point that nothing drives: how often it sits within millivolts of where the meter's own resistance pulls it, and how
+/// near; else it is anywhere on the way to its neighbours' voltages.
+pub(crate) const GHOST_RESTS: f64 = 0.75;
+pub(crate) const GHOST_VOLTS: f64 = 0.01;
+/// A monitor's threshold is known this well, volts.
+const THRESHOLD_SOFT: f64 = 0.03;
+/// Chance of each state of a code if its check fails now, and if it does not: present, pending, history, not set. History
+/// speaks for the fault too, but weakly: it may have been set in another set-up or by something long repaired.
+const CODE_IF_FAILS: [f64; 4] = [0.62, 0.12, 0.20, 0.06];
+const CODE_IF_PASSES: [f64; 4] = [0.02, 0.04, 0.10, 0.84];
+/// What is never quite impossible, so that a slip of ours cannot make the arithmetic break.
+const LEAST: f64 = 1e-12;
+
+/// Density of a reading that is right: the part that follows the expectation closely, and the part that does not.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Density {
+    pub(crate) narrow: f64,
+    pub(crate) loose: f64,
+}
+
+/// Normal density.
+pub(crate) fn normal(off: f64, variance: f64) -> f64 {
+    let variance = variance.max(1e-18);
+    (-0.5 * off * off / variance).exp() / (std::f64::consts::TAU * variance).sqrt()
+}
+
+/// Chance that a standard normal is below `z`.
+pub(crate) fn below(z: f64) -> f64 {
+    if z.abs() > 8.0 {
+        return if z > 0.0 { 1.0 } else { 0.0 };
+    }
+    0.5 * erfc(-z * std::f64::consts::FRAC_1_SQRT_2)
+}
+
+/// Density of what was shown if the reading is right, what it should be being known with this variance.
+pub(crate) fn density(evidence: &Evidence, expectation: &Expectation, variance: f64) -> Density {
+    let sense = &evidence.sense;
+    let loose = |loose: f64| Density { narrow: 0.0, loose };
+    if let Some((value, _)) = number(&evidence.shown) {
+        let at = |kind_share: f64| loose(kind_share * elsewhere(sense, &evidence.shown));
+        return match expectation.kind {
+            Kind::Number => {
+                let whole = variance + evidence.own_sd * evidence.own_sd;
+                let off = value - expectation.value;
+                let (down, up) = expectation.ghost_volts;
+                if *sense == Sense::Volts && down + up > 2.0 * GHOST_VOLTS {
+                    let narrow = GHOST_RESTS * normal(off, whole + GHOST_VOLTS * GHOST_VOLTS);
+                    let sd = whole.sqrt().max(GHOST_VOLTS);
+                    let tail = (below((off + down) / sd) - below((off - up) / sd)).max(0.0) / (down + up);
+                    Density { narrow, loose: (1.0 - GHOST_RESTS) * tail }
+                } else {
+                    Density { narrow: normal(off, whole), loose: 0.0 }
+                }
+            }
+            // An ohmmeter near the end of its range may still show a number.
+            Kind::OverRange if *sense == Sense::Ohms && value > MOST_OHMS / 10.0 => at(0.2),
+            Kind::OverRange | Kind::NoCommunication => loose(LEAST),
+            Kind::Live | Kind::NotRun | Kind::Unknown => at(1.0),
+        };
+    }
+    let chances = category(sense, &evidence.shown, expectation.kind, expectation.value, variance);
+    loose(chances.max(LEAST))
+}
+
+/// Chance of something shown that is no number.
+pub(crate) fn category(sense: &Sense, shown: &Shown, kind: Kind, value: f64, variance: f64) -> f64 {
+    if matches!(kind, Kind::Unknown) {
+        return elsewhere(sense, shown);
+    }
+    match *shown {
+        Shown::Number { .. } | Shown::Between { .. } | Shown::NotTaken => 1.0,
+        Shown::NoCommunication => {
+            if kind == Kind::NoCommunication { 0.97 } else { 0.01 }
+        }
+        Shown::OverRange => match kind {
+            Kind::OverRange => 0.97,
+            Kind::Live => elsewhere(sense, shown),
+            Kind::Number if *sense == Sense::Ohms => {
+                let soft = (MOST_OHMS_SOFT * MOST_OHMS_SOFT + variance / (value * value).max(1.0)).sqrt();
+                below((value.max(1.0) / MOST_OHMS).ln() / soft).max(1e-4)
+            }
+            _ => 1e-4,
+        },
+        Shown::Unstable => match kind {
+            Kind::Live => 0.2,
+            _ => 0.02,
+        },
+        Shown::Light(light) => {
+            let volts = value.abs();
+            let dark = below((DIM_VOLTS - volts) / (DIM_SOFT * DIM_SOFT + variance).sqrt());
+            let bright = below((volts - BRIGHT_VOLTS) / (BRIGHT_SOFT * BRIGHT_SOFT + variance).sqrt());
+            match light {
+                Light::Off => dark,
+                Light::Dim => 1.0 - dark - bright,
+                Light::Bright => bright,
+            }
+        }
+        Shown::YesNo(yes) => {
+            let beeps = match kind {
+                Kind::OverRange => 0.01,
+                Kind::Number => {
+                    let soft = (BEEP_SOFT * BEEP_SOFT + variance / (value * value).max(1.0)).sqrt();
+                    below((BEEP_OHMS / value.max(1e-3)).ln() / soft)
+                }
+                _ => 0.5,
+            };
+            if yes { beeps } else { 1.0 - beeps }
+        }
+        Shown::Code(state) => code(sense, state, kind, value, variance),
+    }
+}
+
+fn code(sense: &Sense, state: CodeState, kind: Kind, value: f64, variance: f64) -> f64 {
+    let at = match state {
+        CodeState::Present => 0,
+        CodeState::Pending => 1,
+        CodeState::History => 2,
+        CodeState::NotSet => 3,
+        // Says nothing: every cause gives it alike.
+        CodeState::NotRun => return 1.0,
+    };
+    match (kind, sense) {
+        (Kind::NoCommunication, _) => LEAST,
+        (Kind::Number, Sense::Code(low, high)) => {
+            let sd = (variance + THRESHOLD_SOFT * THRESHOLD_SOFT).sqrt();
+            let fails_low = low.map_or(0.0, |limit| below((limit - value) / sd));
+            let fails_high = high.map_or(0.0, |limit| below((value - limit) / sd));
+            let fails = (fails_low + fails_high).min(1.0);
+            fails * CODE_IF_FAILS[at] + (1.0 - fails) * CODE_IF_PASSES[at]
+        }
+        // Its monitor does not run here: what is stored was stored before.
+        _ => 0.25,
+    }
+}
+
+/// Density or chance of what is shown if something unforeseen decides it.
+pub(crate) fn elsewhere(sense: &Sense, shown: &Shown) -> f64 {
+    if let Some((value, _)) = number(shown) {
+        return match *sense {
+            Sense::Ohms => 0.7 * by_decade(value),
+            Sense::Amps => by_size(value),
+            Sense::Scan(low, high) => {
+                let width = high - low;
+                let end = |at: f64| normal(value - at, (0.01 * width).powi(2));
+                0.7 * even(value, low, high) + 0.15 * (end(low) + end(high))
+            }
+            _ => volts_anywhere(value),
+        }
+        .max(LEAST);
+    }
+    match *shown {
+        Shown::OverRange if *sense == Sense::Ohms => 0.25,
+        Shown::Light(Light::Dim) => 0.2,
+        Shown::Light(_) => 0.4,
+        Shown::YesNo(_) => 0.5,
+        Shown::Code(CodeState::NotRun) | Shown::NotTaken => 1.0,
+        Shown::Code(_) => 0.25,
+        Shown::OverRange => 0.02,
+        _ => 0.05,
+    }
+}
+
+/// Density or chance of what is shown if the reading is plain wrong: most often nothing was touched.
+pub(crate) fn slip(sense: &Sense, shown: &Shown) -> f64 {
+    if let Some((value, _)) = number(shown) {
+        return match *sense {
+            Sense::Volts => 0.35 * normal(value, 0.05 * 0.05) + 0.65 * volts_anywhere(value),
+            Sense::Ohms => 0.6 * by_decade(value),
+            Sense::Amps => 0.35 * normal(value, 0.02 * 0.02) + 0.65 * by_size(value),
+            Sense::Scan(low, high) => even(value, low, high),
+            _ => volts_anywhere(value),
+        }
+        .max(LEAST);
+    }
+    match *shown {
+        Shown::OverRange if *sense == Sense::Ohms => 0.4,
+        Shown::Light(Light::Off) => 0.6,
+        Shown::Light(Light::Dim) => 0.1,
+        Shown::Light(Light::Bright) => 0.3,
+        Shown::YesNo(yes) => if yes { 0.3 } else { 0.7 },
+        _ => elsewhere(sense, shown),
+    }
+}
+
+/// Evenly over a 12 V system, with tails for the rest.
+fn volts_anywhere(volts: f64) -> f64 {
+    let tail = 10.0 / (std::f64::consts::PI * (100.0 + volts * volts));
+    0.9 * even(volts, -1.0, 16.0) + 0.1 * tail
+}
+
+fn even(value: f64, low: f64, high: f64) -> f64 {
+    let margin = 0.02 * (high - low);
+    if (low - margin..=high + margin).contains(&value) { 1.0 / (high - low) } else { LEAST }
+}
+
+/// Evenly over the decades from 0.1 Ω to 100 MΩ.
+fn by_decade(ohms: f64) -> f64 {
+    1.0 / (ohms.abs().max(0.1) * 1e9_f64.ln())
+}
+
+/// Evenly over the decades either way from 20 mA to 200 A, evenly over the current below.
+fn by_size(amps: f64) -> f64 {
+    let small = 0.02;
+    1.0 / (2.0 * (200.0_f64 / small).asinh() * (amps * amps + small * small).sqrt())
+}

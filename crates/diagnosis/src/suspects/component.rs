@@ -1,0 +1,188 @@
+//! The belief as a handful of points: a cause at one severity, with what the readings have taught about the parameters.
+//!
+//! What a test not yet done would show is predicted from these.
+
+use bench::Kind;
+
+use super::integral::{Ground, Integral, Piece};
+use crate::likelihood::Sums;
+use crate::model::{Field, Span};
+use crate::predictions::{Cell, Wanted};
+
+/// A cause less likely than this has no points of its own: together such causes hold little that could be told.
+pub(crate) const LEAST: f64 = 3e-4;
+
+/// A point of the belief.
+#[derive(Clone, Debug)]
+pub(crate) struct Component {
+    /// Its class of repair.
+    pub(crate) class: usize,
+    /// The hypothesis as predictions know it; healthy stands for a cause outside the circuit.
+    pub(crate) wanted: Wanted,
+    /// Its chance.
+    pub(crate) chance: f64,
+    /// How far severity is spread around the position, standard deviation in positions.
+    pub(crate) spread: f64,
+    /// Chance that a test shows anything at all (causes outside the circuit).
+    pub(crate) elsewhere: f64,
+    /// What is known of the parameters.
+    pub(crate) known: Known,
+}
+
+/// Parameters after the readings: mean θ, and covariance 1 − Σ shrink · factor factorᵀ, over [`Params::ids`](crate::model::Params).
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Known {
+    pub(crate) ids: Vec<u32>,
+    pub(crate) mean: Vec<f64>,
+    pub(crate) factors: Vec<(f64, Vec<f64>)>,
+}
+
+impl Known {
+    /// From the sums of all readings, made with combinations.
+    pub(crate) fn of(ground: Ground<'_>, field: &Field, sums: &Sums) -> Self {
+        let (n, p) = (ground.body.len(), ground.params.ids.len());
+        let mut known = Self { ids: ground.params.ids.clone(), mean: vec![0.0; p], factors: Vec::new() };
+        for (k, step) in sums.steps.iter().enumerate() {
+            if step.shrink == 0.0 && step.gain == 0.0 {
+                continue;
+            }
+            let mut factor = vec![0.0; p];
+            for i in 0..n {
+                let by = sums.combinations[k * n + i];
+                for (sum, slope) in factor.iter_mut().zip(&field.by_param[i * p..(i + 1) * p]) {
+                    *sum += by * slope;
+                }
+            }
+            for (at, id) in known.ids.iter().enumerate() {
+                factor[at] *= ground.params.shared(*id);
+                known.mean[at] += step.gain * factor[at];
+            }
+            known.factors.push((step.shrink, factor));
+        }
+        known
+    }
+
+    /// Mean and variance that the parameters give to a prediction with these derivatives.
+    pub(crate) fn moved(&self, by_param: &[(u32, f64)]) -> (f64, f64) {
+        let mut variance: f64 = by_param.iter().map(|by| by.1 * by.1).sum();
+        let mut places: Vec<(usize, f64)> = Vec::with_capacity(by_param.len());
+        let mut at = 0;
+        for &(id, by) in by_param {
+            while at < self.ids.len() && self.ids[at] < id {
+                at += 1;
+            }
+            if at < self.ids.len() && self.ids[at] == id {
+                places.push((at, by));
+            }
+        }
+        let along = |vector: &[f64]| places.iter().map(|&(at, by)| by * vector[at]).sum::<f64>();
+        let mean = along(&self.mean);
+        for (shrink, factor) in &self.factors {
+            variance -= shrink * along(factor).powi(2);
+        }
+        (mean, variance.max(0.0))
+    }
+
+    /// Variance left to a parameter.
+    pub(crate) fn variance(&self, at: usize) -> f64 {
+        let told: f64 = self.factors.iter().map(|(shrink, factor)| shrink * factor[at] * factor[at]).sum();
+        (1.0 - told).clamp(0.0, 1.0)
+    }
+}
+
+/// What a test would show under a component, its instrument left out.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Foreseen {
+    pub(crate) kind: Kind,
+    pub(crate) mean: f64,
+    pub(crate) variance: f64,
+    pub(crate) ghost_volts: (f64, f64),
+}
+
+impl Component {
+    pub(crate) fn foresee(&self, cell: &Cell) -> Foreseen {
+        let (moved, variance) = self.known.moved(&cell.by_param);
+        let slope = cell.slope.unwrap_or(0.0) * self.spread;
+        Foreseen {
+            kind: cell.kind,
+            mean: cell.value + moved,
+            variance: variance + slope * slope,
+            ghost_volts: cell.ghost_volts,
+        }
+    }
+}
+
+/// The points of a fault: its severities in a few groups of equal chance, more of them the likelier it is.
+pub(crate) fn points(ground: Ground<'_>, fault: usize, integral: &Integral, chance: f64, class: usize) -> Vec<Component> {
+    let n_groups = if integral.last == 0 {
+        1.0
+    } else if chance > 0.05 {
+        5.0
+    } else if chance > 0.005 {
+        3.0
+    } else {
+        2.0
+    };
+    // (share, Σ share · position, Σ share · (position² + width²/12)) by group.
+    let mut groups: Vec<(f64, f64, f64)> = Vec::new();
+    let mut before = 0.0;
+    for (position, width, share_log, part) in integral.parts() {
+        let share = (part.log + share_log - integral.log).exp();
+        let group = (((before + 0.5 * share) * n_groups) as usize).min(n_groups as usize - 1);
+        groups.resize(groups.len().max(group + 1), (0.0, 0.0, 0.0));
+        groups[group].0 += share;
+        groups[group].1 += share * position;
+        groups[group].2 += share * (position * position + width * width / 12.0);
+        before += share;
+    }
+    let mut room = <(Field, Sums)>::default();
+    let mut points: Vec<Component> = Vec::new();
+    for (share, first, second) in groups {
+        if share <= 1e-6 {
+            continue;
+        }
+        let mean = first / share;
+        let spread = (second / share - mean * mean).max(0.0).sqrt();
+        let position = (mean.round() as u16).min(integral.last);
+        let wanted = Wanted::Fault(fault, position);
+        if let Some(last) = points.last_mut().filter(|last| last.wanted == wanted) {
+            last.chance += chance * share;
+            last.spread = last.spread.max(spread);
+            continue;
+        }
+        let known = known_at(ground, fault, integral, position, spread, &mut room);
+        points.push(Component { class, wanted, chance: chance * share, spread, elsewhere: 0.0, known });
+    }
+    points
+}
+
+fn known_at(
+    ground: Ground<'_>,
+    fault: usize,
+    integral: &Integral,
+    position: u16,
+    spread: f64,
+    room: &mut (Field, Sums),
+) -> Known {
+    let holds = |piece: &&Piece| piece.from <= position && position <= piece.to;
+    let Some(piece) = integral.pieces.iter().find(holds) else { return Known::default() };
+    let span = ground.span(fault, piece.from, piece.to);
+    let gap = f64::from(piece.to - piece.from).max(1.0);
+    let t = f64::from(position - piece.from) / gap;
+    let width = if integral.last == 0 { 0.0 } else { (spread * 12_f64.sqrt() / gap).min(1.0) };
+    known_between(ground, &span, t, width, 0.0, room)
+}
+
+/// What is known of the parameters at a point of a span.
+pub(crate) fn known_between(
+    ground: Ground<'_>,
+    span: &Span<'_>,
+    t: f64,
+    width: f64,
+    elsewhere: f64,
+    room: &mut (Field, Sums),
+) -> Known {
+    ground.params.expect(ground.body, span, t, width, &mut room.0);
+    room.1.weigh(ground.body, &room.0.expected, ground.order, elsewhere, true);
+    Known::of(ground, &room.0, &room.1)
+}

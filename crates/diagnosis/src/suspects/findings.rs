@@ -1,0 +1,266 @@
+//! What is told of suspects and readings, from the integrals.
+
+use bench::Kind;
+use circuit::ParamId;
+use rayon::prelude::*;
+
+use super::Outside;
+use super::component::known_between;
+use super::integral::{Ground, Integral, log_sum};
+use crate::likelihood::Sums;
+use crate::model::{Field, Span};
+use crate::{ReadingStanding, prior};
+
+/// As many severities of causes are looked at to judge the readings themselves …
+const MOST_TOP: usize = 64;
+/// … each with at least this chance.
+const LEAST_TOP: f64 = 1e-4;
+/// A parameter counts as learnt if its centre moved this far, or its spread fell below this (both of a standard normal).
+const MOVED: f64 = 0.25;
+const NARROWED: f64 = 0.9;
+/// Odds beyond this many bits are told as this many.
+const MOST_BITS: f64 = 60.0;
+
+/// By reading, in the order given, from a function of the place among the evidence.
+pub(crate) fn as_given<T: Clone>(ground: Ground<'_>, n_readings: usize, none: T, of: impl Fn(usize) -> T) -> Vec<T> {
+    let mut given = vec![none; n_readings];
+    for (k, evidence) in ground.body.evidence.iter().enumerate() {
+        given[evidence.position] = of(k);
+    }
+    given
+}
+
+/// The chances as they grew, evidence by evidence, in the order in which it is weighed: what each reading told, given
+/// those before it. The bits of a suspect thus sum to what all readings together did to its odds.
+pub(crate) struct Told {
+    /// By fault, then the outside: logarithms of the chance before any, after the first …
+    log_chances: Vec<Vec<f64>>,
+}
+
+impl Told {
+    pub(crate) fn new(ground: Ground<'_>, integrals: &[Integral], log_before: &[f64], outside: &Outside) -> Self {
+        let n = ground.body.len();
+        let mut log_chances: Vec<Vec<f64>> = integrals
+            .par_iter()
+            .zip(log_before)
+            .map(|(integral, before)| {
+                let parts: Vec<(f64, &[f64])> = integral.parts().map(|(_, _, share, part)| (share, &*part.logs)).collect();
+                grown(n, *before, &parts)
+            })
+            .collect();
+        let shares: Vec<(f64, &[f64])> = outside
+            .shares
+            .iter()
+            .map(|(_, log, logs)| (log - logs.iter().sum::<f64>(), logs.as_slice()))
+            .collect();
+        log_chances.push(grown(n, prior::OUTSIDE.ln(), &shares));
+        for k in 0..=n {
+            let total = log_sum(log_chances.iter().map(|logs| logs[k]));
+            for logs in &mut log_chances {
+                logs[k] -= total;
+            }
+        }
+        Self { log_chances }
+    }
+
+    /// Bits for a fault against all others, from the `k`-th evidence.
+    pub(crate) fn bits(&self, fault: usize, k: usize) -> f64 {
+        let odds = |log: f64| {
+            let log = log.min(-1e-15);
+            (log - (-log.exp_m1()).ln()) / std::f64::consts::LN_2
+        };
+        let logs = &self.log_chances[fault];
+        let bits = odds(logs[k + 1]) - odds(logs[k]);
+        if bits.is_finite() { bits.clamp(-MOST_BITS, MOST_BITS) } else { 0.0 }
+    }
+
+    /// Bits that the `k`-th evidence told about the cause: the divergence of the chances after from those before.
+    pub(crate) fn told_bits(&self, k: usize) -> f64 {
+        let told = |logs: &Vec<f64>| if logs[k + 1].is_finite() { logs[k + 1].exp() * (logs[k + 1] - logs[k]) } else { 0.0 };
+        (self.log_chances.iter().map(told).sum::<f64>() / std::f64::consts::LN_2).max(0.0)
+    }
+}
+
+/// Logarithm of prior times likelihood of the first 0, 1, … n of the evidence.
+fn grown(n: usize, log_before: f64, parts: &[(f64, &[f64])]) -> Vec<f64> {
+    let mut sums: Vec<f64> = parts.iter().map(|part| part.0).collect();
+    let mut grown = vec![log_before];
+    for k in 0..n {
+        for (sum, part) in sums.iter_mut().zip(parts) {
+            *sum += part.1[k];
+        }
+        grown.push(log_before + log_sum(sums.iter().copied()));
+    }
+    grown
+}
+
+/// Positions of severity below which a tenth, half and nine tenths of the chance lie.
+pub(crate) fn positions(integral: &Integral) -> Option<[f64; 3]> {
+    if integral.last == 0 {
+        return None;
+    }
+    let mut found = [f64::from(integral.last); 3];
+    let mut before = 0.0;
+    for (position, width, share, part) in integral.parts() {
+        let chance = (part.log + share - integral.log).exp();
+        for (place, share) in found.iter_mut().zip([0.1, 0.5, 0.9]) {
+            if before <= share && share < before + chance {
+                *place = position + width * ((share - before) / chance - 0.5);
+            }
+        }
+        before += chance;
+    }
+    Some(found)
+}
+
+/// What each reading should show under a fault, at its most plausible severity: value and standard deviation.
+pub(crate) fn expects(
+    ground: Ground<'_>,
+    fault: usize,
+    integral: &Integral,
+    n_readings: usize,
+) -> Vec<Option<(f64, f64)>> {
+    let mut best: Option<(&super::integral::Piece, f64, f64)> = None;
+    for piece in &integral.pieces {
+        for part in &piece.parts {
+            if best.is_none_or(|(_, _, log)| part.log > log) {
+                best = Some((piece, part.t, part.log));
+            }
+        }
+    }
+    let Some((piece, t, _)) = best else { return vec![None; n_readings] };
+    expected_numbers(ground, &ground.span(fault, piece.from, piece.to), t, n_readings)
+}
+
+fn expected_numbers(ground: Ground<'_>, span: &Span<'_>, t: f64, n_readings: usize) -> Vec<Option<(f64, f64)>> {
+    let mut field = Field::default();
+    ground.params.expect(ground.body, span, t, 0.0, &mut field);
+    let n = ground.body.len();
+    as_given(ground, n_readings, None, |k| {
+        let expectation = field.expected.readings[k];
+        let own = ground.body.evidence[k].own_sd;
+        let sd = (field.expected.covariance[k * n + k] + own * own).max(0.0).sqrt();
+        (expectation.kind == Kind::Number).then_some((expectation.value, sd))
+    })
+}
+
+/// The likeliest severities of the likeliest causes: what the readings themselves are judged by.
+pub(crate) struct Top<'g> {
+    entries: Vec<Entry<'g>>,
+    total: f64,
+}
+
+struct Entry<'g> {
+    span: Span<'g>,
+    t: f64,
+    width: f64,
+    elsewhere: f64,
+    weight: f64,
+}
+
+impl<'g> Top<'g> {
+    pub(crate) fn new(
+        ground: Ground<'g>,
+        integrals: &[Integral],
+        chances: &[f64],
+        outside: &Outside,
+        outside_chance: f64,
+    ) -> Self {
+        // (weight, fault or none, piece or share, part)
+        let mut places: Vec<(f64, Option<usize>, usize, usize)> = Vec::new();
+        for (fault, integral) in integrals.iter().enumerate().filter(|(fault, _)| chances[*fault] > LEAST_TOP) {
+            let mut parts = integral.parts();
+            for (at, piece) in integral.pieces.iter().enumerate() {
+                for part_at in 0..piece.parts.len() {
+                    let Some((_, _, share, part)) = parts.next() else { continue };
+                    let weight = chances[fault] * (part.log + share - integral.log).exp();
+                    if weight > LEAST_TOP {
+                        places.push((weight, Some(fault), at, part_at));
+                    }
+                }
+            }
+        }
+        for (at, share) in outside.shares.iter().enumerate() {
+            let weight = outside_chance * (share.1 - outside.log).exp();
+            if weight > LEAST_TOP {
+                places.push((weight, None, at, 0));
+            }
+        }
+        places.sort_by(|a, b| b.0.total_cmp(&a.0));
+        places.truncate(MOST_TOP);
+        let entries: Vec<Entry<'g>> = places
+            .into_iter()
+            .map(|(weight, fault, at, part)| match fault {
+                Some(fault) => {
+                    let piece = &integrals[fault].pieces[at];
+                    let span = ground.span(fault, piece.from, piece.to);
+                    Entry { span, t: piece.parts[part].t, width: piece.width(), elsewhere: 0.0, weight }
+                }
+                None => Entry { span: ground.healthy(), t: 0.0, width: 0.0, elsewhere: outside.shares[at].0, weight },
+            })
+            .collect();
+        let total = entries.iter().map(|entry| entry.weight).sum();
+        Self { entries, total }
+    }
+
+    /// Chance that each evidence is wrong, given all the others.
+    fn wrong(&self, ground: Ground<'_>) -> Vec<f64> {
+        let n = ground.body.len();
+        let by_entry: Vec<Vec<f64>> = self
+            .entries
+            .par_iter()
+            .map(|entry| {
+                let mut room = <(Field, Sums)>::default();
+                ground.params.expect(ground.body, &entry.span, entry.t, entry.width, &mut room.0);
+                (0..n)
+                    .map(|last| {
+                        let order: Vec<usize> = (0..n).filter(|&k| k != last).chain([last]).collect();
+                        room.1.weigh(ground.body, &room.0.expected, &order, entry.elsewhere, false);
+                        room.1.steps[last].wrong * entry.weight / self.total
+                    })
+                    .collect()
+            })
+            .collect();
+        (0..n).map(|k| by_entry.iter().map(|wrong| wrong[k]).sum()).collect()
+    }
+
+    /// Parameters that the readings moved or narrowed: (parameter, centre, standard deviation).
+    pub(crate) fn learnt(&self, ground: Ground<'_>) -> Vec<(ParamId, f64, f64)> {
+        let ids = &ground.params.ids;
+        if ground.body.len() == 0 || self.entries.is_empty() {
+            return Vec::new();
+        }
+        let known: Vec<(f64, super::component::Known)> = self
+            .entries
+            .par_iter()
+            .map(|entry| {
+                let mut room = <(Field, Sums)>::default();
+                let known = known_between(ground, &entry.span, entry.t, entry.width, entry.elsewhere, &mut room);
+                (entry.weight / self.total, known)
+            })
+            .collect();
+        let mut learnt = Vec::new();
+        for (at, id) in ids.iter().enumerate() {
+            let mean: f64 = known.iter().map(|(weight, known)| weight * known.mean[at]).sum();
+            let square: f64 =
+                known.iter().map(|(weight, known)| weight * (known.variance(at) + known.mean[at].powi(2))).sum();
+            let sd = (square - mean * mean).max(0.0).sqrt();
+            if mean.abs() > MOVED || sd < NARROWED {
+                learnt.push((ParamId(*id), mean, sd));
+            }
+        }
+        learnt
+    }
+}
+
+/// How each reading stands to the rest.
+pub(crate) fn standings(ground: Ground<'_>, n_readings: usize, told: &Told, top: &Top<'_>) -> Vec<ReadingStanding> {
+    let healthy = expected_numbers(ground, &ground.healthy(), 0.0, n_readings);
+    let wrong = top.wrong(ground);
+    let none = ReadingStanding { healthy: None, wrong: 0.0, told_bits: 0.0 };
+    as_given(ground, n_readings, none, |k| ReadingStanding {
+        healthy: healthy[ground.body.evidence[k].position],
+        wrong: wrong[k],
+        told_bits: told.told_bits(k),
+    })
+}

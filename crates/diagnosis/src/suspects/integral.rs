@@ -1,0 +1,205 @@
+//! The likelihood of a fault, integrated over its severity.
+//!
+//! Coarsely first: one part a cell of the scale, severity within it being one more uncertain parameter. Where that leaves
+//! weight, finely; and where the answers between solved severities are not sure enough for the meter, more are solved.
+
+use crate::evidence::Body;
+use crate::likelihood::Sums;
+use crate::model::{Field, Params, Span};
+use crate::predictions::{Predictions, Wanted};
+use crate::severity::Scale;
+
+/// Parts of a piece where it matters.
+const PARTS: u16 = 8;
+/// A piece whose coarse weight is this far (in logarithms) below the best is left coarse.
+const NEGLIGIBLE: f64 = 16.0;
+/// A piece with more than this chance is solved more finely …
+const WORTH_SOLVING: f64 = 0.003;
+/// … if an answer within it is less sure than this share of the instrument's own spread …
+const SURE: f64 = 0.25;
+/// … or, where no number was shown, than this (volts of a light or a channel).
+const SURE_VOLTS: f64 = 0.1;
+
+/// One step of severity.
+#[derive(Clone, Debug)]
+pub(crate) struct Part {
+    /// Where in its piece, 0 to 1.
+    pub(crate) t: f64,
+    /// Logarithm of the likelihood of all readings.
+    pub(crate) log: f64,
+    /// The same by reading, in the order of the evidence.
+    pub(crate) logs: Box<[f64]>,
+}
+
+/// Between two solved positions.
+#[derive(Clone, Debug)]
+pub(crate) struct Piece {
+    pub(crate) from: u16,
+    pub(crate) to: u16,
+    pub(crate) parts: Vec<Part>,
+}
+
+impl Piece {
+    /// Width of a part, in t.
+    pub(crate) fn width(&self) -> f64 {
+        if self.to > self.from { 1.0 / self.parts.len() as f64 } else { 0.0 }
+    }
+}
+
+/// A fault's severities, weighed.
+#[derive(Clone, Debug)]
+pub(crate) struct Integral {
+    pub(crate) last: u16,
+    pub(crate) pieces: Vec<Piece>,
+    /// Logarithm of the fault's likelihood.
+    pub(crate) log: f64,
+}
+
+/// What integrals are made from.
+#[derive(Clone, Copy)]
+pub(crate) struct Ground<'g> {
+    pub(crate) body: &'g Body,
+    pub(crate) params: &'g Params,
+    pub(crate) predictions: &'g Predictions,
+    pub(crate) order: &'g [usize],
+}
+
+impl<'g> Ground<'g> {
+    pub(crate) fn span(&self, fault: usize, from: u16, to: u16) -> Span<'g> {
+        let cells = |position| {
+            let wanted = Wanted::Fault(fault, position);
+            self.body.evidence.iter().map(|evidence| self.predictions.cell(evidence.row, wanted)).collect()
+        };
+        Span::new(cells(from), cells(to), f64::from(to - from))
+    }
+
+    pub(crate) fn healthy(&self) -> Span<'g> {
+        let cells = || {
+            let rows = self.body.evidence.iter();
+            rows.map(|evidence| self.predictions.cell(evidence.row, Wanted::Healthy)).collect()
+        };
+        Span::new(cells(), cells(), 0.0)
+    }
+
+    fn piece(&self, fault: usize, from: u16, to: u16, n_parts: u16, room: &mut (Field, Sums)) -> Piece {
+        let span = self.span(fault, from, to);
+        let n_parts = if to > from { n_parts } else { 1 };
+        let width = if to > from { 1.0 / f64::from(n_parts) } else { 0.0 };
+        let parts = (0..n_parts)
+            .map(|part| {
+                let t = (f64::from(part) + 0.5) / f64::from(n_parts);
+                self.params.expect(self.body, &span, t, width, &mut room.0);
+                let log = room.1.weigh(self.body, &room.0.expected, self.order, 0.0, false);
+                Part { t, log, logs: room.1.steps.iter().map(|step| step.log).collect() }
+            })
+            .collect();
+        Piece { from, to, parts }
+    }
+}
+
+impl Integral {
+    pub(crate) fn coarse(ground: Ground<'_>, fault: usize, scale: Scale) -> Self {
+        let mut room = <(Field, Sums)>::default();
+        let ends: Vec<u16> = scale.ends().collect();
+        let pieces = if ends.len() < 2 {
+            vec![ground.piece(fault, 0, 0, 1, &mut room)]
+        } else {
+            ends.windows(2).map(|ends| ground.piece(fault, ends[0], ends[1], 1, &mut room)).collect()
+        };
+        Self { last: scale.last(), pieces, log: 0.0 }.summed()
+    }
+
+    /// Divides the pieces that matter. `behind`: how far (in logarithms) this fault's weight per likelihood is behind the
+    /// best weight of all.
+    #[must_use]
+    pub(crate) fn finer(mut self, ground: Ground<'_>, fault: usize, behind: f64) -> Self {
+        let mut room = <(Field, Sums)>::default();
+        let last = self.last;
+        for piece in &mut self.pieces {
+            let whole = piece.parts.len() == 1 && piece.to > piece.from;
+            if whole && piece.log_weight(last) + NEGLIGIBLE > behind {
+                *piece = ground.piece(fault, piece.from, piece.to, PARTS, &mut room);
+            }
+        }
+        self.summed()
+    }
+
+    /// The positions that should be solved too: middles of pieces where interpolation is not sure enough. `factor`: what
+    /// the likelihood must be multiplied by to give a chance, as a logarithm.
+    pub(crate) fn unsure(&self, ground: Ground<'_>, fault: usize, factor: f64) -> Vec<u16> {
+        let mut middles = Vec::new();
+        for piece in &self.pieces {
+            if piece.to - piece.from < 2 || piece.log_weight(self.last) + factor < WORTH_SOLVING.ln() {
+                continue;
+            }
+            let span = ground.span(fault, piece.from, piece.to);
+            let unsure = span.between.iter().zip(&ground.body.evidence).any(|(between, evidence)| {
+                let sure = if evidence.sd > 0.0 { SURE * evidence.sd } else { SURE_VOLTS };
+                between.is_step() || between.error() > sure
+            });
+            if unsure {
+                middles.push(piece.middle());
+            }
+        }
+        middles
+    }
+
+    /// Cuts the pieces at these middles, which have been solved meanwhile.
+    #[must_use]
+    pub(crate) fn cut(self, ground: Ground<'_>, fault: usize, middles: &[u16]) -> Self {
+        let mut room = <(Field, Sums)>::default();
+        let mut pieces = Vec::with_capacity(self.pieces.len() + middles.len());
+        for piece in self.pieces {
+            let middle = piece.middle();
+            if middles.contains(&middle) {
+                pieces.push(ground.piece(fault, piece.from, middle, PARTS, &mut room));
+                pieces.push(ground.piece(fault, middle, piece.to, PARTS, &mut room));
+            } else {
+                pieces.push(piece);
+            }
+        }
+        Self { pieces, ..self }.summed()
+    }
+
+    fn summed(mut self) -> Self {
+        self.log = log_sum(self.pieces.iter().map(|piece| piece.log_weight(self.last)));
+        self
+    }
+
+    /// Every part: (position, width in positions, share of the fault's prior as a logarithm, the part).
+    pub(crate) fn parts(&self) -> impl Iterator<Item = (f64, f64, f64, &Part)> {
+        self.pieces.iter().flat_map(move |piece| {
+            let gap = f64::from(piece.to - piece.from);
+            let share = piece.log_share(self.last);
+            let position = move |t: f64| f64::from(piece.from) + t * gap;
+            piece.parts.iter().map(move |part| (position(part.t), piece.width() * gap, share, part))
+        })
+    }
+}
+
+impl Piece {
+    fn middle(&self) -> u16 {
+        self.from + (self.to - self.from) / 2
+    }
+
+    /// Logarithm of the share of the fault's prior that one part has.
+    fn log_share(&self, last: u16) -> f64 {
+        if last == 0 {
+            return 0.0;
+        }
+        (f64::from(self.to - self.from) / f64::from(last) / self.parts.len() as f64).ln()
+    }
+
+    fn log_weight(&self, last: u16) -> f64 {
+        log_sum(self.parts.iter().map(|part| part.log)) + self.log_share(last)
+    }
+}
+
+/// ln Σ exp, safe where all are far below 0. −∞ for nothing.
+pub(crate) fn log_sum(logs: impl Iterator<Item = f64> + Clone) -> f64 {
+    let most = logs.clone().fold(f64::NEG_INFINITY, f64::max);
+    if !most.is_finite() {
+        return most;
+    }
+    most + logs.map(|log| (log - most).exp()).sum::<f64>().ln()
+}

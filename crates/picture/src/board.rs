@@ -70,7 +70,7 @@ impl Board {
     /// Whether a box covers no text (and, if `strict`, no symbol) and lies on the sheet.
     pub(crate) fn free(&self, rect: Rect, strict: bool) -> bool {
         self.inside(rect)
-            && !self.texts.iter().any(|taken| taken.overlaps(rect.grown(1.0)))
+            && !self.texts.iter().any(|taken| taken.overlaps(rect.grown(2.0)))
             && !(strict && self.marks.iter().any(|taken| taken.overlaps(rect)))
     }
 

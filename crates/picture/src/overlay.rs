@@ -115,8 +115,9 @@ fn place_rects(plan: &Plan<'_>, layout: &Layout, place: &SuspectPlace) -> Vec<Re
     let raw: Vec<Rect> = match place {
         SuspectPlace::Points(points) => points
             .iter()
-            .filter_map(|point| layout.anchors.get(point))
-            .map(|(x, y)| Rect::around(*x, *y, 17.0, 17.0))
+            .filter_map(|point| Some((layout.anchors.get(point)?, layout.outward.get(point).copied().unwrap_or(0.0))))
+            // Outward of the combs, so that they do not hide it.
+            .map(|((x, y), out)| Rect::around(x + 9.0 * out, *y, 17.0 + 9.0 * f64::abs(out), 17.0))
             .collect(),
         SuspectPlace::Branches(branches) => return branch_rects(plan, layout, branches),
         SuspectPlace::Part(part) => part_rect(plan, layout, *part).into_iter().collect(),

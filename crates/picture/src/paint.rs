@@ -12,7 +12,7 @@ use crate::names;
 use crate::places::Kind;
 use crate::rows::Port;
 use crate::svg::{
-    Anchor, BOX, CASING, DOT, DOTTED, HALO, INK, LINE, PLATE, Paint, Rect, SOFT, escaped, num, through,
+    Anchor, BOX, CASING, DOT, DOTTED, HALO, INK, LINE, PLATE, Paint, Rect, SOFT, SOFT_CLEAR, escaped, num, through,
 };
 use crate::symbols::{Symbol, between, ground};
 use crate::wiring::Spot;
@@ -100,7 +100,7 @@ fn wire_labels(board: &mut Board, plan: &Plan<'_>, layout: &Layout) {
         let label = SMALL.fit(&names::of_wire(plan.circuit, wire), (high - low - 12.0).max(30.0));
         for share in [0.5, 0.35, 0.65, 0.2, 0.8] {
             let x = low + (high - low) * share;
-            if board.text_if_free((x, a.1 + 20.0), &label, SMALL, Anchor::Middle, SOFT) {
+            if board.text_if_free((x, a.1 + 20.0), &label, SMALL, Anchor::Middle, SOFT_CLEAR) {
                 break;
             }
         }
@@ -267,7 +267,7 @@ fn connector(board: &mut Board, plan: &Plan<'_>, layout: &Layout, place: usize) 
         let number = port.cavity.map_or_else(String::new, |number| number.to_string());
         let (x, anchor) =
             if wires_left { (left - COMB / 2.0 - 8.0, Anchor::End) } else { (right + COMB / 2.0 + 8.0, Anchor::Start) };
-        board.text((x, y - 8.0), &number, NAME, anchor, SOFT);
+        board.text((x, y - 8.0), &number, NAME, anchor, SOFT_CLEAR);
     }
     let top = ports.first().map_or(0.0, |(row, _)| layout.y[*row]);
     let rect = layout.rects[place];

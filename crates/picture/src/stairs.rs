@@ -7,7 +7,7 @@ use crate::board::Board;
 use crate::marks::{Look, Tone};
 use crate::names::figure;
 use crate::overlay::hatch_level;
-use crate::svg::{Anchor, GRID, INK, LEADER_OFF, LINE, OFF, Paint, Rect, SOFT, escaped, num, through};
+use crate::svg::{Anchor, GRID, INK, LEADER_OFF, LINE, OFF, PAPER, Paint, Rect, SOFT, escaped, num, through};
 use crate::text::Face;
 use crate::wiring::document;
 
@@ -244,6 +244,7 @@ fn rings(board: &mut Board, path: &Path, axes: &Axes) {
                 .collect();
             if let Some(rect) = board.first_free(&wanted) {
                 let paint = if ring.tone == Tone::Off { OFF } else { INK };
+                board.svg.rect(rect.grown(1.0), 3.0, PAPER);
                 board.text((rect.x, rect.y + 12.5), &label, FIGURE, Anchor::Start, paint);
             }
         }
@@ -257,10 +258,16 @@ fn band_labels(board: &mut Board, path: &Path, axes: &Axes) {
         let wanted: Vec<Rect> = edges(band, axes)
             .iter()
             .flat_map(|(top, bottom)| {
-                let above = top.iter().zip(top.iter().skip(1)).map(|(a, b)| ((a.0 + b.0) / 2.0, a.1.min(b.1) - 18.0));
-                let below =
-                    bottom.iter().zip(bottom.iter().skip(1)).map(|(a, b)| ((a.0 + b.0) / 2.0, a.1.max(b.1) + 4.0));
-                above.chain(below).collect::<Vec<_>>()
+                let over = |edge: &[(f64, f64)], off: f64| {
+                    let mut steps: Vec<_> = edge.windows(2).map(|pair| (pair[0], pair[1])).collect();
+                    steps.sort_by(|(a, b), (c, d)| (c.0 - d.0).abs().total_cmp(&(a.0 - b.0).abs()));
+                    let at = move |(a, b): ((f64, f64), (f64, f64))| {
+                        let y = if off < 0.0 { a.1.min(b.1) } else { a.1.max(b.1) };
+                        ((a.0 + b.0) / 2.0, y + off)
+                    };
+                    steps.into_iter().map(at).collect::<Vec<_>>()
+                };
+                over(top, -18.0).into_iter().chain(over(bottom, 4.0)).collect::<Vec<_>>()
             })
             .map(|(x, y)| Rect::new((x - w / 2.0).max(axes.left), y, w, 14.0))
             .collect();

@@ -80,6 +80,11 @@ pub(crate) const HALO: Paint = paint("pw-halo", "fill=\"none\" stroke=\"#fffdf8\
 pub(crate) const GRID: Paint = paint("pw-grid", "fill=\"none\" stroke=\"#cfc8ba\" stroke-width=\"1\"");
 pub(crate) const INK: Paint = paint("pw-ink", "fill=\"#1d2430\"");
 pub(crate) const SOFT: Paint = paint("pw-soft", "fill=\"#625e57\"");
+/// Words on bare paper: hatching and lines stay clear of them.
+pub(crate) const SOFT_CLEAR: Paint = paint(
+    "pw-soft pw-clear",
+    "fill=\"#625e57\" stroke=\"#fffdf8\" stroke-width=\"3\" stroke-linejoin=\"round\" paint-order=\"stroke\"",
+);
 pub(crate) const OFF: Paint = paint("pw-off", "fill=\"#a84514\"");
 pub(crate) const FLAG: Paint = paint("pw-plate", "fill=\"#ffffff\" stroke=\"#1d2430\" stroke-width=\"1.5\"");
 pub(crate) const FLAG_OFF: Paint = paint("pw-flag-off", "fill=\"#fdeee2\" stroke=\"#a84514\" stroke-width=\"1.8\"");
@@ -102,6 +107,7 @@ pub const STYLE: &str = "\
 .pw-dot,.pw-ink{fill:var(--ink,#1d2430)}\
 .pw-casing{stroke:var(--casing,#5b616b)}\
 .pw-halo{stroke:var(--paper,#fffdf8)}\
+.pw-clear{stroke:var(--paper,#fffdf8)}\
 .pw-grid{stroke:var(--hairline,#cfc8ba)}\
 .pw-soft{fill:var(--ink-soft,#625e57)}\
 .pw-off{fill:var(--off,#a84514)}\

@@ -31,9 +31,9 @@ pub struct Bench {
 pub(crate) struct Prepared<'a> {
     pub(crate) shop: Shop<'a>,
     pub(crate) set_up: &'a SetUp,
-    ordinary: Vec<Ready>,
-    before: Option<Ready>,
-    asked: Ready,
+    ordinary: Vec<Arc<Ready>>,
+    before: Option<Arc<Ready>>,
+    asked: Arc<Ready>,
 }
 
 impl Bench {
@@ -66,16 +66,16 @@ impl Bench {
             return Err(BenchError::BadParameter { param: ParamId::from(at), value, n_params });
         }
         let shop = Shop { circuit, layout, solvers: &self.solvers, history: &self.history, theta };
-        let ready = |set_up: SetUp| Ready::new(circuit, layout, set_up, theta);
+        let ready = |set_up: SetUp| shop.ready(set_up).map_err(|source| named(circuit, source));
         // A bad thing placed is an error of the question, found before any hypothesis is solved.
-        let asked = ready(set_up.clone());
+        let asked = ready(set_up.clone())?;
         asked.lowered.clone().place(layout, &set_up.placed)?;
         let ordinary = if circuit.fuses.is_empty() { Vec::new() } else { history::ordinary(circuit) };
         Ok(Prepared {
             shop,
             set_up,
-            ordinary: ordinary.into_iter().map(ready).collect(),
-            before: history::before(circuit, set_up).map(ready),
+            ordinary: ordinary.into_iter().map(ready).collect::<Result<_, _>>()?,
+            before: history::before(circuit, set_up).map(ready).transpose()?,
             asked,
         })
     }
@@ -230,13 +230,14 @@ impl Prepared<'_> {
             Some(ready) => {
                 let mut before = ready.broken(circuit, layout, theta, hypothesis);
                 before.place(layout, things)?;
-                Some(before)
+                Some((&**ready, before))
             }
             None => None,
         };
         let mut lowered = self.asked.broken(circuit, layout, theta, hypothesis);
         let placed = lowered.place(layout, things)?;
-        let solution = self.shop.reach(before.as_ref(), &lowered, &blown).map_err(name)?;
+        let before = before.as_ref().map(|(ready, lowered)| (*ready, lowered));
+        let solution = self.shop.reach(before, (&self.asked, &lowered), &blown).map_err(name)?;
         Ok(solution.map(|solution| Solved { lowered, solution, placed }))
     }
 }

@@ -3,8 +3,8 @@
 //! A fuse that blows stays blown until it is replaced, so the technician meets the circuit after that. A driver or a
 //! reference that shut off tries again when the key is turned.
 
-use std::collections::HashMap;
-use std::sync::{Mutex, PoisonError};
+use std::collections::{HashMap, VecDeque};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use circuit::{At, BranchKind, Circuit, FuseId, Key, LoadId, SetUp};
 use network::{Element, ElementId, NetworkError, Netlist, Outcome, Solution, States};
@@ -17,17 +17,33 @@ use crate::solvers::Solvers;
 /// Hypotheses remembered.
 const REMEMBERED: usize = 200_000;
 
+/// Set-ups kept ready.
+const READY: usize = 256;
+
 /// A healthy circuit in a set-up, ready to be broken.
 #[derive(Debug)]
 pub(crate) struct Ready {
     pub(crate) set_up: SetUp,
     pub(crate) lowered: Lowered,
+    /// Its node voltages when healthy, where a search for those of a broken one starts. Empty if it does not settle.
+    near: Vec<f64>,
 }
 
 impl Ready {
-    pub(crate) fn new(circuit: &Circuit, layout: &Layout, set_up: SetUp, theta: &[f64]) -> Self {
-        let lowered = Lowered::new(circuit, layout, &set_up, theta);
-        Self { set_up, lowered }
+    fn new(shop: &Shop<'_>, set_up: SetUp) -> Result<Self, NetworkError> {
+        let lowered = Lowered::new(shop.circuit, shop.layout, &set_up, shop.theta);
+        let start = States::initial(&lowered.netlist);
+        let solution = shop.solvers.solve(&lowered, &start, None)?.converged();
+        Ok(Self { set_up, lowered, near: solution.map(|solution| solution.node_volts).unwrap_or_default() })
+    }
+
+    /// Where to start in a netlist with `n_nodes`, of which the circuit's come first.
+    fn guess(&self, n_nodes: usize) -> Option<Vec<f64>> {
+        (!self.near.is_empty()).then(|| {
+            let mut guess = self.near.clone();
+            guess.resize(n_nodes, 0.0);
+            guess
+        })
     }
 
     /// It with faults.
@@ -81,10 +97,12 @@ pub(crate) fn carried(from: &States, from_netlist: &Netlist, to: &Netlist, key_t
     states
 }
 
-/// What is remembered of a hypothesis: the fuses it blows in ordinary use.
+/// What is remembered: of a hypothesis, the fuses it blows in ordinary use; set-ups made ready. It changes no answer.
 #[derive(Debug, Default)]
 pub(crate) struct History {
     blown: Mutex<HashMap<Key64, Vec<FuseId>>>,
+    /// Set-ups made ready, with the bits of θ, the latest last.
+    ready: Mutex<VecDeque<(Vec<u64>, Arc<Ready>)>>,
 }
 
 /// Paths of the faults with the bits of their severities, and the bits of θ.
@@ -106,8 +124,27 @@ pub(crate) struct Shop<'a> {
 }
 
 impl Shop<'_> {
+    /// A set-up made ready, now or earlier.
+    pub(crate) fn ready(&self, set_up: SetUp) -> Result<Arc<Ready>, NetworkError> {
+        let theta: Vec<u64> = self.theta.iter().map(|value| value.to_bits()).collect();
+        let known = {
+            let all = self.history.ready.lock().unwrap_or_else(PoisonError::into_inner);
+            all.iter().rev().find(|(of, ready)| *of == theta && ready.set_up == set_up).map(|(_, ready)| Arc::clone(ready))
+        };
+        if let Some(known) = known {
+            return Ok(known);
+        }
+        let ready = Arc::new(Ready::new(self, set_up)?);
+        let mut all = self.history.ready.lock().unwrap_or_else(PoisonError::into_inner);
+        if all.len() >= READY {
+            all.pop_front();
+        }
+        all.push_back((theta, Arc::clone(&ready)));
+        Ok(ready)
+    }
+
     /// Fuses blown when the technician arrives.
-    pub(crate) fn blown(&self, ordinary: &[Ready], hypothesis: &Hypothesis<'_>) -> Result<Vec<FuseId>, NetworkError> {
+    pub(crate) fn blown(&self, ordinary: &[Arc<Ready>], hypothesis: &Hypothesis<'_>) -> Result<Vec<FuseId>, NetworkError> {
         let mut blown: Vec<FuseId> = edit::blown(hypothesis).collect();
         if self.circuit.fuses.is_empty() {
             return Ok(blown);
@@ -120,7 +157,8 @@ impl Shop<'_> {
         for ready in ordinary {
             let lowered = ready.broken(self.circuit, self.layout, self.theta, hypothesis);
             let start = at_rest(self.circuit, &lowered.netlist, &blown);
-            let Outcome::Converged(solution) = self.solvers.solve(&lowered, &start, None)? else { continue };
+            let guess = ready.guess(lowered.netlist.n_nodes);
+            let Outcome::Converged(solution) = self.solvers.solve(&lowered, &start, guess.as_deref())? else { continue };
             for (position, fuse) in self.circuit.fuses.iter().enumerate() {
                 let id = FuseId::from(position);
                 if solution.states.get(ElementId(fuse.branch.0)) == Some(true) && !blown.contains(&id) {
@@ -138,20 +176,24 @@ impl Shop<'_> {
         Ok(blown)
     }
 
-    /// The operating point of `lowered`, reached by way of `before`. `None` if it does not settle.
+    /// The operating point of `lowered`, broken from its set-up, reached by way of the one before. `None` if it does not
+    /// settle.
     pub(crate) fn reach(
         &self,
-        before: Option<&Lowered>,
-        lowered: &Lowered,
+        before: Option<(&Ready, &Lowered)>,
+        (ready, lowered): (&Ready, &Lowered),
         blown: &[FuseId],
     ) -> Result<Option<Solution>, NetworkError> {
+        let solve = |ready: &Ready, lowered: &Lowered, start: &States| {
+            let guess = ready.guess(lowered.netlist.n_nodes);
+            self.solvers.solve(lowered, start, guess.as_deref()).map(Outcome::converged)
+        };
         let mut start = at_rest(self.circuit, &lowered.netlist, blown);
-        if let Some(first) = before
-            && let Some(solution) =
-                self.solvers.solve(first, &at_rest(self.circuit, &first.netlist, blown), None)?.converged()
+        if let Some((ready, first)) = before
+            && let Some(solution) = solve(ready, first, &at_rest(self.circuit, &first.netlist, blown))?
         {
             start = carried(&solution.states, &first.netlist, &lowered.netlist, true);
         }
-        Ok(self.solvers.solve(lowered, &start, None)?.converged())
+        solve(ready, lowered, &start)
     }
 }

@@ -237,8 +237,14 @@ fn spice(args: &SpiceArgs) -> Result<Answer, Failure> {
     let source = Source::load(&args.circuit.circuit)?;
     let set_up = source.set_up("--set-up", &args.broken.set_up)?;
     let hypothesis = source.broken(&args.broken)?;
-    let deck = source.bench.to_spice(&hypothesis, &set_up)?;
-    if args.circuit.json { print_json(&json!({ "netlist": deck })) } else { print!("{deck}") }
+    let title = format!("{}; {}", source.circuit.title, set_up.to_text(&source.circuit));
+    let deck = bench::spice::deck(&source.bench, &hypothesis, &set_up, &[], None, &title)?;
+    if args.circuit.json {
+        let nodes = source.circuit.points.iter().map(|point| point.path.clone()).zip(deck.nodes.into_iter().map(Value::from));
+        print_json(&json!({ "netlist": deck.text, "nodes": nodes.collect::<serde_json::Map<_, _>>() }));
+    } else {
+        print!("{}", deck.text);
+    }
     Ok(Answer::Done)
 }
 
@@ -268,6 +274,24 @@ fn solve(args: &SolveArgs) -> Result<Answer, Failure> {
     Ok(if answer.settled() { Answer::Done } else { Answer::No })
 }
 
+/// Milliseconds since 1970.
+fn now_ms() -> u64 {
+    let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
+    since.map_or(0, |since| u64::try_from(since.as_millis()).unwrap_or(u64::MAX))
+}
+
+/// The first event of a new job. Mistakes in its circuit are reported before anything is written.
+fn new_job(name: &str) -> Result<Vec<job::Event>, Failure> {
+    let source = Source::load(name)?;
+    let now = now_ms();
+    let opened = job::What::Opened {
+        title: if source.circuit.vehicle.is_empty() { name.to_owned() } else { source.circuit.vehicle.clone() },
+        complaint: String::new(),
+        circuit: circuit_text(name)?,
+    };
+    Ok(vec![job::Event { id: format!("opened-{now}"), device: "command line".into(), sequence: 1, at_ms: now, what: opened }])
+}
+
 /// Where jobs are kept if the command does not say.
 fn jobs_folder() -> PathBuf {
     let var = |name: &str| std::env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
@@ -279,15 +303,9 @@ fn jobs_folder() -> PathBuf {
 
 fn serve(args: ServeArgs) -> Result<Answer, Failure> {
     let start = match args.circuit.as_deref() {
-        None | Some("demo") => web::demo::events(),
-        Some(name) => web::new_job(&circuit_text(name)?, name),
+        None | Some("demo") => web::demo::events(now_ms()),
+        Some(name) => new_job(name)?,
     };
-    if let Some(name) = args.circuit.as_deref()
-        && name != "demo"
-    {
-        // A mistake in the file is reported before anything is written.
-        Source::load(name)?;
-    }
     let name = args.circuit.as_deref().filter(|name| *name != "demo").unwrap_or("demo");
     let stem = std::path::Path::new(name).file_stem().unwrap_or_default().to_owned();
     let job = args.job.unwrap_or_else(|| jobs_folder().join(stem).with_extension("job"));
@@ -336,7 +354,7 @@ fn open_browser(address: &str) -> bool {
 
 fn demo(args: &DemoArgs) -> Result<Answer, Failure> {
     let source = Source::load("demo")?;
-    let state = job::derive(&source.circuit, &web::demo::events());
+    let state = job::derive(&source.circuit, &web::demo::events(now_ms()));
     let readings: Vec<bench::Reading> = state.readings.iter().map(|entry| entry.reading.clone()).collect();
     let intake = diagnosis::Intake {
         replaced: state.replaced.clone(),

@@ -15,9 +15,10 @@ mod guard;
 mod mind;
 mod problem;
 mod show;
+mod stairs;
 mod view;
 mod vocabulary;
-mod words;
+pub mod words;
 
 use std::io;
 use std::net::SocketAddr;

@@ -22,7 +22,7 @@ const NEAR_ZERO_VOLTS: f64 = 0.15;
 const GHOST_OHMS: f64 = 10e6;
 
 /// A chance: "57 %", "under 1 %".
-pub(crate) fn percent(chance: f64) -> String {
+pub fn percent(chance: f64) -> String {
     let percent = 100.0 * chance;
     if percent < 1.0 {
         "under 1 %".into()
@@ -34,7 +34,7 @@ pub(crate) fn percent(chance: f64) -> String {
 }
 
 /// Minutes: "4 min", "1 h 10 min".
-pub(crate) fn minutes(minutes: f64) -> String {
+pub fn minutes(minutes: f64) -> String {
     if !minutes.is_finite() {
         return "no telling how long".into();
     }
@@ -57,7 +57,7 @@ fn unit<'a>(circuit: &'a Circuit, placement: &Placement) -> Result<Unit, &'a str
 }
 
 /// A number as the instrument would show it.
-pub(crate) fn number(circuit: &Circuit, placement: &Placement, value: f64) -> String {
+pub fn number(circuit: &Circuit, placement: &Placement, value: f64) -> String {
     match unit(circuit, placement) {
         // A meter on its volts range shows hundredths; below 0.1 V the person goes to millivolts.
         Ok(Unit::Volt) if value.abs() < 0.0005 => "0 V".into(),
@@ -67,7 +67,7 @@ pub(crate) fn number(circuit: &Circuit, placement: &Placement, value: f64) -> St
 }
 
 /// What an instrument showed.
-pub(crate) fn shown(circuit: &Circuit, placement: &Placement, shown: &Shown) -> String {
+pub fn shown(circuit: &Circuit, placement: &Placement, shown: &Shown) -> String {
     match shown {
         Shown::Number { .. } | Shown::Between { .. } => shown.to_text(placement, circuit),
         Shown::OverRange => "OL".into(),
@@ -87,7 +87,7 @@ pub(crate) fn shown(circuit: &Circuit, placement: &Placement, shown: &Shown) -> 
     }
 }
 
-pub(crate) fn code_state(state: CodeState) -> &'static str {
+pub fn code_state(state: CodeState) -> &'static str {
     match state {
         CodeState::Present => "set",
         CodeState::Pending => "pending",
@@ -98,7 +98,7 @@ pub(crate) fn code_state(state: CodeState) -> &'static str {
 }
 
 /// What the bench says an instrument would show.
-pub(crate) fn predicted(circuit: &Circuit, placement: &Placement, prediction: &Prediction) -> String {
+pub fn predicted(circuit: &Circuit, placement: &Placement, prediction: &Prediction) -> String {
     match (prediction.kind, placement) {
         (Kind::OverRange, _) => "OL".into(),
         (Kind::Live, _) => "nothing of use: live".into(),
@@ -130,7 +130,7 @@ pub(crate) fn predicted(circuit: &Circuit, placement: &Placement, prediction: &P
 }
 
 /// What a test is expected to show: "10.1 to 12.3 V", "near 0 V", "dark".
-pub(crate) fn expected(circuit: &Circuit, placement: &Placement, expected: &Expected) -> String {
+pub fn expected(circuit: &Circuit, placement: &Placement, expected: &Expected) -> String {
     match expected {
         Expected::Is(showing) => shown(circuit, placement, showing),
         Expected::Range(low, high) => {
@@ -156,12 +156,12 @@ fn without_unit<'a>(low: &'a str, high: &str) -> &'a str {
     }
 }
 
-pub(crate) fn point(circuit: &Circuit, point: PointId) -> &str {
+pub fn point(circuit: &Circuit, point: PointId) -> &str {
     &circuit.points[point.idx()].words
 }
 
 /// An instrument where it is placed: "voltage at sensor plug, cavity 3".
-pub(crate) fn placement(circuit: &Circuit, placement: &Placement) -> String {
+pub fn placement(circuit: &Circuit, placement: &Placement) -> String {
     let ends = |what: &str, red: PointId, black: PointId| {
         if black == circuit.battery_minus {
             format!("{what} at {}", point(circuit, red))
@@ -201,12 +201,12 @@ pub(crate) fn placement(circuit: &Circuit, placement: &Placement) -> String {
 }
 
 /// A whole set-up in one line.
-pub(crate) fn set_up(circuit: &Circuit, set_up: &SetUp) -> String {
+pub fn set_up(circuit: &Circuit, set_up: &SetUp) -> String {
     set_up.words(circuit).join(", ")
 }
 
 /// What the person does to go from one set-up to another, in the order in which one would.
-pub(crate) fn changes(circuit: &Circuit, from: &SetUp, to: &SetUp) -> Vec<String> {
+pub fn changes(circuit: &Circuit, from: &SetUp, to: &SetUp) -> Vec<String> {
     let name = |part: circuit::PartId| circuit.parts[part.idx()].called();
     let connector = |id: &ConnectorId| name(circuit.connectors[id.idx()].part);
     let mut steps = Vec::new();
@@ -313,7 +313,7 @@ pub(crate) fn changes(circuit: &Circuit, from: &SetUp, to: &SetUp) -> Vec<String
 }
 
 /// A proposal's title: its one test, or what several at one place have in common.
-pub(crate) fn title(circuit: &Circuit, tests: &[Test]) -> String {
+pub fn title(circuit: &Circuit, tests: &[Test]) -> String {
     let [first, .., last] = tests else {
         return tests
             .first()
@@ -353,12 +353,12 @@ fn count(count: usize) -> String {
 }
 
 /// The place of the red lead or tip.
-pub(crate) fn red(placement: &Placement) -> Option<PointId> {
+pub fn red(placement: &Placement) -> Option<PointId> {
     leads(placement)[0]
 }
 
 /// Where both leads are, as far as there are leads.
-pub(crate) fn leads(placement: &Placement) -> [Option<PointId>; 2] {
+pub fn leads(placement: &Placement) -> [Option<PointId>; 2] {
     match placement {
         Placement::Voltmeter { red, black }
         | Placement::Ohmmeter { red, black }
@@ -378,7 +378,7 @@ fn connector_of(circuit: &Circuit, point: PointId) -> Option<ConnectorId> {
 }
 
 /// The first letter large.
-pub(crate) fn capital(text: &str) -> String {
+pub fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters
         .next()
@@ -387,7 +387,7 @@ pub(crate) fn capital(text: &str) -> String {
 }
 
 /// What an outcome would mean: who leads then.
-pub(crate) fn means(faults: &[Fault], then: &[(FaultId, f64)], outside: f64) -> String {
+pub fn means(faults: &[Fault], then: &[(FaultId, f64)], outside: f64) -> String {
     let Some((fault, chance)) = then.first().copied().filter(|(_, chance)| *chance >= outside) else {
         return format!("then most likely not in this picture ({})", percent(outside));
     };
@@ -402,7 +402,7 @@ pub(crate) fn means(faults: &[Fault], then: &[(FaultId, f64)], outside: f64) -> 
 }
 
 /// The headline of a verdict; empty where there is nothing to say.
-pub(crate) fn headline(verdict: &Verdict, dangers: &[Danger]) -> String {
+pub fn headline(verdict: &Verdict, dangers: &[Danger]) -> String {
     match verdict {
         Verdict::Safe => String::new(),
         Verdict::First(_) => "Not yet: something still possible would make this harmful.".into(),
@@ -418,7 +418,7 @@ pub(crate) fn headline(verdict: &Verdict, dangers: &[Danger]) -> String {
 }
 
 /// A figure behind a verdict, in a sentence.
-pub(crate) fn danger(circuit: &Circuit, faults: &[Fault], danger: &Danger) -> String {
+pub fn danger(circuit: &Circuit, faults: &[Fault], danger: &Danger) -> String {
     let part = |branch: circuit::BranchId| circuit.parts[circuit.branches[branch.idx()].part.idx()].called();
     let what = match &danger.what {
         DangerKind::Overload { branch, amps, rating } => format!(
@@ -455,7 +455,7 @@ pub(crate) fn danger(circuit: &Circuit, faults: &[Fault], danger: &Danger) -> St
 }
 
 /// Whether a test can tell anything, in a sentence.
-pub(crate) fn worth(circuit: &Circuit, placement: &Placement, worth: &Worth) -> String {
+pub fn worth(circuit: &Circuit, placement: &Placement, worth: &Worth) -> String {
     match worth {
         Worth::Tells { bits, .. } if *bits >= 0.5 => "Tells a lot about what is left.".into(),
         Worth::Tells { bits, .. } if *bits >= 0.1 => "Tells something about what is left.".into(),
@@ -482,7 +482,7 @@ fn because_words(because: &Because) -> &'static str {
 }
 
 /// How a reading stands: the sentence and its kind (`odd`, `fits`, `nothing`, `doubtful`).
-pub(crate) fn verdict(circuit: &Circuit, reading: &Reading, standing: &ReadingStanding) -> (String, &'static str) {
+pub fn verdict(circuit: &Circuit, reading: &Reading, standing: &ReadingStanding) -> (String, &'static str) {
     let placement = &reading.test.placement;
     if standing.wrong >= DOUBTFUL {
         return ("may be a slip: measure it again".into(), "doubtful");
@@ -503,7 +503,7 @@ pub(crate) fn verdict(circuit: &Circuit, reading: &Reading, standing: &ReadingSt
 }
 
 /// How a reading leans for a suspect: -2 strongly against to 2 strongly for.
-pub(crate) fn leaning(bits: f64) -> i8 {
+pub fn leaning(bits: f64) -> i8 {
     let side = if bits < 0.0 { -1 } else { 1 };
     match bits.abs() {
         size if size >= STRONG_BITS => 2 * side,
@@ -513,7 +513,7 @@ pub(crate) fn leaning(bits: f64) -> i8 {
 }
 
 /// What one reading says of a suspect.
-pub(crate) fn why(circuit: &Circuit, reading: &Reading, bits: f64, expects: Option<(f64, f64)>) -> String {
+pub fn why(circuit: &Circuit, reading: &Reading, bits: f64, expects: Option<(f64, f64)>) -> String {
     let at = &reading.test.placement;
     let speaks = match leaning(bits) {
         2 => "speaks strongly for it",
@@ -532,7 +532,7 @@ pub(crate) fn why(circuit: &Circuit, reading: &Reading, bits: f64, expects: Opti
 }
 
 /// What a repair costs: "15 min, no part".
-pub(crate) fn cost(fault: &Fault) -> String {
+pub fn cost(fault: &Fault) -> String {
     let part = if fault.repair.parts_price > 0.0 {
         format!("parts {:.0}", fault.repair.parts_price)
     } else {
@@ -542,7 +542,7 @@ pub(crate) fn cost(fault: &Fault) -> String {
 }
 
 /// Whether to go on.
-pub(crate) fn conclusion(faults: &[Fault], findings: &Findings) -> (&'static str, String) {
+pub fn conclusion(faults: &[Fault], findings: &Findings) -> (&'static str, String) {
     match &findings.conclusion {
         Conclusion::Open => ("open", "Keep measuring.".into()),
         Conclusion::Found { suspect, chance } => {
@@ -575,7 +575,7 @@ pub(crate) fn conclusion(faults: &[Fault], findings: &Findings) -> (&'static str
 }
 
 /// What to mind before a connector of a module is parted or mated.
-pub(crate) fn parting_caution(circuit: &Circuit, connector: ConnectorId) -> Option<String> {
+pub fn parting_caution(circuit: &Circuit, connector: ConnectorId) -> Option<String> {
     let connector = &circuit.connectors[connector.idx()];
     let of_module = connector
         .halves

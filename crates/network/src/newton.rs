@@ -180,6 +180,11 @@ impl Work {
         }));
     }
 
+    /// Starts with every voltage 0.
+    fn begin_at_rest(&mut self, netlist: &Netlist, plan: &Plan) {
+        self.begin(netlist, plan, Some(&vec![0.0; plan.n_nodes]));
+    }
+
     fn spread(&mut self, plan: &Plan) {
         self.volts.resize(plan.n_nodes, 0.0);
         self.volts[0] = 0.0;
@@ -432,20 +437,36 @@ impl Work {
         self.step_leaks(netlist, states, plan) || self.step_sources(netlist, states, plan)
     }
 
+    /// From a leak of 1 siemens at every node down to none, each step as long as the one before allows.
     fn step_leaks(&mut self, netlist: &Netlist, states: &States, plan: &Plan) -> bool {
-        self.begin(netlist, plan, None);
-        for decade in 0..=14 {
-            self.load(netlist, states, plan, 1.0, 10_f64.powi(-decade));
-            if !self.settle(netlist, plan) {
-                return false;
+        self.begin_at_rest(netlist, plan);
+        let (mut leak, mut factor) = (1.0_f64, 0.1_f64);
+        let mut reached = None;
+        loop {
+            let (x, points) = (self.x.clone(), self.points.clone());
+            self.load(netlist, states, plan, 1.0, leak);
+            if self.settle(netlist, plan) {
+                if leak == 0.0 {
+                    return true;
+                }
+                reached = Some(leak);
+                factor = (factor * factor).max(0.1);
+            } else {
+                (self.x, self.points) = (x, points);
+                factor = factor.sqrt();
+                if reached.is_none() || factor > 0.99 {
+                    return false;
+                }
+            }
+            leak = reached.unwrap_or(leak) * factor;
+            if leak < 1e-15 {
+                leak = 0.0;
             }
         }
-        self.load(netlist, states, plan, 1.0, 0.0);
-        self.settle(netlist, plan)
     }
 
     fn step_sources(&mut self, netlist: &Netlist, states: &States, plan: &Plan) -> bool {
-        self.begin(netlist, plan, None);
+        self.begin_at_rest(netlist, plan);
         let (mut done, mut step) = (0.0_f64, 0.1_f64);
         while done < 1.0 {
             let (x, points) = (self.x.clone(), self.points.clone());

@@ -86,10 +86,8 @@ proptest! {
         bridged.elements.push(Element::Resistor { a, b, ohms: 1e12 });
         let rise = reading(&solved(&bridged)) - reading(&solution);
         prop_assert!((rise - adjoint.by_bridge(a, b) * 1e-12).abs() <= 1e-3 * rise.abs() + 1e-9);
-        let mut fed = netlist.clone();
-        fed.elements.push(Element::CurrentSource { from: G, to: a, amps: 1e-8 });
-        let rise = reading(&solved(&fed)) - reading(&solution);
-        prop_assert!((rise - adjoint.injected(a) * 1e-8).abs() <= 1e-3 * rise.abs() + 1e-9);
+        let rise = rise_by_injection(&netlist, a, reading);
+        prop_assert!((rise - adjoint.injected(a) * 2e-10).abs() <= 1e-3 * rise.abs() + 1e-9);
     }
 
     /// Any structure with any values ends in an outcome or a named error, and an outcome keeps Kirchhoff's law.
@@ -122,6 +120,48 @@ proptest! {
         for (a, b) in warm.node_volts.iter().zip(&cold.node_volts) {
             prop_assert!((a - b).abs() <= 1e-9 * (1.0 + a.abs()) + warm.error_volts + cold.error_volts);
         }
+    }
+}
+
+/// Change of a reading from -0.1 nA to 0.1 nA injected: behind 1 megohm 0.1 mV, little against a thermal voltage.
+fn rise_by_injection(netlist: &Netlist, to: NodeId, reading: impl Fn(&Solution) -> f64) -> f64 {
+    let at = |amps| {
+        let mut fed = netlist.clone();
+        fed.elements.push(Element::CurrentSource { from: G, to, amps });
+        reading(&solved(&fed))
+    };
+    at(1e-10) - at(-1e-10)
+}
+
+/// A network whose diode a coarse difference of 10 nA had moved visibly.
+#[test]
+fn an_injection_behind_a_high_resistance() {
+    let netlist = network(233_167_592_272, 14, MIX);
+    let weights = [(NodeId(1), 1.0), (NodeId(13), -0.5)];
+    let rise = rise_by_injection(&netlist, NodeId(2), |s| s.volts(NodeId(1)) - 0.5 * s.volts(NodeId(13)));
+    let slope = solved(&netlist).adjoint(&weights).injected(NodeId(2));
+    assert!(
+        (rise - slope * 2e-10).abs() <= 1e-5 * rise.abs() + 1e-12,
+        "{rise} {slope}"
+    );
+}
+
+/// Networks in which plain Newton goes round in a circle between an output's corner and a clamp or sink, and fixed decades
+/// of leaks do not help.
+#[test]
+fn corners_that_make_newton_cycle() {
+    for (seed, controlled) in [
+        (14341, false),
+        (40560, false),
+        (43029, true),
+        (43186, true),
+        (52667, true),
+    ] {
+        solved(&network(
+            seed * 7919 + 11,
+            4 + (seed % 56) as usize,
+            Mix { controlled, ..MIX },
+        ));
     }
 }
 

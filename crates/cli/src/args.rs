@@ -145,7 +145,7 @@ pub(crate) struct JudgeArgs {
     /// How the vehicle would stand, jumpers and substitutes included.
     #[arg(long, default_value = "key on")]
     pub(crate) set_up: String,
-    /// Instrument and place: "testlight S1.3".
+    /// Instrument and place: "light S1.3".
     #[arg(long)]
     pub(crate) test: String,
 }

@@ -7,9 +7,9 @@ use crate::text::Face;
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Board {
     pub(crate) svg: Svg,
-    /// Boxes of texts: never covered.
+    /// Boxes of texts and terminals: never covered.
     texts: Vec<Rect>,
-    /// Terminals and symbols: covered only where nothing else is left.
+    /// Symbols: covered only where nothing else is left.
     marks: Vec<Rect>,
     pub(crate) width: f64,
     pub(crate) height: f64,
@@ -17,7 +17,11 @@ pub(crate) struct Board {
 
 impl Board {
     pub(crate) fn new(width: f64, height: f64) -> Self {
-        Self { width, height, ..Self::default() }
+        Self {
+            width,
+            height,
+            ..Self::default()
+        }
     }
 
     pub(crate) fn text(&mut self, at: (f64, f64), text: &str, face: Face, anchor: Anchor, paint: Paint) {
@@ -58,7 +62,12 @@ impl Board {
         self.texts.push(rect);
     }
 
-    /// Notes a symbol or terminal.
+    /// Notes a terminal: as little to be covered as a text.
+    pub(crate) fn terminal(&mut self, x: f64, y: f64) {
+        self.texts.push(Rect::around(x, y, 5.0, 5.0));
+    }
+
+    /// Notes a symbol.
     pub(crate) fn mark(&mut self, rect: Rect) {
         self.marks.push(rect);
     }
@@ -74,13 +83,13 @@ impl Board {
             && !(strict && self.marks.iter().any(|taken| taken.overlaps(rect)))
     }
 
-    /// The first free box of `wanted`: one that covers no symbol if there is one, else one that covers no text, else
-    /// one anywhere on the sheet, nearest to the first.
+    /// The best free box of `wanted`, which come best first: one that covers a symbol counts as eight places later. If
+    /// all cover a text, the nearest free one anywhere on the sheet.
     pub(crate) fn first_free(&self, wanted: &[Rect]) -> Option<Rect> {
-        for strict in [true, false] {
-            if let Some(found) = wanted.iter().find(|rect| self.free(**rect, strict)) {
-                return Some(*found);
-            }
+        let open = wanted.iter().enumerate().filter(|(_, rect)| self.free(**rect, false));
+        let rank = |(i, rect): &(usize, &Rect)| if self.free(**rect, true) { *i } else { *i + 8 };
+        if let Some((_, found)) = open.min_by_key(rank) {
+            return Some(*found);
         }
         let first = *wanted.first()?;
         let (w, h) = (first.w, first.h);

@@ -45,7 +45,7 @@ impl Slope<'_> {
             if !seen.insert((at, cavity)) {
                 continue;
             }
-            let kind = self.places.places.get(at).map(|place| place.kind);
+            let kind = self.places.all.get(at).map(|place| place.kind);
             match kind {
                 Some(Kind::Module(_)) => module = true,
                 Some(Kind::Device(_)) if self.pinned.get(at).copied().flatten().is_some() => device = true,
@@ -55,7 +55,13 @@ impl Slope<'_> {
             if matches!(kind, Some(Kind::Module(_) | Kind::Device(_))) {
                 continue;
             }
-            stack.extend(self.places.owned.iter().filter(|(plug, ..)| *plug == at).map(|(_, owner, _)| (*owner, None)));
+            stack.extend(
+                self.places
+                    .owned
+                    .iter()
+                    .filter(|(plug, ..)| *plug == at)
+                    .map(|(_, owner, _)| (*owner, None)),
+            );
             for cable in &self.places.cables {
                 for (here, there) in [(cable.ends[0], cable.ends[1]), (cable.ends[1], cable.ends[0])] {
                     if here.place == at && (cavity.is_none() || here.slot.cavity() == cavity) {
@@ -87,8 +93,8 @@ impl Slope<'_> {
 
 impl Columns {
     pub(crate) fn find(circuit: &Circuit, places: &Places) -> Self {
-        let n = places.places.len();
-        let kind = |place: usize| places.places.get(place).map(|place| place.kind);
+        let n = places.all.len();
+        let kind = |place: usize| places.all.get(place).map(|place| place.kind);
         let accessory = |place: usize| match kind(place) {
             Some(Kind::Device(i)) => circuit.devices.get(i).is_some_and(|device| device.accessory),
             _ => false,
@@ -112,7 +118,11 @@ impl Columns {
                 _ => None,
             })
             .collect();
-        let mut slope = Slope { places, neighbours, pinned };
+        let mut slope = Slope {
+            places,
+            neighbours,
+            pinned,
+        };
         let supplies: Vec<(usize, Option<f64>)> = (0..n)
             .filter(|place| kind(*place).is_some_and(Kind::is_supply))
             .map(|place| {
@@ -188,12 +198,11 @@ impl Columns {
                     let (end, other) = (cable.ends[at], cable.ends[1 - at]);
                     match end.slot {
                         Slot::Cavity(_, half) if half == left_half[end.place] => Side::Left,
-                        Slot::Cavity(..) => Side::Right,
                         Slot::Point(_) if is_device(end.place) => Side::Left,
                         Slot::Point(_) if matches!(kind(end.place), Some(Kind::Module(_))) => Side::Right,
                         // At equal columns both leave to the right and meet there.
                         Slot::Point(_) if of[other.place] < of[end.place] => Side::Left,
-                        Slot::Point(_) => Side::Right,
+                        Slot::Cavity(..) | Slot::Point(_) => Side::Right,
                     }
                 };
                 [side(0), side(1)]
@@ -206,14 +215,17 @@ impl Columns {
 /// For each connector, the half that faces left: the owner's if a module stands there, the wires' if a device does,
 /// else the half whose wires come from further down the slope.
 fn left_halves(places: &Places, of: &[usize], heights: &[f64], circuit: &Circuit) -> Vec<usize> {
-    let mut left = vec![0; places.places.len()];
-    for (at, place) in places.places.iter().enumerate() {
+    let mut left = vec![0; places.all.len()];
+    for (at, place) in places.all.iter().enumerate() {
         let Kind::Connector(i) = place.kind else { continue };
         if let Some((_, owner, half)) = places.owned.iter().find(|(connector, ..)| *connector == at) {
             left[at] = if of[*owner] < of[at] { *half } else { 1 - *half };
             continue;
         }
-        let harness = circuit.connectors.get(i).is_some_and(|c| c.halves[1].owner == Owner::Harness);
+        let harness = circuit
+            .connectors
+            .get(i)
+            .is_some_and(|c| c.halves[1].owner == Owner::Harness);
         let mut sums = [(0.0, 0.0); 2];
         for cable in &places.cables {
             for (end, other) in [(cable.ends[0], cable.ends[1]), (cable.ends[1], cable.ends[0])] {

@@ -8,9 +8,7 @@ use crate::marks::{Look, Marks, SuspectPlace, Tone};
 use crate::names;
 use crate::overlay::hatch_level;
 use crate::places::branch_ends;
-use crate::svg::{
-    Anchor, FLAG, FLAG_OFF, INK, NEXT_RING, PLATE, Rect, SOFT, escaped, num,
-};
+use crate::svg::{Anchor, FLAG, FLAG_OFF, INK, NEXT_RING, PLATE, Rect, SOFT, escaped, num};
 use crate::text::Face;
 use crate::wiring::document;
 
@@ -26,18 +24,37 @@ const TALL: f64 = 74.0;
 ///
 /// Marks are drawn on the cavities they touch on this half; suspicions on points or on the branches of a cavity.
 pub fn connector_face(circuit: &Circuit, connector: ConnectorId, half: usize, marks: &Marks, look: &Look) -> String {
-    let Some(plug) = circuit.connectors.get(connector.idx()) else { return String::new() };
+    let Some(plug) = circuit.connectors.get(connector.idx()) else {
+        return String::new();
+    };
     let half = half.min(1);
     let columns = plug.rows.iter().map(Vec::len).max().unwrap_or(0).max(1);
     let name = names::of_part(circuit, plug.part);
     let words = plug.halves.get(half).map_or("", |half| half.words.as_str());
-    let caption = if words.is_empty() { name.clone() } else { format!("{name} · {words}") };
-    let width = (columns as f64 * CELL + 48.0).max(TITLE.width(&caption).min(420.0) + 32.0).max(200.0);
+    let caption = if words.is_empty() {
+        name.clone()
+    } else {
+        format!("{name} · {words}")
+    };
+    let width = (columns as f64 * CELL + 48.0)
+        .max(TITLE.width(&caption).min(420.0) + 32.0)
+        .max(200.0);
     let height = plug.rows.len().max(1) as f64 * TALL + 78.0;
     let mut board = Board::new(width, height);
-    board.text((16.0, 26.0), &TITLE.fit(&caption, width - 32.0), TITLE, Anchor::Start, INK);
+    board.text(
+        (16.0, 26.0),
+        &TITLE.fit(&caption, width - 32.0),
+        TITLE,
+        Anchor::Start,
+        INK,
+    );
     let left = (width - columns as f64 * CELL) / 2.0;
-    let body = Rect::new(left - 10.0, 40.0, columns as f64 * CELL + 20.0, plug.rows.len().max(1) as f64 * TALL + 16.0);
+    let body = Rect::new(
+        left - 10.0,
+        40.0,
+        columns as f64 * CELL + 20.0,
+        plug.rows.len().max(1) as f64 * TALL + 16.0,
+    );
     board.svg.rect(body, 10.0, PLATE);
     let mut taps = String::new();
     for (row, numbers) in plug.rows.iter().enumerate() {
@@ -54,7 +71,10 @@ pub fn connector_face(circuit: &Circuit, connector: ConnectorId, half: usize, ma
     document(&board.svg.out, width, height, &caption, look)
 }
 
-#[expect(clippy::too_many_arguments, reason = "one cavity of one half on one sheet; a struct would only rename them")]
+#[expect(
+    clippy::too_many_arguments,
+    reason = "one cavity of one half on one sheet; a struct would only rename them"
+)]
 fn cavity(
     board: &mut Board,
     circuit: &Circuit,
@@ -73,10 +93,19 @@ fn cavity(
         Some(Tone::Off) => FLAG_OFF,
         _ => FLAG,
     };
-    let dashes = if fitted.is_none() { " stroke-dasharray=\"3 3\"" } else { "" };
+    let dashes = if fitted.is_none() {
+        " stroke-dasharray=\"3 3\""
+    } else {
+        ""
+    };
     board.svg.rect_with(cell, 6.0, frame, dashes);
     if let Some(point) = point {
-        let strength: f64 = marks.suspicions.iter().filter(|s| touches(circuit, plug, number, point, &s.place)).map(|s| s.strength.max(0.0)).sum();
+        let strength: f64 = marks
+            .suspicions
+            .iter()
+            .filter(|s| touches(circuit, plug, number, point, &s.place))
+            .map(|s| s.strength.max(0.0))
+            .sum();
         if strength > 0.0 {
             let (x, y, w, h) = (num(cell.x), num(cell.y), num(cell.w), num(cell.h));
             let level = hatch_level(strength);
@@ -85,7 +114,13 @@ fn cavity(
             ));
         }
     }
-    board.text((cell.x + 6.0, cell.y + 15.0), &number.to_string(), NUMBER, Anchor::Start, SOFT);
+    board.text(
+        (cell.x + 6.0, cell.y + 15.0),
+        &number.to_string(),
+        NUMBER,
+        Anchor::Start,
+        SOFT,
+    );
     let wire = fitted.and_then(|cavity| cavity.wires[half].or(cavity.wires[1 - half]));
     let hole = (x, cell.y + 30.0);
     if let Some((_, wire)) = wire {
@@ -93,12 +128,24 @@ fn cavity(
     } else if fitted.is_some() {
         board.svg.circle(hole.0, hole.1, 9.0, PLATE);
     }
-    let under = flag.map(|flag| flag.big.as_str()).or_else(|| fitted.map(|cavity| cavity.words.as_str()));
+    let under = flag
+        .map(|flag| flag.big.as_str())
+        .or_else(|| fitted.map(|cavity| cavity.words.as_str()));
     let face = if flag.is_some() { NUMBER } else { SMALL };
     let text = face.fit(under.unwrap_or_default(), cell.w - 6.0);
-    board.text((x, cell.bottom() - 9.0), &text, face, Anchor::Middle, if flag.is_some() { INK } else { SOFT });
+    board.text(
+        (x, cell.bottom() - 9.0),
+        &text,
+        face,
+        Anchor::Middle,
+        if flag.is_some() { INK } else { SOFT },
+    );
     let is = |other: Option<PointId>| other.is_some() && other == point;
-    if marks.next.as_ref().is_some_and(|next| next.points.iter().any(|next| is(Some(*next)))) {
+    if marks
+        .next
+        .as_ref()
+        .is_some_and(|next| next.points.iter().any(|next| is(Some(*next))))
+    {
         board.svg.rect(cell, 8.0, NEXT_RING);
     }
     for (chosen, letter, fill) in [(marks.chosen.red, "+", "#c0303a"), (marks.chosen.black, "−", "#26282b")] {
@@ -107,7 +154,13 @@ fn cavity(
             board.svg.raw(&format!(
                 "<circle cx=\"{x}\" cy=\"{y}\" r=\"9\" fill=\"{fill}\" stroke=\"#ffffff\" stroke-width=\"2\"/>"
             ));
-            board.text((hole.0, hole.1 + 4.5), letter, NUMBER, Anchor::Middle, crate::svg::ON_ACCENT);
+            board.text(
+                (hole.0, hole.1 + 4.5),
+                letter,
+                NUMBER,
+                Anchor::Middle,
+                crate::svg::ON_ACCENT,
+            );
         }
     }
 }
@@ -125,7 +178,9 @@ fn touches(circuit: &Circuit, plug: &Connector, number: u16, point: PointId, pla
 
 /// A wire's end seen head-on: body colour with a stripe of the tracer.
 fn disc(board: &mut Board, circuit: &Circuit, id: WireId, (x, y): (f64, f64)) {
-    let Some(wire) = circuit.wires.get(id.idx()) else { return };
+    let Some(wire) = circuit.wires.get(id.idx()) else {
+        return;
+    };
     let body = colour::hex(&wire.colour);
     board.svg.raw(&format!(
         "<circle cx=\"{}\" cy=\"{}\" r=\"10\" class=\"pw-casing\" fill=\"{body}\" stroke=\"#5b616b\" stroke-width=\"1.4\"><title>{}</title></circle>",
@@ -146,10 +201,18 @@ fn disc(board: &mut Board, circuit: &Circuit, id: WireId, (x, y): (f64, f64)) {
 }
 
 fn tap(circuit: &Circuit, plug: &Connector, number: u16, half: usize, cell: Rect) -> String {
-    let Some(point) = plug.cavities.get(&number).and_then(|cavity| circuit.points.get(cavity.terminals[half].idx())) else {
+    let Some(point) = plug
+        .cavities
+        .get(&number)
+        .and_then(|cavity| circuit.points.get(cavity.terminals[half].idx()))
+    else {
         return String::new();
     };
-    let title = if point.words.is_empty() { point.path.clone() } else { format!("{} ({})", point.words, point.path) };
+    let title = if point.words.is_empty() {
+        point.path.clone()
+    } else {
+        format!("{} ({})", point.words, point.path)
+    };
     format!(
         "<g class=\"spot\" data-point=\"{}\" role=\"button\" tabindex=\"0\" aria-label=\"{}\"><title>{}</title><rect \
          class=\"pw-hit\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"#000\" fill-opacity=\"0\"/></g>\n",

@@ -2,7 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use circuit::{At, Base, Branch, BranchId, BranchKind, Circuit, Device, Law, Module, Pin, PinKind, PointId, Role, SetUp};
+use circuit::{
+    At, Base, Branch, BranchId, BranchKind, Circuit, Device, Law, Module, Pin, PinKind, PointId, Role, SetUp,
+};
 
 use crate::board::Board;
 use crate::layout::Layout;
@@ -12,21 +14,36 @@ use crate::svg::{Anchor, DOT, INK, LINE, PLATE, Rect, SOFT};
 use crate::symbols::{Symbol, between, ground};
 use crate::text::Face;
 
+/// A branch and where its two ends are.
+type Spanned<'a> = (&'a Branch, (f64, f64), (f64, f64));
+
 const TINY: Face = Face::regular(11.5);
 const IN_BOX: Face = Face::bold(11.5);
 
 /// Draws what stands behind every pin of a module. `rect` is the module's box; its connectors stand to its right.
-pub(crate) fn module(board: &mut Board, circuit: &Circuit, set_up: &SetUp, module: &Module, rect: Rect, layout: &Layout) {
+pub(crate) fn module(
+    board: &mut Board,
+    circuit: &Circuit,
+    set_up: &SetUp,
+    module: &Module,
+    rect: Rect,
+    layout: &Layout,
+) {
     for pin in &module.pins {
-        let Some(at) = layout.anchors.get(&pin.point).copied() else { continue };
-        let branches: Vec<&Branch> =
-            pin.inside.iter().filter_map(|branch: &BranchId| circuit.branches.get(branch.idx())).collect();
+        let Some(at) = layout.anchors.get(&pin.point).copied() else {
+            continue;
+        };
+        let branches: Vec<&Branch> = pin
+            .inside
+            .iter()
+            .filter_map(|branch: &BranchId| circuit.branches.get(branch.idx()))
+            .collect();
         let words_below = behind_pin(board, circuit, set_up, module, pin, &branches, rect, at);
         // Beside an input's box there is little room: its words go below or above it.
         let input = pin.kind == PinKind::Input;
         let words = TINY.fit(&pin.words, if input { rect.w - 20.0 } else { 124.0 });
         let y = match (words_below, input) {
-            (true, true) => at.1 + 28.0,
+            (true, true) => at.1 + 26.0,
             (true, false) => at.1 + 16.0,
             (false, _) => at.1 - 20.0,
         };
@@ -43,7 +60,10 @@ fn plate(board: &mut Board, rect: Rect, text: &str) {
 }
 
 /// Draws one pin's inside; whether its words go below the lead.
-#[expect(clippy::too_many_arguments, reason = "one pin in its module on one sheet; a struct would only rename them")]
+#[expect(
+    clippy::too_many_arguments,
+    reason = "one pin in its module on one sheet; a struct would only rename them"
+)]
 fn behind_pin(
     board: &mut Board,
     circuit: &Circuit,
@@ -57,12 +77,21 @@ fn behind_pin(
     let left = rect.x;
     match pin.kind {
         PinKind::Reference => {
-            let volts = branches.iter().find(|branch| branch.role == Role::Reference).and_then(|b| volts_of(&b.kind));
+            let volts = branches
+                .iter()
+                .find(|branch| branch.role == Role::Reference)
+                .and_then(|b| volts_of(&b.kind));
             let text = volts.unwrap_or_else(|| "ref".to_owned());
             board.svg.line((left + 60.0, y), (x, y), LINE);
             board.svg.circle(left + 42.0, y, 18.0, PLATE);
             board.mark(Rect::around(left + 42.0, y, 18.0, 18.0));
-            board.text((left + 42.0, y + 4.0), &IN_BOX.fit(&text, 34.0), IN_BOX, Anchor::Middle, INK);
+            board.text(
+                (left + 42.0, y + 4.0),
+                &IN_BOX.fit(&text, 34.0),
+                IN_BOX,
+                Anchor::Middle,
+                INK,
+            );
             true
         }
         PinKind::SensorGround | PinKind::Ground => {
@@ -108,9 +137,15 @@ fn input(
     (x, y): (f64, f64),
 ) -> bool {
     let left = rect.x;
-    let points: Vec<PointId> = branches.iter().map(|b| ends_of(&b.kind)).flat_map(|(a, b)| [a, b]).collect();
-    let channel =
-        circuit.channels.iter().find(|channel| channel.sense == pin.point || points.contains(&channel.sense));
+    let points: Vec<PointId> = branches
+        .iter()
+        .map(|b| ends_of(&b.kind))
+        .flat_map(|(a, b)| [a, b])
+        .collect();
+    let channel = circuit
+        .channels
+        .iter()
+        .find(|channel| channel.sense == pin.point || points.contains(&channel.sense));
     let range = channel.map_or_else(
         || "in".to_owned(),
         |c| format!("{}–{} V", names::figure(c.low_volts), names::figure(c.high_volts)),
@@ -123,7 +158,9 @@ fn input(
         board.svg.line((left + 62.0, y), (node, y), LINE);
     }
     board.svg.line((node, y), (x, y), LINE);
-    let Some(pull) = branches.iter().find(|branch| branch.role == Role::Pull) else { return true };
+    let Some(pull) = branches.iter().find(|branch| branch.role == Role::Pull) else {
+        return true;
+    };
     let (a, b) = ends_of(&pull.kind);
     let down = [a, b].contains(&module.ground) || [a, b].contains(&circuit.battery_minus);
     let text = match &pull.kind {
@@ -183,13 +220,24 @@ pub(crate) fn symbol_of(circuit: &Circuit, set_up: &SetUp, branch: &Branch) -> S
 }
 
 /// Draws a device's symbol; `rect` is its box, its pins come from the left.
-pub(crate) fn device(board: &mut Board, circuit: &Circuit, set_up: &SetUp, device: &Device, rect: Rect, layout: &Layout) {
+pub(crate) fn device(
+    board: &mut Board,
+    circuit: &Circuit,
+    set_up: &SetUp,
+    device: &Device,
+    rect: Rect,
+    layout: &Layout,
+) {
     let pins: Vec<(&str, PointId, (f64, f64))> = device
         .pins
         .iter()
         .filter_map(|(name, point)| Some((name.as_str(), *point, layout.anchors.get(point).copied()?)))
         .collect();
-    let branches: Vec<&Branch> = device.inside.iter().filter_map(|b| circuit.branches.get(b.idx())).collect();
+    let branches: Vec<&Branch> = device
+        .inside
+        .iter()
+        .filter_map(|b| circuit.branches.get(b.idx()))
+        .collect();
     let has = |role: Role| branches.iter().any(|branch| branch.role == role);
     let slot = rect.x + rect.w * 0.58;
     let lead = |board: &mut Board, at: (f64, f64), to: f64| board.svg.line(at, (to, at.1), LINE);
@@ -198,14 +246,16 @@ pub(crate) fn device(board: &mut Board, circuit: &Circuit, set_up: &SetUp, devic
     } else if has(Role::SensorOutput) || pins.is_empty() {
         block(board, &pins, rect);
     } else if let [(_, _, at)] = pins[..] {
-        let symbol = branches.first().map_or(Symbol::Block, |branch| symbol_of(circuit, set_up, branch));
+        let symbol = branches
+            .first()
+            .map_or(Symbol::Block, |branch| symbol_of(circuit, set_up, branch));
         lead(board, at, slot);
         between(board, symbol, (slot, at.1), (slot, at.1 + 52.0));
         ground(board, slot, at.1 + 52.0);
     } else {
         // Every branch between two pins gets a slot of its own; insides that are not that plain are a block.
         let pin_at: BTreeMap<PointId, (f64, f64)> = pins.iter().map(|(_, point, at)| (*point, *at)).collect();
-        let plain: Vec<(&Branch, (f64, f64), (f64, f64))> = branches
+        let plain: Vec<Spanned<'_>> = branches
             .iter()
             .filter_map(|branch| {
                 let (a, b) = ends_of(&branch.kind);
@@ -216,7 +266,9 @@ pub(crate) fn device(board: &mut Board, circuit: &Circuit, set_up: &SetUp, devic
             Some(one) if pins.len() == 2 => vec![one],
             _ => plain,
         };
-        let covered = pins.iter().all(|(_, _, at)| main.iter().any(|(_, a, b)| a == at || b == at));
+        let covered = pins
+            .iter()
+            .all(|(_, _, at)| main.iter().any(|(_, a, b)| a == at || b == at));
         if main.is_empty() && pins.len() == 2 && branches.len() <= 6 {
             in_series(board, circuit, set_up, &branches, &pins, slot);
         } else if main.is_empty() || !covered || main.len() > 3 {
@@ -239,14 +291,12 @@ pub(crate) fn device(board: &mut Board, circuit: &Circuit, set_up: &SetUp, devic
     }
     for (name, _, at) in pins {
         let text = TINY.fit(name, 60.0);
-        board.text_if_free((rect.x + 12.0, at.1 - 7.0), &text, TINY, Anchor::Start, SOFT);
+        board.text_if_free((rect.x + 12.0, at.1 + 15.0), &text, TINY, Anchor::Start, SOFT);
     }
 }
 
 /// Of parallel branches between two pins, the one that names the device: a winding before its bleed or clamp.
-fn strongest<'a>(
-    plain: &[(&'a Branch, (f64, f64), (f64, f64))],
-) -> Option<(&'a Branch, (f64, f64), (f64, f64))> {
+fn strongest<'a>(plain: &[Spanned<'a>]) -> Option<Spanned<'a>> {
     let rank = |role: Role| match role {
         Role::Motor | Role::Lamp | Role::Coil | Role::SensingResistor | Role::SwitchContact => 0,
         Role::FixedResistor | Role::Track => 1,
@@ -264,7 +314,10 @@ fn in_series(
     pins: &[(&str, PointId, (f64, f64))],
     slot: f64,
 ) {
-    let plain: Vec<_> = branches.iter().map(|branch| (*branch, (0.0, 0.0), (0.0, 0.0))).collect();
+    let plain: Vec<_> = branches
+        .iter()
+        .map(|branch| (*branch, (0.0, 0.0), (0.0, 0.0)))
+        .collect();
     let symbol = strongest(&plain).map_or(Symbol::Block, |(branch, ..)| symbol_of(circuit, set_up, branch));
     if let [(_, _, a), (_, _, b)] = pins {
         board.svg.line(*a, (slot, a.1), LINE);
@@ -280,19 +333,37 @@ fn potentiometer(board: &mut Board, branches: &[&Branch], pins: &[(&str, PointId
         .filter(|branch| branch.role == Role::Wiper)
         .flat_map(|branch| <[PointId; 2]>::from(ends_of(&branch.kind)))
         .collect();
-    let wiper = pins.iter().position(|(_, point, _)| wiper_ends.contains(point)).unwrap_or(1);
-    let track: Vec<(f64, f64)> =
-        pins.iter().enumerate().filter(|(i, _)| *i != wiper).map(|(_, (_, _, at))| *at).collect();
-    let (Some(a), Some(b), Some((_, _, tap))) = (track.first(), track.last(), pins.get(wiper)) else { return };
+    let wiper = pins
+        .iter()
+        .position(|(_, point, _)| wiper_ends.contains(point))
+        .unwrap_or(1);
+    let track: Vec<(f64, f64)> = pins
+        .iter()
+        .enumerate()
+        .filter(|(i, _)| *i != wiper)
+        .map(|(_, (_, _, at))| *at)
+        .collect();
+    let (Some(a), Some(b), Some((_, _, tap))) = (track.first(), track.last(), pins.get(wiper)) else {
+        return;
+    };
     board.svg.line(*a, (slot, a.1), LINE);
     board.svg.line(*b, (slot, b.1), LINE);
     between(board, Symbol::Resistor, (slot, a.1), (slot, b.1));
     let (low, high) = (a.1.min(b.1), a.1.max(b.1));
     // The arrow meets the track between its ends; from a pin above or below them it goes round.
-    let meet = if tap.1 > low + 12.0 && tap.1 < high - 12.0 { tap.1 } else { (low + high) / 2.0 };
+    let meet = if tap.1 > low + 12.0 && tap.1 < high - 12.0 {
+        tap.1
+    } else {
+        f64::midpoint(low, high)
+    };
     let bend = slot - 30.0;
-    board.svg.polyline(&[*tap, (bend, tap.1), (bend, meet), (slot - 9.0, meet)], LINE);
-    board.svg.polyline(&[(slot - 16.0, meet - 4.5), (slot - 8.0, meet), (slot - 16.0, meet + 4.5)], LINE);
+    board
+        .svg
+        .polyline(&[*tap, (bend, tap.1), (bend, meet), (slot - 9.0, meet)], LINE);
+    board.svg.polyline(
+        &[(slot - 16.0, meet - 4.5), (slot - 8.0, meet), (slot - 16.0, meet + 4.5)],
+        LINE,
+    );
 }
 
 /// A block with all pins on it.
@@ -309,16 +380,33 @@ fn block(board: &mut Board, pins: &[(&str, PointId, (f64, f64))], rect: Rect) {
         board.svg.rect(body, 6.0, PLATE);
         let (x, y) = body.mid();
         // Something senses: a slope.
-        board.svg.polyline(&[(x - 16.0, y + 9.0), (x - 9.0, y + 9.0), (x + 9.0, y - 9.0), (x + 16.0, y - 9.0)], LINE);
+        board.svg.polyline(
+            &[
+                (x - 16.0, y + 9.0),
+                (x - 9.0, y + 9.0),
+                (x + 9.0, y - 9.0),
+                (x + 16.0, y - 9.0),
+            ],
+            LINE,
+        );
     }
 }
 
 /// Draws contacts and coil of a relay between its points.
-pub(crate) fn relay(board: &mut Board, circuit: &Circuit, set_up: &SetUp, branches: &[BranchId], rect: Rect, layout: &Layout) {
+pub(crate) fn relay(
+    board: &mut Board,
+    circuit: &Circuit,
+    set_up: &SetUp,
+    branches: &[BranchId],
+    rect: Rect,
+    layout: &Layout,
+) {
     let middle = rect.x + rect.w / 2.0;
     for branch in branches.iter().filter_map(|branch| circuit.branches.get(branch.idx())) {
         let (a, b) = ends_of(&branch.kind);
-        let (Some(a), Some(b)) = (layout.anchors.get(&a).copied(), layout.anchors.get(&b).copied()) else { continue };
+        let (Some(a), Some(b)) = (layout.anchors.get(&a).copied(), layout.anchors.get(&b).copied()) else {
+            continue;
+        };
         let symbol = symbol_of(circuit, set_up, branch);
         if a.1 == b.1 {
             let (a, b) = if a.0 < b.0 { (a, b) } else { (b, a) };

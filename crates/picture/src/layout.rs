@@ -78,14 +78,24 @@ struct Across {
 
 impl Plan<'_> {
     fn kind(&self, place: usize) -> Kind {
-        self.places.places[place].kind
+        self.places.all[place].kind
     }
 
     /// First and last row of a place, owned connectors included; `None` if it has no row.
     fn span(&self, place: usize) -> Option<(usize, usize)> {
-        let owned = self.places.owned.iter().filter(|(_, owner, _)| *owner == place).map(|(connector, ..)| *connector);
+        let owned = self
+            .places
+            .owned
+            .iter()
+            .filter(|(_, owner, _)| *owner == place)
+            .map(|(connector, ..)| *connector);
         let all: BTreeSet<usize> = owned.chain([place]).collect();
-        let rows = self.rows.ports.iter().zip(&self.rows.of).filter(|(port, _)| all.contains(&port.place));
+        let rows = self
+            .rows
+            .ports
+            .iter()
+            .zip(&self.rows.of)
+            .filter(|(port, _)| all.contains(&port.place));
         let (mut low, mut high) = (usize::MAX, 0);
         for (_, row) in rows {
             low = low.min(*row);
@@ -96,8 +106,11 @@ impl Plan<'_> {
 
     /// Lays everything out.
     pub(crate) fn lay_out(&self, set_up: &SetUp, flagged: &[PointId], fill_width: f64) -> Layout {
-        let n = self.places.places.len();
-        let mut layout = Layout { rects: vec![Rect::new(0.0, 0.0, 0.0, 0.0); n], ..Layout::default() };
+        let n = self.places.all.len();
+        let mut layout = Layout {
+            rects: vec![Rect::new(0.0, 0.0, 0.0, 0.0); n],
+            ..Layout::default()
+        };
         layout.titles = (0..n).map(|place| self.title(place)).collect();
         layout.strip = (0..n).filter(|place| self.span(*place).is_none()).collect();
         let across = self.across(&layout, fill_width);
@@ -110,7 +123,7 @@ impl Plan<'_> {
     }
 
     fn title(&self, place: usize) -> Vec<String> {
-        let name = names::of_place(self.circuit, &self.places.places[place]);
+        let name = names::of_place(self.circuit, &self.places.all[place]);
         match self.kind(place) {
             Kind::Module(_) => TITLE.wrap(&name, MODULE - 24.0, 2),
             Kind::Device(_) => TITLE.wrap(&name, DEVICE - 12.0, 3),
@@ -133,7 +146,7 @@ impl Plan<'_> {
             Kind::Fuse(_) => FUSE,
             Kind::Feed(_) | Kind::Ground(_) | Kind::Post(_) | Kind::Loose(_) => {
                 let line = title.iter().map(|line| NAME.width(line)).fold(0.0, f64::max);
-                let under = names::under(self.circuit, &self.places.places[place]);
+                let under = names::under(self.circuit, &self.places.all[place]);
                 line.max(SMALL.width(&SMALL.fit(&under, 124.0))) + 54.0
             }
         }
@@ -141,13 +154,15 @@ impl Plan<'_> {
 
     /// Shortest way a cable needs: its label with air, and room to see it as a wire.
     fn shortest(&self, cable: usize) -> f64 {
-        let Some(wire) = self.places.cables[cable].wire else { return 44.0 };
+        let Some(wire) = self.places.cables[cable].wire else {
+            return 44.0;
+        };
         let label = SMALL.width(&names::of_wire(self.circuit, wire));
         (label + 28.0).clamp(124.0, 230.0)
     }
 
     fn across(&self, layout: &Layout, fill_width: f64) -> Across {
-        let n = self.places.places.len();
+        let n = self.places.all.len();
         let in_picture = |place: &usize| !layout.strip.contains(place);
         // Places of one column whose rows interleave stand side by side.
         let layers = self.columns.of.iter().copied().max().map_or(0, |last| last + 1);
@@ -162,13 +177,8 @@ impl Plan<'_> {
             here.sort_by_key(|(place, span)| (span.0, *place));
             let mut tracks: Vec<usize> = Vec::new();
             for (place, (low, high)) in here {
-                let track = match tracks.iter().position(|end| *end < low) {
-                    Some(track) => track,
-                    None => {
-                        tracks.push(0);
-                        tracks.len() - 1
-                    }
-                };
+                let track = tracks.iter().position(|end| *end < low).unwrap_or(tracks.len());
+                tracks.resize(tracks.len().max(track + 1), 0);
                 tracks[track] = high;
                 of[place] = next + track;
             }
@@ -179,8 +189,9 @@ impl Plan<'_> {
         for place in (0..n).filter(in_picture) {
             wide[of[place]] = wide[of[place]].max(self.wide(place, &layout.titles[place]));
         }
-        let offset: Vec<f64> =
-            (0..n).map(|at| self.offset(at, &of, wide[of[at]] - self.wide(at, &layout.titles[at]), count)).collect();
+        let offset: Vec<f64> = (0..n)
+            .map(|at| self.offset(at, &of, wide[of[at]] - self.wide(at, &layout.titles[at]), count))
+            .collect();
         // From the right edge of one place to the left edge of the other.
         let mut needs: Vec<(usize, usize, f64)> = Vec::new();
         for (cable, ends) in self.places.cables.iter().enumerate() {
@@ -198,7 +209,11 @@ impl Plan<'_> {
             let mut left = vec![MARGIN; count];
             for at in 1..count {
                 let before = left[at - 1] + wide[at - 1];
-                let gap = if tight.contains(&(at - 1, at)) { 4.0 } else { 40.0 + stretch };
+                let gap = if tight.contains(&(at - 1, at)) {
+                    4.0
+                } else {
+                    40.0 + stretch
+                };
                 left[at] = before + gap;
                 for (from, to, need) in needs.iter().filter(|(from, to, _)| *to == at && from < to) {
                     let stretch = if tight.contains(&(*from, *to)) { 0.0 } else { stretch };
@@ -213,8 +228,12 @@ impl Plan<'_> {
             // The width grows steadily with the stretch: halve until the pixel is met.
             let (mut low, mut high) = (0.0, fill_width.min(1e5));
             for _ in 0..30 {
-                let mid = (low + high) / 2.0;
-                if end(&place(mid)) > fill_width { high = mid } else { low = mid }
+                let mid = f64::midpoint(low, high);
+                if end(&place(mid)) > fill_width {
+                    high = mid;
+                } else {
+                    low = mid;
+                }
             }
             left = place(low);
         }
@@ -226,7 +245,13 @@ impl Plan<'_> {
     fn offset(&self, place: usize, of: &[usize], room: f64, count: usize) -> f64 {
         let towards = |right: bool| {
             self.places.owned.iter().any(|(connector, owner, _)| {
-                let beyond = |other: usize| if right { of[other] > of[place] } else { of[other] < of[place] };
+                let beyond = |other: usize| {
+                    if right {
+                        of[other] > of[place]
+                    } else {
+                        of[other] < of[place]
+                    }
+                };
                 (*connector == place && beyond(*owner)) || (*owner == place && beyond(*connector))
             })
         };
@@ -247,7 +272,7 @@ impl Plan<'_> {
     fn down(&self, layout: &mut Layout, flagged: &[PointId], across: &Across) {
         let mut above = vec![0.0_f64; self.rows.count];
         let mut below = vec![0.0_f64; self.rows.count];
-        for place in 0..self.places.places.len() {
+        for place in 0..self.places.all.len() {
             let Some((low, high)) = self.span(place) else { continue };
             let lines = layout.titles[place].len() as f64;
             let (up, down) = match self.kind(place) {
@@ -289,7 +314,12 @@ impl Plan<'_> {
         }
         let last = below.last().copied().unwrap_or(0.0);
         layout.height = y + last.max(28.0) + MARGIN;
-        layout.width = across.left.last().zip(across.wide.last()).map_or(0.0, |(left, wide)| left + wide) + MARGIN;
+        layout.width = across
+            .left
+            .last()
+            .zip(across.wide.last())
+            .map_or(0.0, |(left, wide)| left + wide)
+            + MARGIN;
     }
 
     /// A device with a single pin: its symbol leads down to body metal.
@@ -301,20 +331,21 @@ impl Plan<'_> {
     }
 
     fn bodies(&self, layout: &mut Layout, across: &Across, set_up: &SetUp) {
-        for place in 0..self.places.places.len() {
+        for place in 0..self.places.all.len() {
             let Some((low, high)) = self.span(place) else { continue };
             let (top, bottom) = (layout.y[low], layout.y[high]);
             let own = self.wide(place, &layout.titles[place]);
             let x = across.left[across.of[place]] + across.offset[place];
             let lines = layout.titles[place].len() as f64;
             let (up, down) = match self.kind(place) {
-                Kind::Module(_) | Kind::Device(_) | Kind::Relay(_) => {
-                    (58.0 + 17.0 * lines + 6.0, match self.kind(place) {
+                Kind::Module(_) | Kind::Device(_) | Kind::Relay(_) => (
+                    58.0 + 17.0 * lines + 6.0,
+                    match self.kind(place) {
                         _ if self.has_grounded_inside(place) => 84.0,
                         Kind::Module(_) => 56.0,
                         _ => 36.0,
-                    })
-                }
+                    },
+                ),
                 Kind::Connector(_) => (28.0, 28.0),
                 Kind::Splice(_) => (7.0, 7.0),
                 Kind::Fuse(_) => (14.0, 14.0),
@@ -375,7 +406,11 @@ impl Plan<'_> {
         if layout.strip.is_empty() {
             return;
         }
-        let right = across.left.last().zip(across.wide.last()).map_or(0.0, |(left, wide)| left + wide);
+        let right = across
+            .left
+            .last()
+            .zip(across.wide.last())
+            .map_or(0.0, |(left, wide)| left + wide);
         let mut top = layout.height;
         for place in layout.strip.clone() {
             let wide = self.wide(place, &layout.titles[place]);
@@ -410,14 +445,17 @@ impl Plan<'_> {
                     Kind::Splice(_) => [rect.x + rect.w / 2.0; 2],
                     _ => [rect.x, rect.right()],
                 };
-                (if sides[end] == Side::Left { left } else { right }, layout.y[self.rows.of[ports[end]]])
+                (
+                    if sides[end] == Side::Left { left } else { right },
+                    layout.y[self.rows.of[ports[end]]],
+                )
             };
             let (a, b) = (at(0), at(1));
             let path = if a.1 == b.1 && sides[0] != sides[1] && (a.0 < b.0) == (sides[0] == Side::Right) {
                 vec![a, b]
             } else {
                 // Up or down next to whichever end lies further along.
-                let rightmost = if a.0 > b.0 { 0 } else { 1 };
+                let rightmost = usize::from(a.0 <= b.0);
                 let column = across.of[self.rows.ports[ports[rightmost]].place];
                 let facing_left = sides[rightmost] == Side::Left;
                 let key = column * 2 + usize::from(!facing_left);
@@ -436,7 +474,9 @@ impl Plan<'_> {
             }
         }
         for (cable, path) in self.places.cables.iter().zip(&layout.paths) {
-            let Some(wire) = cable.wire.and_then(|wire| self.circuit.wires.get(wire.idx())) else { continue };
+            let Some(wire) = cable.wire.and_then(|wire| self.circuit.wires.get(wire.idx())) else {
+                continue;
+            };
             for (end, at) in wire.ends.iter().zip([path.first(), path.last()]) {
                 if let Some(at) = at {
                     layout.anchors.entry(*end).or_insert(*at);
@@ -452,7 +492,12 @@ impl Plan<'_> {
             if layout.anchors.contains_key(&id) {
                 continue;
             }
-            let place = self.places.home.get(&id).map(|(place, _)| *place).or_else(|| self.places.of_part(point.part));
+            let place = self
+                .places
+                .home
+                .get(&id)
+                .map(|(place, _)| *place)
+                .or_else(|| self.places.of_part(point.part));
             let at = match place {
                 Some(place) if layout.rects[place].w > 0.0 => Some(layout.rects[place].mid()),
                 _ => self.middle_of_wire(layout, point.part),
@@ -464,7 +509,9 @@ impl Plan<'_> {
     }
 
     fn middle_of_wire(&self, layout: &Layout, part: circuit::PartId) -> Option<(f64, f64)> {
-        let PartKind::Wire(wire) = self.circuit.parts.get(part.idx())?.kind else { return None };
+        let PartKind::Wire(wire) = self.circuit.parts.get(part.idx())?.kind else {
+            return None;
+        };
         let cable = self.places.cables.iter().position(|cable| cable.wire == Some(wire))?;
         Some(middle(layout.paths.get(cable)?))
     }
@@ -500,7 +547,7 @@ impl Layout {
 /// The middle of a path's longest level stretch.
 pub(crate) fn middle(path: &[(f64, f64)]) -> (f64, f64) {
     let (a, b) = level(path);
-    ((a.0 + b.0) / 2.0, a.1)
+    (f64::midpoint(a.0, b.0), a.1)
 }
 
 /// A path's longest level stretch.

@@ -95,6 +95,11 @@ pub struct Look {
 
 impl Default for Look {
     fn default() -> Self {
-        Self { fill_width: 0.0, themed: true, background: true, id_prefix: "pw".to_owned() }
+        Self {
+            fill_width: 0.0,
+            themed: true,
+            background: true,
+            id_prefix: "pw".to_owned(),
+        }
     }
 }

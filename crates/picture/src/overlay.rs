@@ -8,9 +8,8 @@ use crate::marks::{Flag, Marks, Next, SuspectPlace, Suspicion, Tone};
 use crate::paint::part_rect;
 use crate::places::branch_ends;
 use crate::svg::{
-    Anchor, DOTTED, FLAG, FLAG_OFF, INK, LEADER_OFF, LINE, NEXT_LEADER, NEXT_PILL, NEXT_RING, OFF, ON_ACCENT, PAPER,
-    PLATE,
-    Rect, SOFT, escaped, num,
+    Anchor, CLIPPED, FLAG, FLAG_OFF, INK, LEADER_OFF, LINE, NEXT_LEADER, NEXT_PILL, NEXT_RING, OFF, ON_ACCENT, PAPER,
+    PLATE, Rect, SOFT, escaped, num,
 };
 use crate::text::Face;
 
@@ -22,24 +21,27 @@ const LEVELS: usize = 5;
 
 /// The hatching patterns, from faint to strong: lines closer, wider and darker.
 pub(crate) fn patterns(prefix: &str) -> String {
-    (0..LEVELS)
-        .map(|level| {
-            let share = level as f64 / (LEVELS - 1) as f64;
-            let (step, width, opacity) = (9.0 - 3.5 * share, 0.9 + 1.7 * share, 0.45 + 0.4 * share);
-            let (s, w, o) = (num(step), num(width), format!("{opacity:.2}"));
-            format!(
-                "<pattern id=\"{prefix}-h{level}\" width=\"{s}\" height=\"{s}\" patternUnits=\"userSpaceOnUse\" \
+    let pattern = |level: usize| {
+        let share = level as f64 / (LEVELS - 1) as f64;
+        let (step, width, opacity) = (9.0 - 3.5 * share, 0.9 + 1.7 * share, 0.45 + 0.4 * share);
+        let (s, w, o) = (num(step), num(width), format!("{opacity:.2}"));
+        format!(
+            "<pattern id=\"{prefix}-h{level}\" width=\"{s}\" height=\"{s}\" patternUnits=\"userSpaceOnUse\" \
                  patternTransform=\"rotate(45)\"><line x1=\"0\" y1=\"0\" x2=\"0\" y2=\"{s}\" class=\"pw-hatch\" \
                  stroke=\"#b4501c\" stroke-width=\"{w}\" stroke-opacity=\"{o}\"/></pattern>"
-            )
-        })
-        .collect()
+        )
+    };
+    (0..LEVELS).map(pattern).collect::<Vec<_>>().concat()
 }
 
 /// The hatching level of a strength.
 pub(crate) fn hatch_level(strength: f64) -> usize {
     // The square root spreads small chances: 5 % and 20 % look different.
-    let strength = if strength.is_finite() { strength.clamp(0.0, 1.0) } else { 0.0 };
+    let strength = if strength.is_finite() {
+        strength.clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
     ((strength.sqrt() * LEVELS as f64) as usize).min(LEVELS - 1)
 }
 
@@ -57,7 +59,11 @@ pub(crate) fn suspicions(
     sorted.sort_by(|a, b| b.strength.total_cmp(&a.strength));
     for suspicion in sorted {
         let rects = place_rects(plan, layout, &suspicion.place);
-        let strength = if suspicion.strength.is_finite() { suspicion.strength.clamp(0.0, 1.0) } else { 0.0 };
+        let strength = if suspicion.strength.is_finite() {
+            suspicion.strength.clamp(0.0, 1.0)
+        } else {
+            0.0
+        };
         match places.iter_mut().find(|(other, ..)| *other == rects) {
             Some((_, sum, label)) => {
                 *sum = (*sum + strength).min(1.0);
@@ -72,7 +78,9 @@ pub(crate) fn suspicions(
         let level = hatch_level(*strength);
         let edge = if level < 2 { " stroke-dasharray=\"3 3\"" } else { "" };
         let width = num(0.8 + 0.25 * level as f64);
-        board.svg.raw(&format!("<g class=\"pw-suspect\"><title>{}</title>", escaped(label)));
+        board
+            .svg
+            .raw(&format!("<g class=\"pw-suspect\"><title>{}</title>", escaped(label)));
         for rect in rects {
             let (x, y, w, h) = (num(rect.x), num(rect.y), num(rect.w), num(rect.h));
             board.svg.raw(&format!(
@@ -89,7 +97,9 @@ pub(crate) fn suspicions(
 pub(crate) fn suspicion_labels(board: &mut Board, hatched: &[(Vec<Rect>, String)]) {
     for (rects, label) in hatched {
         let short = label.split("; ").next().unwrap_or_default();
-        let (Some(rect), true) = (rects.first(), !short.is_empty() && short.chars().count() <= 8) else { continue };
+        let (Some(rect), true) = (rects.first(), !short.is_empty() && short.chars().count() <= 8) else {
+            continue;
+        };
         let (x, y) = rect.mid();
         let (w, h) = (SMALL.width(short) + 10.0, 17.0);
         let wanted = [
@@ -115,7 +125,12 @@ fn place_rects(plan: &Plan<'_>, layout: &Layout, place: &SuspectPlace) -> Vec<Re
     let raw: Vec<Rect> = match place {
         SuspectPlace::Points(points) => points
             .iter()
-            .filter_map(|point| Some((layout.anchors.get(point)?, layout.outward.get(point).copied().unwrap_or(0.0))))
+            .filter_map(|point| {
+                Some((
+                    layout.anchors.get(point)?,
+                    layout.outward.get(point).copied().unwrap_or(0.0),
+                ))
+            })
             // Outward of the combs, so that they do not hide it.
             .map(|((x, y), out)| Rect::around(x + 9.0 * out, *y, 17.0 + 9.0 * f64::abs(out), 17.0))
             .collect(),
@@ -144,9 +159,14 @@ fn branch_rects(plan: &Plan<'_>, layout: &Layout, branches: &[BranchId]) -> Vec<
     let mut wires: Vec<((f64, f64), f64)> = Vec::new();
     let mut rects: Vec<Rect> = Vec::new();
     for id in branches {
-        let Some(branch) = plan.circuit.branches.get(id.idx()) else { continue };
+        let Some(branch) = plan.circuit.branches.get(id.idx()) else {
+            continue;
+        };
         let cable = plan.places.cables.iter().position(|cable| {
-            cable.wire.and_then(|wire| plan.circuit.wires.get(wire.idx())).is_some_and(|wire| wire.branch == *id)
+            cable
+                .wire
+                .and_then(|wire| plan.circuit.wires.get(wire.idx()))
+                .is_some_and(|wire| wire.branch == *id)
         });
         if let (Role::Wire, Some(path)) = (branch.role, cable.and_then(|cable| layout.paths.get(cable))) {
             let (a, b) = level(path);
@@ -160,7 +180,9 @@ fn branch_rects(plan: &Plan<'_>, layout: &Layout, branches: &[BranchId]) -> Vec<
             .filter_map(|point| layout.anchors.get(&point).copied())
             .collect();
         rects.extend(
-            at.iter().map(|(x, y)| Rect::around(*x, *y, 13.0, 17.0)).reduce(Rect::union),
+            at.iter()
+                .map(|(x, y)| Rect::around(*x, *y, 13.0, 17.0))
+                .reduce(Rect::union),
         );
     }
     // Wires side by side are hatched where they run together, a wire alone in its middle.
@@ -174,9 +196,13 @@ fn branch_rects(plan: &Plan<'_>, layout: &Layout, branches: &[BranchId]) -> Vec<
             }
         }
         let half = ((high - low) / 2.0 - 30.0).clamp(14.0, 40.0);
-        let mid = (low + high) / 2.0;
+        let mid = f64::midpoint(low, high);
         for ((from, to), y) in &wires {
-            let x = if mid > *from && mid < *to { mid } else { (from + to) / 2.0 };
+            let x = if mid > *from && mid < *to {
+                mid
+            } else {
+                (from + to) / 2.0
+            };
             rects.push(Rect::around(x, *y, half, 14.0));
         }
     }
@@ -197,7 +223,10 @@ pub(crate) fn marks(board: &mut Board, layout: &Layout, set_up: &SetUp, marks: &
     for flag in &marks.flags {
         reading(board, layout, flag);
     }
-    for (point, letter, words) in [(marks.chosen.red, "+", "red lead"), (marks.chosen.black, "−", "black lead")] {
+    for (point, letter, words) in [
+        (marks.chosen.red, "+", "red lead"),
+        (marks.chosen.black, "−", "black lead"),
+    ] {
         if let Some((point, at)) = point.and_then(|point| Some((point, *layout.anchors.get(&point)?))) {
             lead(board, layout, point, at, letter, words);
         }
@@ -214,7 +243,7 @@ fn around(layout: &Layout, point: PointId, (x, y): (f64, f64), w: f64, h: f64) -
     let mut wanted = Vec::new();
     let top = |level: i32| y - 13.0 - h - 44.0 * f64::from(level);
     for level in 0..2 {
-        for off in [24.0, 40.0, 60.0] {
+        for off in [24.0, 14.0, 40.0, 60.0] {
             wanted.push(Rect::new(side(out, off), top(level), w, h));
         }
     }
@@ -239,11 +268,15 @@ fn nearest(rect: Rect, (x, y): (f64, f64)) -> (f64, f64) {
 }
 
 fn reading(board: &mut Board, layout: &Layout, flag: &Flag) {
-    let Some(at) = layout.anchors.get(&flag.point).copied() else { return };
+    let Some(at) = layout.anchors.get(&flag.point).copied() else {
+        return;
+    };
     let (big, small) = (BIG.fit(&flag.big, 150.0), LITTLE.fit(&flag.small, 170.0));
     let w = (BIG.width(&big).max(LITTLE.width(&small)) + 20.0).max(60.0);
     let h = if small.is_empty() { 26.0 } else { 40.0 };
-    let Some(rect) = board.first_free(&around(layout, flag.point, at, w, h)) else { return };
+    let Some(rect) = board.first_free(&around(layout, flag.point, at, w, h)) else {
+        return;
+    };
     let (paint, leader, under) = match flag.tone {
         Tone::Plain => (FLAG, LINE, SOFT),
         Tone::Off => (FLAG_OFF, LEADER_OFF, OFF),
@@ -258,14 +291,17 @@ fn reading(board: &mut Board, layout: &Layout, flag: &Flag) {
 
 fn lead(board: &mut Board, layout: &Layout, point: PointId, (x, y): (f64, f64), letter: &str, words: &str) {
     let letter_face = Face::bold(13.0);
-    board.svg.raw(&format!("<g class=\"pw-lead pw-lead-{}\"><title>{words}</title>", words.split(' ').next().unwrap_or("")));
+    board.svg.raw(&format!(
+        "<g class=\"pw-lead pw-lead-{}\"><title>{words}</title>",
+        words.split(' ').next().unwrap_or("")
+    ));
     let fill = if letter == "+" { "#c0303a" } else { "#26282b" };
     board.svg.raw(&format!(
         "<circle cx=\"{}\" cy=\"{}\" r=\"9\" fill=\"{fill}\" stroke=\"#ffffff\" stroke-width=\"2\"/>",
         num(x),
         num(y)
     ));
-    board.svg.text((x, y + 4.5), letter, letter_face, Anchor::Middle, ON_ACCENT);
+    board.text((x, y + 4.5), letter, letter_face, Anchor::Middle, ON_ACCENT);
     board.svg.raw("</g>");
     let w = SMALL.width(words) + 14.0;
     if let Some(rect) = board.first_free(&around(layout, point, (x, y), w, 20.0)) {
@@ -278,9 +314,14 @@ fn lead(board: &mut Board, layout: &Layout, point: PointId, (x, y): (f64, f64), 
 }
 
 fn next_mark(board: &mut Board, layout: &Layout, next: &Next) {
-    let at: Vec<(PointId, (f64, f64))> =
-        next.points.iter().filter_map(|point| Some((*point, *layout.anchors.get(point)?))).collect();
-    let Some((first, place)) = at.first().copied() else { return };
+    let at: Vec<(PointId, (f64, f64))> = next
+        .points
+        .iter()
+        .filter_map(|point| Some((*point, *layout.anchors.get(point)?)))
+        .collect();
+    let Some((first, place)) = at.first().copied() else {
+        return;
+    };
     // Both terminals of a cavity share one ring.
     let mut rings: Vec<Rect> = Vec::new();
     for (_, (x, y)) in &at {
@@ -298,15 +339,21 @@ fn next_mark(board: &mut Board, layout: &Layout, next: &Next) {
         return;
     }
     let w = PILL.width(&label) + 24.0;
-    let ring = rings.iter().copied().find(|ring| ring.grown(1.0).overlaps(Rect::around(place.0, place.1, 1.0, 1.0)));
+    let ring = rings
+        .iter()
+        .copied()
+        .find(|ring| ring.grown(1.0).overlaps(Rect::around(place.0, place.1, 1.0, 1.0)));
     let ring = ring.unwrap_or(Rect::around(place.0, place.1, 16.0, 16.0)).grown(2.0);
     let mid = ring.mid().0;
-    let mut wanted: Vec<Rect> =
-        (0..3).map(|level| Rect::new(mid - w / 2.0, ring.y - 42.0 - 44.0 * f64::from(level), w, 30.0)).collect();
+    let mut wanted: Vec<Rect> = (0..3)
+        .map(|level| Rect::new(mid - w / 2.0, ring.y - 42.0 - 44.0 * f64::from(level), w, 30.0))
+        .collect();
     wanted.insert(1, Rect::new(mid - w / 2.0, ring.bottom() + 12.0, w, 30.0));
     wanted.extend(around(layout, first, place, w, 30.0));
     if let Some(rect) = board.first_free(&wanted) {
-        board.svg.line(nearest(rect, ring.mid()), nearest(ring, rect.mid()), NEXT_LEADER);
+        board
+            .svg
+            .line(nearest(rect, ring.mid()), nearest(ring, rect.mid()), NEXT_LEADER);
         board.svg.rect(rect, 8.0, NEXT_PILL);
         let (x, y) = rect.mid();
         board.text((x, y + 4.8), &label, PILL, Anchor::Middle, ON_ACCENT);
@@ -318,23 +365,37 @@ fn next_mark(board: &mut Board, layout: &Layout, next: &Next) {
 fn clipped(board: &mut Board, layout: &Layout, placed: &Placed) {
     let (a, b, words) = match placed {
         Placed::Jumper { a, b, fuse_amps: None } => (a, b, "jumper".to_owned()),
-        Placed::Jumper { a, b, fuse_amps: Some(amps) } => (a, b, format!("jumper, {} A", crate::names::figure(*amps))),
+        Placed::Jumper {
+            a,
+            b,
+            fuse_amps: Some(amps),
+        } => (a, b, format!("jumper, {} A", crate::names::figure(*amps))),
         Placed::Resistor { a, b, ohms } => (a, b, format!("{} Ω", crate::names::figure(*ohms))),
         Placed::Bulb { a, b, watts } => (a, b, format!("bulb, {} W", crate::names::figure(*watts))),
         Placed::Source { plus, minus, volts, .. } => (plus, minus, format!("{} V", crate::names::figure(*volts))),
         Placed::OverlayWire { a, b } => (a, b, "overlay wire".to_owned()),
     };
-    let (Some(a), Some(b)) = (layout.anchors.get(a).copied(), layout.anchors.get(b).copied()) else { return };
+    let (Some(a), Some(b)) = (layout.anchors.get(a).copied(), layout.anchors.get(b).copied()) else {
+        return;
+    };
     let bow = 34.0;
-    let (mx, my) = ((a.0 + b.0) / 2.0, (a.1 + b.1) / 2.0);
+    let (mx, my) = (f64::midpoint(a.0, b.0), f64::midpoint(a.1, b.1));
     // The arc leaves at a right angle to the straight way.
     let length = (b.0 - a.0).hypot(b.1 - a.1).max(1.0);
     let (cx, cy) = (mx + (b.1 - a.1) / length * bow, my - (b.0 - a.0) / length * bow);
-    let d = format!("M{} {} Q{} {} {} {}", num(a.0), num(a.1), num(cx), num(cy), num(b.0), num(b.1));
-    board.svg.path(&d, DOTTED);
+    let d = format!(
+        "M{} {} Q{} {} {} {}",
+        num(a.0),
+        num(a.1),
+        num(cx),
+        num(cy),
+        num(b.0),
+        num(b.1)
+    );
+    board.svg.path(&d, CLIPPED);
     let words = SMALL.fit(&words, 120.0);
     let (w, h) = (SMALL.width(&words) + 14.0, 20.0);
-    let (lx, ly) = ((mx + cx) / 2.0, (my + cy) / 2.0);
+    let (lx, ly) = (f64::midpoint(mx, cx), f64::midpoint(my, cy));
     let wanted: Vec<Rect> = [(0.0, 0.0), (0.0, -24.0), (0.0, 24.0), (40.0, 0.0), (-40.0, 0.0)]
         .iter()
         .map(|(dx, dy)| Rect::around(lx + dx, ly + dy, w / 2.0, h / 2.0))

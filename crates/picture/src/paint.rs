@@ -17,29 +17,32 @@ use crate::svg::{
 use crate::symbols::{Symbol, between, ground};
 use crate::wiring::Spot;
 
-const BODY: Paint = Paint { class: "pw-wire", attrs: "" };
+const BODY: Paint = Paint {
+    class: "pw-wire",
+    attrs: "",
+};
 
 /// Draws what lies beneath the hatching: wires and boxes.
 pub(crate) fn ground_work(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp) {
     wires(board, plan, layout);
-    for place in 0..plan.places.places.len() {
+    for place in 0..plan.places.all.len() {
         boxes(board, plan, layout, set_up, place);
     }
 }
 
 /// Draws what lies above the hatching: combs, symbols, words.
 pub(crate) fn details(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp) {
-    for place in 0..plan.places.places.len() {
+    for place in 0..plan.places.all.len() {
         body(board, plan, layout, set_up, place);
     }
-    for place in 0..plan.places.places.len() {
+    for place in 0..plan.places.all.len() {
         inside(board, plan, layout, set_up, place);
     }
     wire_labels(board, plan, layout);
 }
 
 fn kind(plan: &Plan<'_>, place: usize) -> Kind {
-    plan.places.places[place].kind
+    plan.places.all[place].kind
 }
 
 /// Straight wires first, those that change rows over them with a halo, so that a crossing is no joint.
@@ -65,7 +68,9 @@ fn wires(board: &mut Board, plan: &Plan<'_>, layout: &Layout) {
 }
 
 fn colours(board: &mut Board, plan: &Plan<'_>, id: WireId, path: &[(f64, f64)]) {
-    let Some(wire) = plan.circuit.wires.get(id.idx()) else { return };
+    let Some(wire) = plan.circuit.wires.get(id.idx()) else {
+        return;
+    };
     let title = format!(
         "{}: {}, {} mm², {} m",
         names::of_part(plan.circuit, wire.part),
@@ -74,8 +79,16 @@ fn colours(board: &mut Board, plan: &Plan<'_>, id: WireId, path: &[(f64, f64)]) 
         names::figure(wire.length)
     );
     let d = through(path);
-    let file_id = plan.circuit.parts.get(wire.part.idx()).map_or("", |part| part.id.as_str());
-    board.svg.raw(&format!("<g class=\"pw-cable\" data-part=\"{}\"><title>{}</title>", escaped(file_id), escaped(&title)));
+    let file_id = plan
+        .circuit
+        .parts
+        .get(wire.part.idx())
+        .map_or("", |part| part.id.as_str());
+    board.svg.raw(&format!(
+        "<g class=\"pw-cable\" data-part=\"{}\"><title>{}</title>",
+        escaped(file_id),
+        escaped(&title)
+    ));
     board.svg.path(&d, CASING);
     let body = colour::hex(&wire.colour);
     board.svg.raw(&format!(
@@ -118,8 +131,16 @@ fn boxes(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp, pl
     if rect.w <= 0.0 {
         return;
     }
-    let dashes = if taken_out(plan, set_up, place) { " stroke-dasharray=\"6 5\"" } else { "" };
-    let rows: Vec<f64> = plan.rows.of_place(place).map(|(port, _)| layout.y[plan.rows.of[port]]).collect();
+    let dashes = if taken_out(plan, set_up, place) {
+        " stroke-dasharray=\"6 5\""
+    } else {
+        ""
+    };
+    let rows: Vec<f64> = plan
+        .rows
+        .of_place(place)
+        .map(|(port, _)| layout.y[plan.rows.of[port]])
+        .collect();
     let parts = layout.boxes(place, &rows);
     for pair in parts.windows(2) {
         let x = rect.mid().0;
@@ -136,7 +157,7 @@ fn body(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp, pla
         return;
     }
     let title = &layout.titles[place];
-    let under = names::under(plan.circuit, &plan.places.places[place]);
+    let under = names::under(plan.circuit, &plan.places.all[place]);
     let (x, _) = rect.mid();
     match kind(plan, place) {
         Kind::Module(_) | Kind::Device(_) | Kind::Relay(_) => {
@@ -145,7 +166,11 @@ fn body(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp, pla
                 board.text((x, y), line, TITLE, Anchor::Middle, INK);
                 y += 17.0;
             }
-            let note = if taken_out(plan, set_up, place) { "taken out".to_owned() } else { SMALL.fit(&under, rect.w - 12.0) };
+            let note = if taken_out(plan, set_up, place) {
+                "taken out".to_owned()
+            } else {
+                SMALL.fit(&under, rect.w - 12.0)
+            };
             board.text_if_free((x, y - 2.0), &note, SMALL, Anchor::Middle, SOFT);
         }
         Kind::Connector(_) => connector(board, plan, layout, place),
@@ -155,13 +180,30 @@ fn body(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp, pla
             let out = set_up.fuses_out.iter().any(|fuse| fuse.idx() == i);
             let (from, to) = ((rect.x, y), (rect.right(), y));
             if out {
-                board.svg.rect_with(Rect::around(x, y - 8.0, 22.0, 8.0), 2.0, PLATE, " stroke-dasharray=\"4 3\"");
+                board.svg.rect_with(
+                    Rect::around(x, y - 8.0, 22.0, 8.0),
+                    2.0,
+                    PLATE,
+                    " stroke-dasharray=\"4 3\"",
+                );
             } else {
                 between(board, Symbol::Fuse, from, to);
             }
             let text = if out { format!("{under}, out") } else { under };
-            board.text((x, y - 32.0), title.first().map_or("", |line| line), NAME, Anchor::Middle, INK);
-            board.text((x, y - 17.0), &SMALL.fit(&text, rect.w + 16.0), SMALL, Anchor::Middle, SOFT);
+            board.text(
+                (x, y - 32.0),
+                title.first().map_or("", |line| line),
+                NAME,
+                Anchor::Middle,
+                INK,
+            );
+            board.text(
+                (x, y - 17.0),
+                &SMALL.fit(&text, rect.w + 16.0),
+                SMALL,
+                Anchor::Middle,
+                SOFT,
+            );
         }
         Kind::Feed(_) | Kind::Ground(_) | Kind::Post(_) | Kind::Loose(_) => {
             supply(board, plan, rect, place, title, &under);
@@ -172,7 +214,11 @@ fn body(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp, pla
 fn taken_out(plan: &Plan<'_>, set_up: &SetUp, place: usize) -> bool {
     match kind(plan, place) {
         Kind::Device(i) => set_up.taken_out.iter().any(|device| device.idx() == i),
-        Kind::Relay(i) => set_up.relays_out.iter().chain(&set_up.relays_bridged).any(|relay| relay.idx() == i),
+        Kind::Relay(i) => set_up
+            .relays_out
+            .iter()
+            .chain(&set_up.relays_bridged)
+            .any(|relay| relay.idx() == i),
         _ => false,
     }
 }
@@ -207,7 +253,11 @@ fn supply(board: &mut Board, plan: &Plan<'_>, rect: Rect, place: usize, title: &
 fn splice(board: &mut Board, plan: &Plan<'_>, layout: &Layout, place: usize) {
     let rect = layout.rects[place];
     let x = rect.mid().0;
-    let rows: Vec<f64> = plan.rows.of_place(place).map(|(port, _)| layout.y[plan.rows.of[port]]).collect();
+    let rows: Vec<f64> = plan
+        .rows
+        .of_place(place)
+        .map(|(port, _)| layout.y[plan.rows.of[port]])
+        .collect();
     let top = rows.iter().copied().fold(f64::INFINITY, f64::min);
     let bottom = rows.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     if top < bottom {
@@ -222,7 +272,7 @@ fn splice(board: &mut Board, plan: &Plan<'_>, layout: &Layout, place: usize) {
     }
     for y in rows {
         board.svg.circle(x, y, 6.4, DOT);
-        board.mark(Rect::around(x, y, 7.0, 7.0));
+        board.terminal(x, y);
     }
     board.mark(Rect::new(x - 4.0, top, 8.0, bottom - top));
     board.lines_up((x, top - 14.0), &layout.titles[place], SMALL, Anchor::Middle, SOFT);
@@ -230,10 +280,15 @@ fn splice(board: &mut Board, plan: &Plan<'_>, layout: &Layout, place: usize) {
 
 /// Two combs; where rows of others pass between their own, only a dotted line holds them together.
 fn connector(board: &mut Board, plan: &Plan<'_>, layout: &Layout, place: usize) {
-    let mut ports: Vec<(usize, &Port)> =
-        plan.rows.of_place(place).map(|(port, joints)| (plan.rows.of[port], joints)).collect();
+    let mut ports: Vec<(usize, &Port)> = plan
+        .rows
+        .of_place(place)
+        .map(|(port, joints)| (plan.rows.of[port], joints))
+        .collect();
     ports.sort_by_key(|(row, _)| *row);
-    let Some([left, right]) = layout.combs.get(&place).copied() else { return };
+    let Some([left, right]) = layout.combs.get(&place).copied() else {
+        return;
+    };
     let mut runs: Vec<(usize, usize)> = Vec::new();
     for (row, _) in &ports {
         match runs.last_mut() {
@@ -248,7 +303,9 @@ fn connector(board: &mut Board, plan: &Plan<'_>, layout: &Layout, place: usize) 
         }
         for (from, to) in &runs {
             let (top, bottom) = (layout.y[*from] - 26.0, layout.y[*to] + 26.0);
-            board.svg.rect(Rect::new(x - COMB / 2.0, top, COMB, bottom - top), 4.0, PLATE);
+            board
+                .svg
+                .rect(Rect::new(x - COMB / 2.0, top, COMB, bottom - top), 4.0, PLATE);
         }
     }
     let owner = plan.places.owned.iter().find(|(connector, ..)| *connector == place);
@@ -261,12 +318,15 @@ fn connector(board: &mut Board, plan: &Plan<'_>, layout: &Layout, place: usize) 
         for (x, joint) in [(left, port.left), (right, port.right)] {
             if joint.is_some() {
                 board.svg.circle(x, y, 4.2, DOT);
-                board.mark(Rect::around(x, y, 6.0, 6.0));
+                board.terminal(x, y);
             }
         }
         let number = port.cavity.map_or_else(String::new, |number| number.to_string());
-        let (x, anchor) =
-            if wires_left { (left - COMB / 2.0 - 8.0, Anchor::End) } else { (right + COMB / 2.0 + 8.0, Anchor::Start) };
+        let (x, anchor) = if wires_left {
+            (left - COMB / 2.0 - 8.0, Anchor::End)
+        } else {
+            (right + COMB / 2.0 + 8.0, Anchor::Start)
+        };
         board.text((x, y - 8.0), &number, NAME, anchor, SOFT_CLEAR);
     }
     let top = ports.first().map_or(0.0, |(row, _)| layout.y[*row]);
@@ -316,7 +376,7 @@ fn inside(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp, p
         }
         for (x, y) in dots {
             board.svg.circle(x, y, 4.2, DOT);
-            board.mark(Rect::around(x, y, 6.0, 6.0));
+            board.terminal(x, y);
         }
     }
 }
@@ -326,17 +386,29 @@ pub(crate) fn spots(plan: &Plan<'_>, layout: &Layout, set_up: &SetUp) -> Vec<Spo
     let mut spots = Vec::new();
     for (i, point) in plan.circuit.points.iter().enumerate() {
         let id = PointId::from(i);
-        let Some((x, y)) = layout.anchors.get(&id).copied() else { continue };
+        let Some((x, y)) = layout.anchors.get(&id).copied() else {
+            continue;
+        };
         let parted = |connector: circuit::ConnectorId| set_up.apart.contains(&connector);
         let reachable = match point.access {
             Access::Open { .. } => true,
             Access::WireSide(id) => {
-                parted(id) || plan.circuit.connectors.get(id.idx()).is_some_and(|connector| connector.back_probe)
+                parted(id)
+                    || plan
+                        .circuit
+                        .connectors
+                        .get(id.idx())
+                        .is_some_and(|connector| connector.back_probe)
             }
             Access::PinSide(id) => parted(id),
             Access::Inside => continue,
         };
-        spots.push(Spot { point: id, x, y, reachable });
+        spots.push(Spot {
+            point: id,
+            x,
+            y,
+            reachable,
+        });
     }
     spots
 }
@@ -344,10 +416,16 @@ pub(crate) fn spots(plan: &Plan<'_>, layout: &Layout, set_up: &SetUp) -> Vec<Spo
 /// Draws the spots, last of all: transparent circles that name their point.
 pub(crate) fn draw_spots(board: &mut Board, plan: &Plan<'_>, layout: &Layout, spots: &[Spot]) {
     for spot in spots {
-        let Some(point) = plan.circuit.points.get(spot.point.idx()) else { continue };
+        let Some(point) = plan.circuit.points.get(spot.point.idx()) else {
+            continue;
+        };
         let words = names::of_point(plan.circuit, spot.point);
         let path = &point.path;
-        let title = if words == *path { words } else { format!("{words} ({path})") };
+        let title = if words == *path {
+            words
+        } else {
+            format!("{words} ({path})")
+        };
         let class = if spot.reachable { "spot" } else { "spot pw-closed" };
         let out = match point.access {
             // Terminals of one cavity lie closer than two thumbs: each circle leans away from the other.
@@ -375,7 +453,9 @@ pub(crate) fn part_rect(plan: &Plan<'_>, layout: &Layout, part: PartId) -> Optio
         let rect = *layout.rects.get(place)?;
         return (rect.w > 0.0).then(|| rect.grown(3.0));
     }
-    let circuit::PartKind::Wire(wire) = plan.circuit.parts.get(part.idx())?.kind else { return None };
+    let circuit::PartKind::Wire(wire) = plan.circuit.parts.get(part.idx())?.kind else {
+        return None;
+    };
     let cable = plan.places.cables.iter().position(|cable| cable.wire == Some(wire))?;
     let (a, b) = level(layout.paths.get(cable)?);
     Some(Rect::new(a.0.min(b.0), a.1 - 9.0, (a.0 - b.0).abs(), 18.0))

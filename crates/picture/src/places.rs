@@ -73,7 +73,7 @@ pub(crate) struct Cable {
 /// Everything that stands on the picture.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Places {
-    pub(crate) places: Vec<Place>,
+    pub(crate) all: Vec<Place>,
     pub(crate) cables: Vec<Cable>,
     /// (connector place, owner place, half that belongs to it).
     pub(crate) owned: Vec<(usize, usize, usize)>,
@@ -122,8 +122,8 @@ impl Places {
     }
 
     fn add(&mut self, kind: Kind, part: Option<PartId>) -> usize {
-        let place = self.places.len();
-        self.places.push(Place { kind, part });
+        let place = self.all.len();
+        self.all.push(Place { kind, part });
         if let Some(part) = part {
             self.of_part.entry(part).or_insert(place);
         }
@@ -172,7 +172,9 @@ impl Places {
 
     fn add_terminals(&mut self, circuit: &Circuit) {
         for connector in &circuit.connectors {
-            let Some(place) = self.of_part(connector.part) else { continue };
+            let Some(place) = self.of_part(connector.part) else {
+                continue;
+            };
             for (number, cavity) in &connector.cavities {
                 for (half, terminal) in cavity.terminals.iter().enumerate() {
                     self.home.insert(*terminal, (place, Slot::Cavity(*number, half)));
@@ -203,12 +205,18 @@ impl Places {
                 self.claim(*pin, device.part);
             }
         }
-        let switching = circuit.fuses.iter().map(|fuse| (fuse.part, fuse.branch)).chain(
+        let switching =
             circuit
-                .relays
+                .fuses
                 .iter()
-                .flat_map(|relay| relay.contacts.iter().chain([&relay.coil]).map(move |branch| (relay.part, *branch))),
-        );
+                .map(|fuse| (fuse.part, fuse.branch))
+                .chain(circuit.relays.iter().flat_map(|relay| {
+                    relay
+                        .contacts
+                        .iter()
+                        .chain([&relay.coil])
+                        .map(move |branch| (relay.part, *branch))
+                }));
         for (part, branch) in switching {
             if let Some((a, b)) = branch_ends(circuit, branch) {
                 self.claim(a, part);
@@ -221,12 +229,19 @@ impl Places {
     fn add_wires(&mut self, circuit: &Circuit) {
         let mut landed: BTreeMap<(WireId, PointId), End> = BTreeMap::new();
         for connector in &circuit.connectors {
-            let Some(place) = self.of_part(connector.part) else { continue };
+            let Some(place) = self.of_part(connector.part) else {
+                continue;
+            };
             for (number, cavity) in &connector.cavities {
                 for (half, fitted) in cavity.wires.iter().enumerate() {
                     let Some((crimp, wire)) = fitted else { continue };
-                    let Some(terminal) = cavity.terminals.get(half) else { continue };
-                    let end = End { place, slot: Slot::Cavity(*number, half) };
+                    let Some(terminal) = cavity.terminals.get(half) else {
+                        continue;
+                    };
+                    let end = End {
+                        place,
+                        slot: Slot::Cavity(*number, half),
+                    };
                     for point in far_end(circuit, *crimp, *terminal) {
                         landed.insert((*wire, point), end);
                         self.home.entry(point).or_insert((place, Slot::Cavity(*number, half)));
@@ -235,17 +250,30 @@ impl Places {
             }
         }
         for splice in &circuit.splices {
-            let Some(place) = self.of_part(splice.part) else { continue };
+            let Some(place) = self.of_part(splice.part) else {
+                continue;
+            };
             for (leg, wire) in &splice.legs {
                 for point in far_end(circuit, *leg, splice.point) {
-                    landed.insert((*wire, point), End { place, slot: Slot::Point(splice.point) });
+                    landed.insert(
+                        (*wire, point),
+                        End {
+                            place,
+                            slot: Slot::Point(splice.point),
+                        },
+                    );
                     self.home.entry(point).or_insert((place, Slot::Point(splice.point)));
                 }
             }
         }
         for (i, wire) in circuit.wires.iter().enumerate() {
             let id = WireId::from(i);
-            let ends = wire.ends.map(|point| landed.get(&(id, point)).copied().unwrap_or_else(|| self.landing(circuit, point)));
+            let ends = wire.ends.map(|point| {
+                landed
+                    .get(&(id, point))
+                    .copied()
+                    .unwrap_or_else(|| self.landing(circuit, point))
+            });
             self.cables.push(Cable { wire: Some(id), ends });
         }
     }
@@ -283,7 +311,10 @@ impl Places {
             None => self.add(Kind::Loose(point), None),
         };
         self.home.insert(point, (place, Slot::Point(point)));
-        End { place, slot: Slot::Point(point) }
+        End {
+            place,
+            slot: Slot::Point(point),
+        }
     }
 
     /// Joins without a wire: a fuse or relay that sits on a rail.
@@ -296,7 +327,10 @@ impl Places {
             }
         };
         let outside = |part: PartId| {
-            circuit.parts.get(part.idx()).is_some_and(|part| matches!(part.kind, PartKind::Fuse(_) | PartKind::Relay(_)))
+            circuit
+                .parts
+                .get(part.idx())
+                .is_some_and(|part| matches!(part.kind, PartKind::Fuse(_) | PartKind::Relay(_)))
         };
         for branch in &circuit.branches {
             let (a, b) = ends_of(&branch.kind);
@@ -311,9 +345,9 @@ impl Places {
                     }
                 }
             } else if let (Some(from), Some(to)) = (self.home.get(&a), self.home.get(&b)) {
-                let joined = [a, b].iter().any(|point| {
-                    circuit.points.get(point.idx()).is_some_and(|point| outside(point.part))
-                });
+                let joined = [a, b]
+                    .iter()
+                    .any(|point| circuit.points.get(point.idx()).is_some_and(|point| outside(point.part)));
                 if joined && !matches!(branch.role, Role::Wire | Role::Crimp | Role::Splice | Role::Contact) {
                     join((from.0, a), (to.0, b));
                 }
@@ -322,7 +356,16 @@ impl Places {
         for (a, at_a, b, at_b) in joins {
             self.cables.push(Cable {
                 wire: None,
-                ends: [End { place: a, slot: Slot::Point(at_a) }, End { place: b, slot: Slot::Point(at_b) }],
+                ends: [
+                    End {
+                        place: a,
+                        slot: Slot::Point(at_a),
+                    },
+                    End {
+                        place: b,
+                        slot: Slot::Point(at_b),
+                    },
+                ],
             });
         }
     }
@@ -342,12 +385,27 @@ impl Places {
             let id = PointId::from(i);
             let in_cavity = matches!(self.home.get(&id), Some((_, Slot::Cavity(..))));
             let is_post = matches!(self.home.get(&id), Some((place, _))
-                if matches!(self.places.get(*place), Some(Place { kind: Kind::Post(_), .. })));
+                if matches!(self.all.get(*place), Some(Place { kind: Kind::Post(_), .. })));
             if point.access == Access::Inside || in_cavity || is_post || shown.contains(&id) {
                 continue;
             }
-            let place = match self.home.get(&id).map(|(place, _)| *place).or_else(|| self.of_part(point.part)) {
-                Some(place) if !matches!(self.places.get(place), Some(Place { kind: Kind::Connector(_), .. })) => place,
+            let place = match self
+                .home
+                .get(&id)
+                .map(|(place, _)| *place)
+                .or_else(|| self.of_part(point.part))
+            {
+                Some(place)
+                    if !matches!(
+                        self.all.get(place),
+                        Some(Place {
+                            kind: Kind::Connector(_),
+                            ..
+                        })
+                    ) =>
+                {
+                    place
+                }
                 _ => self.add(Kind::Loose(id), None),
             };
             self.home.entry(id).or_insert((place, Slot::Point(id)));

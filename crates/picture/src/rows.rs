@@ -27,6 +27,9 @@ pub(crate) struct Port {
     pub(crate) cavity: Option<u16>,
 }
 
+/// A joint by the group it belongs to in its place, and the cable's end there, if it has one.
+type Grouped = (usize, Joint, Option<(usize, usize)>);
+
 /// Ports of all places and the row of each.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Rows {
@@ -40,8 +43,11 @@ pub(crate) struct Rows {
 
 impl Rows {
     pub(crate) fn find(circuit: &Circuit, places: &Places, columns: &Columns) -> Self {
-        let mut rows = Self { cable_ports: vec![[0; 2]; places.cables.len()], ..Self::default() };
-        for place in 0..places.places.len() {
+        let mut rows = Self {
+            cable_ports: vec![[0; 2]; places.cables.len()],
+            ..Self::default()
+        };
+        for place in 0..places.all.len() {
             rows.add_ports(circuit, places, columns, place);
         }
         let class = rows.classes(circuit, places, columns);
@@ -53,7 +59,10 @@ impl Rows {
 
     /// Ports of a place, in the order of its rows.
     pub(crate) fn of_place(&self, place: usize) -> impl Iterator<Item = (usize, &Port)> {
-        self.ports.iter().enumerate().filter(move |(_, port)| port.place == place)
+        self.ports
+            .iter()
+            .enumerate()
+            .filter(move |(_, port)| port.place == place)
     }
 
     fn add_ports(&mut self, circuit: &Circuit, places: &Places, columns: &Columns, place: usize) {
@@ -65,31 +74,44 @@ impl Rows {
                 }
             }
         }
-        let kind = places.places[place].kind;
+        let kind = places.all[place].kind;
         if let Kind::Connector(i) = kind {
             let left_half = columns.left_half[place];
             for (number, cavity) in circuit.connectors.get(i).into_iter().flat_map(|c| &c.cavities) {
                 let port = self.ports.len();
                 let mut joint = |half: usize| {
-                    let at = cables.iter().find(|(cable, at)| {
-                        places.cables[*cable].ends[*at].slot == Slot::Cavity(*number, half)
-                    });
+                    let at = cables
+                        .iter()
+                        .find(|(cable, at)| places.cables[*cable].ends[*at].slot == Slot::Cavity(*number, half));
                     if let Some((cable, at)) = at {
                         self.cable_ports[*cable][*at] = port;
                     }
-                    Some(Joint { point: cavity.terminals[half], cable: at.map(|(cable, _)| *cable) })
+                    Some(Joint {
+                        point: cavity.terminals[half],
+                        cable: at.map(|(cable, _)| *cable),
+                    })
                 };
                 let (left, right) = (joint(left_half), joint(1 - left_half));
-                self.ports.push(Port { place, left, right, cavity: Some(*number) });
+                self.ports.push(Port {
+                    place,
+                    left,
+                    right,
+                    cavity: Some(*number),
+                });
             }
             return;
         }
         let group = groups(circuit, kind);
-        let mut sided: [Vec<(usize, Joint, Option<(usize, usize)>)>; 2] = [Vec::new(), Vec::new()];
+        let mut sided: [Vec<Grouped>; 2] = [Vec::new(), Vec::new()];
         for (cable, at) in cables {
-            let Slot::Point(point) = places.cables[cable].ends[at].slot else { continue };
+            let Slot::Point(point) = places.cables[cable].ends[at].slot else {
+                continue;
+            };
             let side = usize::from(columns.sides[cable][at] == Side::Right);
-            let joint = Joint { point, cable: Some(cable) };
+            let joint = Joint {
+                point,
+                cable: Some(cable),
+            };
             sided[side].push((group.get(&point).copied().unwrap_or(0), joint, Some((cable, at))));
         }
         for (_, point) in places.bare.iter().filter(|(home, _)| *home == place) {
@@ -97,7 +119,14 @@ impl Rows {
             // Opposite the other end of the same branch, where that is free.
             let taken = |side: usize| sided[side].iter().filter(|(group, ..)| *group == own).count();
             let side = usize::from(taken(0) > taken(1));
-            sided[side].push((own, Joint { point: *point, cable: None }, None));
+            sided[side].push((
+                own,
+                Joint {
+                    point: *point,
+                    cable: None,
+                },
+                None,
+            ));
         }
         for side in &mut sided {
             side.sort_by_key(|(group, joint, _)| (*group, joint.cable));
@@ -105,8 +134,11 @@ impl Rows {
         let [left, right] = sided;
         let last = left.iter().chain(&right).map(|(group, ..)| *group).max().unwrap_or(0);
         for group in 0..=last {
-            let of = |side: &[(usize, Joint, Option<(usize, usize)>)]| -> Vec<(Joint, Option<(usize, usize)>)> {
-                side.iter().filter(|(g, ..)| *g == group).map(|(_, joint, end)| (*joint, *end)).collect()
+            let of = |side: &[Grouped]| -> Vec<(Joint, Option<(usize, usize)>)> {
+                side.iter()
+                    .filter(|(g, ..)| *g == group)
+                    .map(|(_, joint, end)| (*joint, *end))
+                    .collect()
             };
             let (left, right) = (of(&left), of(&right));
             for i in 0..left.len().max(right.len()) {
@@ -117,7 +149,12 @@ impl Rows {
                     }
                 }
                 let (left, right) = (left.get(i).map(|(j, _)| *j), right.get(i).map(|(j, _)| *j));
-                self.ports.push(Port { place, left, right, cavity: None });
+                self.ports.push(Port {
+                    place,
+                    left,
+                    right,
+                    cavity: None,
+                });
             }
         }
     }
@@ -126,8 +163,11 @@ impl Rows {
     fn classes(&self, circuit: &Circuit, places: &Places, columns: &Columns) -> Vec<usize> {
         let n = self.ports.len();
         let mut class: Vec<usize> = (0..n).collect();
-        let mut taken: Vec<BTreeSet<usize>> =
-            self.ports.iter().map(|port| BTreeSet::from([columns.of[port.place]])).collect();
+        let mut taken: Vec<BTreeSet<usize>> = self
+            .ports
+            .iter()
+            .map(|port| BTreeSet::from([columns.of[port.place]]))
+            .collect();
         let straight = columns.sides.iter().enumerate().filter_map(|(cable, sides)| {
             let ends = &places.cables[cable].ends;
             let (from, to) = (columns.of[ends[0].place], columns.of[ends[1].place]);
@@ -164,7 +204,11 @@ impl Rows {
             let here = |joint: Option<Joint>| joint.is_some_and(|joint| joint.point == point);
             self.ports.iter().position(|port| here(port.left) || here(port.right))
         };
-        let inside = circuit.devices.iter().filter(|device| device.accessory).flat_map(|device| &device.inside);
+        let inside = circuit
+            .devices
+            .iter()
+            .filter(|device| device.accessory)
+            .flat_map(|device| &device.inside);
         inside
             .filter_map(|branch| branch_ends(circuit, *branch))
             .filter_map(|(a, b)| Some([port(a)?, port(b)?]))
@@ -177,7 +221,9 @@ impl Rows {
 fn groups(circuit: &Circuit, kind: Kind) -> BTreeMap<PointId, usize> {
     let mut groups = BTreeMap::new();
     if let Kind::Relay(i) = kind {
-        let Some(relay) = circuit.relays.get(i) else { return groups };
+        let Some(relay) = circuit.relays.get(i) else {
+            return groups;
+        };
         for (group, branch) in relay.contacts.iter().chain([&relay.coil]).enumerate() {
             if let Some((a, b)) = branch_ends(circuit, *branch) {
                 groups.entry(a).or_insert(group);
@@ -203,7 +249,7 @@ struct Order {
 
 impl Order {
     fn new(places: &Places, columns: &Columns, rows: &Rows, class: &[usize]) -> Self {
-        let mut of_place: Vec<Vec<usize>> = vec![Vec::new(); places.places.len()];
+        let mut of_place: Vec<Vec<usize>> = vec![Vec::new(); places.all.len()];
         for (port, at) in rows.ports.iter().zip(class) {
             of_place[port.place].push(*at);
         }
@@ -215,14 +261,19 @@ impl Order {
         let mut column_of = Vec::new();
         let mut above = Vec::new();
         for (place, classes) in of_place.iter().enumerate() {
-            let weight = match places.places[place].kind {
+            let weight = match places.all[place].kind {
                 Kind::Module(_) | Kind::Device(_) => 12.0,
                 Kind::Splice(_) => 2.5,
                 Kind::Connector(_) => 6.0,
                 _ => 8.0,
             };
-            if matches!(places.places[place].kind, Kind::Connector(_) | Kind::Relay(_)) {
-                above.extend(classes.windows(2).map(|pair| (pair[0], pair[1])).filter(|(a, b)| a != b));
+            if matches!(places.all[place].kind, Kind::Connector(_) | Kind::Relay(_)) {
+                above.extend(
+                    classes
+                        .windows(2)
+                        .map(|pair| (pair[0], pair[1]))
+                        .filter(|(a, b)| a != b),
+                );
             }
             if classes.len() > 1 {
                 together.push((classes.clone(), weight));
@@ -248,8 +299,8 @@ impl Order {
             .collect();
         // Starts: the cavities of the modules in order and then the rest; the same with the devices first.
         let from = |first: fn(Kind) -> bool| {
-            let mut order: Vec<usize> = (0..places.places.len()).collect();
-            order.sort_by_key(|place| !first(places.places[*place].kind));
+            let mut order: Vec<usize> = (0..places.all.len()).collect();
+            order.sort_by_key(|place| !first(places.all[*place].kind));
             let mut seen = BTreeSet::new();
             let all = order.iter().flat_map(|place| of_place[*place].iter().copied());
             all.filter(|class| seen.insert(*class)).collect::<Vec<usize>>()
@@ -257,7 +308,13 @@ impl Order {
         let modules = from(|kind| matches!(kind, Kind::Module(_)));
         let devices = from(|kind| matches!(kind, Kind::Device(_)));
         let turned = modules.iter().rev().copied().collect();
-        Self { together, apart, above, near, starts: vec![modules, devices, turned] }
+        Self {
+            together,
+            apart,
+            above,
+            near,
+            starts: vec![modules, devices, turned],
+        }
     }
 
     fn cost(&self, row: &[usize]) -> f64 {
@@ -285,7 +342,9 @@ impl Order {
     /// Row of each class: the best of what the starts settle to.
     fn settled(&self) -> Vec<usize> {
         let ends = self.starts.iter().map(|start| self.settled_from(start.clone()));
-        ends.min_by(|(a, _), (b, _)| a.total_cmp(b)).map(|(_, rows)| rows).unwrap_or_default()
+        ends.min_by(|(a, _), (b, _)| a.total_cmp(b))
+            .map(|(_, rows)| rows)
+            .unwrap_or_default()
     }
 
     fn settled_from(&self, mut order: Vec<usize>) -> (f64, Vec<usize>) {
@@ -302,12 +361,20 @@ impl Order {
         for _ in 0..6 {
             let before = best;
             let singles = (0..n).map(|class| vec![class]);
-            let blocks = self.together.iter().map(|(classes, _)| classes.clone()).filter(|classes| classes.len() > 1);
+            let blocks = self
+                .together
+                .iter()
+                .map(|(classes, _)| classes.clone())
+                .filter(|classes| classes.len() > 1);
             for block in blocks.chain(singles) {
                 let mut moved = Vec::new();
                 let mut rest = Vec::new();
                 for class in &order {
-                    if block.contains(class) { moved.push(*class) } else { rest.push(*class) }
+                    if block.contains(class) {
+                        moved.push(*class);
+                    } else {
+                        rest.push(*class);
+                    }
                 }
                 let mut winner = None;
                 let turned: Vec<usize> = moved.iter().rev().copied().collect();

@@ -60,7 +60,10 @@ pub struct Band {
 const TITLE: Face = Face::bold(14.5);
 const LABEL: Face = Face::regular(12.5);
 const FIGURE: Face = Face::bold(14.0);
-const BAND_EDGE: Paint = Paint { class: "pw-hatch-edge", attrs: "fill=\"none\" stroke=\"#b4501c\" stroke-width=\"0.9\"" };
+const BAND_EDGE: Paint = Paint {
+    class: "pw-hatch-edge",
+    attrs: "fill=\"none\" stroke=\"#b4501c\" stroke-width=\"0.9\"",
+};
 const HEALTHY: Paint = Paint {
     class: "pw-line",
     attrs: "fill=\"none\" stroke=\"#1d2430\" stroke-width=\"2.6\" stroke-linejoin=\"round\" stroke-linecap=\"round\"",
@@ -88,15 +91,29 @@ impl Axes {
 /// Draws a staircase `look.fill_width` pixels wide (at least 320, and at least as wide as its places) and `height`
 /// pixels high (at least 180).
 pub fn staircase(path: &Path, height: f64, look: &Look) -> String {
-    let height = if height.is_finite() { height.clamp(180.0, 4000.0) } else { 180.0 };
+    let height = if height.is_finite() {
+        height.clamp(180.0, 4000.0)
+    } else {
+        180.0
+    };
     let axes = axes(path, height, look);
     let width = axes.right + 22.0;
     let mut board = Board::new(width, height);
-    board.text((20.0, 26.0), &TITLE.fit(&path.title, width - 40.0), TITLE, Anchor::Start, INK);
+    board.text(
+        (20.0, 26.0),
+        &TITLE.fit(&path.title, width - 40.0),
+        TITLE,
+        Anchor::Start,
+        INK,
+    );
     grid(&mut board, &axes);
     names(&mut board, path, &axes);
     bands(&mut board, path, &axes, &look.prefix());
-    for run in runs(path.places.iter().map(|place| place.healthy.filter(|volts| volts.is_finite()))) {
+    for run in runs(
+        path.places
+            .iter()
+            .map(|place| place.healthy.filter(|volts| volts.is_finite())),
+    ) {
         let points: Vec<(f64, f64)> = run.into_iter().map(|(i, volts)| (axes.x[i], axes.y(volts))).collect();
         board.svg.polyline(&points, HEALTHY);
     }
@@ -107,12 +124,23 @@ pub fn staircase(path: &Path, height: f64, look: &Look) -> String {
 
 fn axes(path: &Path, height: f64, look: &Look) -> Axes {
     let left = 52.0;
-    let given: Vec<f64> = path.places.iter().filter_map(|place| place.x.filter(|x| x.is_finite())).collect();
-    let fill = if look.fill_width.is_finite() { look.fill_width.clamp(320.0, 1e5) } else { 320.0 };
+    let given: Vec<f64> = path
+        .places
+        .iter()
+        .filter_map(|place| place.x.filter(|x| x.is_finite()))
+        .collect();
+    let fill = if look.fill_width.is_finite() {
+        look.fill_width.clamp(320.0, 1e5)
+    } else {
+        320.0
+    };
     let n = path.places.len();
     let (x, right) = if n > 0 && given.len() == n {
         let most = given.iter().copied().fold(0.0, f64::max).min(1e5);
-        (given.iter().map(|x| x.clamp(left, 1e5)).collect(), (fill - 22.0).max(most + 20.0))
+        (
+            given.iter().map(|x| x.clamp(left, 1e5)).collect(),
+            (fill - 22.0).max(most + 20.0),
+        )
     } else {
         let right = (fill - 22.0).max(left + 90.0 * n as f64);
         let step = (right - left - 40.0) / (n.max(2) - 1) as f64;
@@ -121,15 +149,39 @@ fn axes(path: &Path, height: f64, look: &Look) -> Axes {
     let all = path
         .places
         .iter()
-        .flat_map(|place| place.healthy.into_iter().chain(place.measured.iter().map(|ring| ring.volts)))
-        .chain(path.bands.iter().flat_map(|band| band.volts.iter().flatten().flat_map(|(a, b)| [*a, *b])))
+        .flat_map(|place| {
+            place
+                .healthy
+                .into_iter()
+                .chain(place.measured.iter().map(|ring| ring.volts))
+        })
+        .chain(
+            path.bands
+                .iter()
+                .flat_map(|band| band.volts.iter().flatten().flat_map(|(a, b)| [*a, *b])),
+        )
         .filter(|volts| volts.is_finite() && volts.abs() < 1e6);
-    let (low, high) = all.fold((0.0_f64, 0.0_f64), |(low, high), volts| (low.min(volts), high.max(volts)));
+    let (low, high) = all.fold((0.0_f64, 0.0_f64), |(low, high), volts| {
+        (low.min(volts), high.max(volts))
+    });
     let step = step(high - low);
     // A voltage right on the edge would lie on the title or the names.
     let high = ((high + 0.08 * step) / step).ceil().max(1.0) * step;
-    let low = if low < -0.02 * step { (low / step).floor() * step } else { 0.0 };
-    Axes { x, left, right, top: 56.0, bottom: height - 46.0, low, high, step }
+    let low = if low < -0.02 * step {
+        (low / step).floor() * step
+    } else {
+        0.0
+    };
+    Axes {
+        x,
+        left,
+        right,
+        top: 56.0,
+        bottom: height - 46.0,
+        low,
+        high,
+        step,
+    }
 }
 
 /// A round step that gives three to six lines.
@@ -137,7 +189,11 @@ fn step(span: f64) -> f64 {
     // Below a tenth of a volt a staircase shows nothing but the meter's own doubt.
     let span = span.max(0.1);
     let ten = 10.0_f64.powf((span / 5.0).log10().floor());
-    [1.0, 2.0, 5.0, 10.0].into_iter().map(|n| n * ten).find(|step| span / step <= 5.0).unwrap_or(10.0 * ten)
+    [1.0, 2.0, 5.0, 10.0]
+        .into_iter()
+        .map(|n| n * ten)
+        .find(|step| span / step <= 5.0)
+        .unwrap_or(10.0 * ten)
 }
 
 fn grid(board: &mut Board, axes: &Axes) {
@@ -183,13 +239,19 @@ fn runs<T>(values: impl Iterator<Item = Option<T>>) -> Vec<Vec<(usize, T)>> {
             Some(value) => out.push(vec![(i, value)]),
             None => {}
         }
-        open = out.last().and_then(|run| run.last()).is_some_and(|(last, _)| *last == i);
+        open = out
+            .last()
+            .and_then(|run| run.last())
+            .is_some_and(|(last, _)| *last == i);
     }
     out
 }
 
+/// An edge as it runs.
+type Edge = Vec<(f64, f64)>;
+
 /// Top and bottom edge of a band, for each stretch; never thinner than 9 px, so that its hatching shows.
-fn edges(band: &Band, axes: &Axes) -> Vec<(Vec<(f64, f64)>, Vec<(f64, f64)>)> {
+fn edges(band: &Band, axes: &Axes) -> Vec<(Edge, Edge)> {
     let whole = |(a, b): &(f64, f64)| a.is_finite() && b.is_finite();
     runs(band.volts.iter().take(axes.x.len()).map(|volts| volts.filter(whole)))
         .into_iter()
@@ -211,10 +273,16 @@ fn edges(band: &Band, axes: &Axes) -> Vec<(Vec<(f64, f64)>, Vec<(f64, f64)>)> {
 fn bands(board: &mut Board, path: &Path, axes: &Axes, prefix: &str) {
     for band in &path.bands {
         let level = hatch_level(band.strength);
-        board.svg.raw(&format!("<g class=\"pw-suspect\"><title>{}</title>", escaped(&band.label)));
+        board.svg.raw(&format!(
+            "<g class=\"pw-suspect\"><title>{}</title>",
+            escaped(&band.label)
+        ));
         for (top, bottom) in edges(band, axes) {
             let ring: Vec<(f64, f64)> = top.iter().copied().chain(bottom.iter().rev().copied()).collect();
-            board.svg.raw(&format!("<path d=\"{} Z\" fill=\"url(#{prefix}-h{level})\"/>", through(&ring)));
+            board.svg.raw(&format!(
+                "<path d=\"{} Z\" fill=\"url(#{prefix}-h{level})\"/>",
+                through(&ring)
+            ));
             board.svg.polyline(&top, BAND_EDGE);
             board.svg.polyline(&bottom, BAND_EDGE);
         }
@@ -238,10 +306,16 @@ fn rings(board: &mut Board, path: &Path, axes: &Axes) {
             board.mark(Rect::around(*x, y, 8.0, 8.0));
             let label = FIGURE.fit(&ring.label, 120.0);
             let (w, h) = (FIGURE.width(&label), 15.0);
-            let wanted: Vec<Rect> = [(12.0, -8.0), (-12.0 - w, -8.0), (12.0, -26.0), (12.0, 10.0), (-w / 2.0, -28.0)]
-                .iter()
-                .map(|(dx, dy)| Rect::new(x + dx, y + dy, w, h))
-                .collect();
+            let wanted: Vec<Rect> = [
+                (12.0, -8.0),
+                (-12.0 - w, -8.0),
+                (12.0, -26.0),
+                (12.0, 10.0),
+                (-w / 2.0, -28.0),
+            ]
+            .iter()
+            .map(|(dx, dy)| Rect::new(x + dx, y + dy, w, h))
+            .collect();
             if let Some(rect) = board.first_free(&wanted) {
                 let paint = if ring.tone == Tone::Off { OFF } else { INK };
                 board.svg.rect(rect.grown(1.0), 3.0, PAPER);
@@ -263,11 +337,14 @@ fn band_labels(board: &mut Board, path: &Path, axes: &Axes) {
                     steps.sort_by(|(a, b), (c, d)| (c.0 - d.0).abs().total_cmp(&(a.0 - b.0).abs()));
                     let at = move |(a, b): ((f64, f64), (f64, f64))| {
                         let y = if off < 0.0 { a.1.min(b.1) } else { a.1.max(b.1) };
-                        ((a.0 + b.0) / 2.0, y + off)
+                        (f64::midpoint(a.0, b.0), y + off)
                     };
                     steps.into_iter().map(at).collect::<Vec<_>>()
                 };
-                over(top, -18.0).into_iter().chain(over(bottom, 4.0)).collect::<Vec<_>>()
+                over(top, -18.0)
+                    .into_iter()
+                    .chain(over(bottom, 4.0))
+                    .collect::<Vec<_>>()
             })
             .map(|(x, y)| Rect::new((x - w / 2.0).max(axes.left), y, w, 14.0))
             .collect();

@@ -40,7 +40,12 @@ impl Rect {
 
     pub(crate) fn union(self, other: Self) -> Self {
         let (x, y) = (self.x.min(other.x), self.y.min(other.y));
-        Self::new(x, y, self.right().max(other.right()) - x, self.bottom().max(other.bottom()) - y)
+        Self::new(
+            x,
+            y,
+            self.right().max(other.right()) - x,
+            self.bottom().max(other.bottom()) - y,
+        )
     }
 
     pub(crate) fn mid(self) -> (f64, f64) {
@@ -70,10 +75,18 @@ const fn paint(class: &'static str, attrs: &'static str) -> Paint {
 pub(crate) const PAPER: Paint = paint("pw-paper", "fill=\"#fffdf8\"");
 pub(crate) const BOX: Paint = paint("pw-box", "fill=\"#eef0ec\" stroke=\"#8d9894\" stroke-width=\"1.3\"");
 pub(crate) const PLATE: Paint = paint("pw-plate", "fill=\"#ffffff\" stroke=\"#1d2430\" stroke-width=\"1.4\"");
-pub(crate) const LINE: Paint =
-    paint("pw-line", "fill=\"none\" stroke=\"#1d2430\" stroke-width=\"1.5\" stroke-linejoin=\"round\"");
-pub(crate) const DOTTED: Paint =
-    paint("pw-line", "fill=\"none\" stroke=\"#1d2430\" stroke-width=\"1.2\" stroke-dasharray=\"2 4\"");
+pub(crate) const LINE: Paint = paint(
+    "pw-line",
+    "fill=\"none\" stroke=\"#1d2430\" stroke-width=\"1.5\" stroke-linejoin=\"round\"",
+);
+pub(crate) const DOTTED: Paint = paint(
+    "pw-line",
+    "fill=\"none\" stroke=\"#1d2430\" stroke-width=\"1.2\" stroke-dasharray=\"2 4\"",
+);
+pub(crate) const CLIPPED: Paint = paint(
+    "pw-line",
+    "fill=\"none\" stroke=\"#1d2430\" stroke-width=\"2.2\" stroke-dasharray=\"6 4\"",
+);
 pub(crate) const DOT: Paint = paint("pw-dot", "fill=\"#1d2430\"");
 pub(crate) const CASING: Paint = paint("pw-casing", "fill=\"none\" stroke=\"#5b616b\" stroke-width=\"9.6\"");
 pub(crate) const HALO: Paint = paint("pw-halo", "fill=\"none\" stroke=\"#fffdf8\" stroke-width=\"15\"");
@@ -87,11 +100,16 @@ pub(crate) const SOFT_CLEAR: Paint = paint(
 );
 pub(crate) const OFF: Paint = paint("pw-off", "fill=\"#a84514\"");
 pub(crate) const FLAG: Paint = paint("pw-plate", "fill=\"#ffffff\" stroke=\"#1d2430\" stroke-width=\"1.5\"");
-pub(crate) const FLAG_OFF: Paint = paint("pw-flag-off", "fill=\"#fdeee2\" stroke=\"#a84514\" stroke-width=\"1.8\"");
+pub(crate) const FLAG_OFF: Paint = paint(
+    "pw-flag-off",
+    "fill=\"#fdeee2\" stroke=\"#a84514\" stroke-width=\"1.8\"",
+);
 pub(crate) const LEADER_OFF: Paint = paint("pw-off-line", "fill=\"none\" stroke=\"#a84514\" stroke-width=\"1.4\"");
 pub(crate) const NEXT_RING: Paint = paint("pw-next", "fill=\"none\" stroke=\"#0b6b73\" stroke-width=\"3.5\"");
-pub(crate) const NEXT_LEADER: Paint =
-    paint("pw-next", "fill=\"none\" stroke=\"#0b6b73\" stroke-width=\"2.5\" stroke-dasharray=\"3 3\"");
+pub(crate) const NEXT_LEADER: Paint = paint(
+    "pw-next",
+    "fill=\"none\" stroke=\"#0b6b73\" stroke-width=\"2.5\" stroke-dasharray=\"3 3\"",
+);
 pub(crate) const NEXT_PILL: Paint = paint("pw-accent", "fill=\"#0b6b73\"");
 pub(crate) const ON_ACCENT: Paint = paint("pw-on-accent", "fill=\"#ffffff\"");
 
@@ -173,7 +191,10 @@ impl Svg {
 
     pub(crate) fn circle(&mut self, x: f64, y: f64, r: f64, paint: Paint) {
         let (x, y, r, class, attrs) = (num(x), num(y), num(r), paint.class, paint.attrs);
-        let _ = writeln!(self.out, "<circle cx=\"{x}\" cy=\"{y}\" r=\"{r}\" class=\"{class}\" {attrs}/>");
+        let _ = writeln!(
+            self.out,
+            "<circle cx=\"{x}\" cy=\"{y}\" r=\"{r}\" class=\"{class}\" {attrs}/>"
+        );
     }
 
     pub(crate) fn path(&mut self, d: &str, paint: Paint) {

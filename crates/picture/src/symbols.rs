@@ -1,5 +1,7 @@
 //! Plain schematic symbols, drawn from one point to another.
 
+use std::fmt::Write as _;
+
 use crate::board::Board;
 use crate::svg::{Anchor, DOT, INK, LINE, PLATE, Rect, num, through};
 use crate::text::Face;
@@ -35,7 +37,7 @@ pub(crate) fn between(board: &mut Board, symbol: Symbol, from: (f64, f64), to: (
     let (ux, uy) = ((to.0 - from.0) / length, (to.1 - from.1) / length);
     // `along` from the middle towards `to`, `across` to the left of it.
     let at = |along: f64, across: f64| {
-        let (x, y) = ((from.0 + to.0) / 2.0, (from.1 + to.1) / 2.0);
+        let (x, y) = (f64::midpoint(from.0, to.0), f64::midpoint(from.1, to.1));
         (x + ux * along + uy * across, y + uy * along - ux * across)
     };
     let (mx, my) = at(0.0, 0.0);
@@ -56,7 +58,10 @@ pub(crate) fn between(board: &mut Board, symbol: Symbol, from: (f64, f64), to: (
             let corners = [at(-half, -8.0), at(half, -8.0), at(half, 8.0), at(-half, 8.0)];
             svg.path(&format!("{} Z", through(&corners)), PLATE);
             if symbol == Symbol::Thermistor {
-                svg.polyline(&[at(-half - 4.0, -15.0), at(-half + 6.0, -15.0), at(half + 2.0, 15.0)], LINE);
+                svg.polyline(
+                    &[at(-half - 4.0, -15.0), at(-half + 6.0, -15.0), at(half + 2.0, 15.0)],
+                    LINE,
+                );
             }
         }
         Symbol::Coil => {
@@ -65,7 +70,7 @@ pub(crate) fn between(board: &mut Board, symbol: Symbol, from: (f64, f64), to: (
             for i in 1..=4 {
                 let (x, y) = at(half * (f64::from(i) / 2.0 - 1.0), 0.0);
                 let r = num(half / 4.0);
-                d.push_str(&format!(" A{r} {r} 0 0 1 {} {}", num(x), num(y)));
+                let _ = write!(d, " A{r} {r} 0 0 1 {} {}", num(x), num(y));
             }
             svg.path(&d, LINE);
         }
@@ -84,7 +89,10 @@ pub(crate) fn between(board: &mut Board, symbol: Symbol, from: (f64, f64), to: (
         }
         Symbol::Diode => {
             reach = half.min(9.0);
-            svg.path(&format!("{} Z", through(&[at(-reach, 8.0), at(-reach, -8.0), at(reach, 0.0)])), PLATE);
+            svg.path(
+                &format!("{} Z", through(&[at(-reach, 8.0), at(-reach, -8.0), at(reach, 0.0)])),
+                PLATE,
+            );
             svg.line(at(reach, 8.0), at(reach, -8.0), LINE);
         }
         Symbol::Fuse => {

@@ -74,7 +74,11 @@ impl Face {
         let mut out: Vec<String> = Vec::new();
         let mut line = String::new();
         for word in text.split(' ') {
-            let joined = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
+            let joined = if line.is_empty() {
+                word.to_owned()
+            } else {
+                format!("{line} {word}")
+            };
             if line.is_empty() || out.len() + 1 >= lines || self.width(&joined) <= width {
                 line = joined;
             } else {

@@ -60,7 +60,12 @@ pub fn wiring(circuit: &Circuit, set_up: &SetUp, marks: &Marks, look: &Look) -> 
     let places = Places::read(circuit);
     let columns = Columns::find(circuit, &places);
     let rows = Rows::find(circuit, &places, &columns);
-    let plan = Plan { circuit, places: &places, columns: &columns, rows: &rows };
+    let plan = Plan {
+        circuit,
+        places: &places,
+        columns: &columns,
+        rows: &rows,
+    };
     let flagged: Vec<PointId> = marks.flags.iter().map(|flag| flag.point).collect();
     let layout = plan.lay_out(set_up, &flagged, look.fill_width);
     let prefix = look.prefix();
@@ -75,22 +80,32 @@ pub fn wiring(circuit: &Circuit, set_up: &SetUp, marks: &Marks, look: &Look) -> 
     paint::draw_spots(&mut board, &plan, &layout, &spots);
 
     let mut along: Vec<Column> = places
-        .places
+        .all
         .iter()
         .zip(&layout.rects)
         .filter(|(place, rect)| rect.w > 0.0 && !matches!(place.kind, Kind::Post(_) | Kind::Loose(_)))
         .filter_map(|(place, rect)| {
-            Some(Column { part: place.part?, name: names::of_place(circuit, place), x: rect.mid().0 })
+            Some(Column {
+                part: place.part?,
+                name: names::of_place(circuit, place),
+                x: rect.mid().0,
+            })
         })
         .collect();
     along.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.part.cmp(&b.part)));
-    let title = if circuit.title.is_empty() { "wiring" } else { &circuit.title };
+    let title = if circuit.title.is_empty() {
+        "wiring"
+    } else {
+        &circuit.title
+    };
     Picture {
         svg: document(&board.svg.out, layout.width, layout.height, title, look),
         width: layout.width,
         height: layout.height,
         spots,
-        anchors: (0..circuit.points.len()).map(|i| layout.anchors.get(&PointId::from(i)).copied()).collect(),
+        anchors: (0..circuit.points.len())
+            .map(|i| layout.anchors.get(&PointId::from(i)).copied())
+            .collect(),
         columns: along,
     }
 }
@@ -98,15 +113,27 @@ pub fn wiring(circuit: &Circuit, set_up: &SetUp, marks: &Marks, look: &Look) -> 
 impl Look {
     /// The id prefix, letters, digits and `-` only, never empty.
     pub(crate) fn prefix(&self) -> String {
-        let clean: String = self.id_prefix.chars().filter(|c| c.is_ascii_alphanumeric() || *c == '-').collect();
-        if clean.starts_with(|c: char| c.is_ascii_alphabetic()) { clean } else { format!("pw{clean}") }
+        let clean: String = self
+            .id_prefix
+            .chars()
+            .filter(|c| c.is_ascii_alphanumeric() || *c == '-')
+            .collect();
+        if clean.starts_with(|c: char| c.is_ascii_alphabetic()) {
+            clean
+        } else {
+            format!("pw{clean}")
+        }
     }
 }
 
 /// An SVG document around what was drawn.
 pub(crate) fn document(drawn: &str, width: f64, height: f64, title: &str, look: &Look) -> String {
     let (w, h) = (num(width.ceil()), num(height.ceil()));
-    let style = if look.themed { format!("<style>{STYLE}</style>\n") } else { String::new() };
+    let style = if look.themed {
+        format!("<style>{STYLE}</style>\n")
+    } else {
+        String::new()
+    };
     let mut paper = crate::svg::Svg::default();
     if look.background {
         paper.rect(Rect::new(0.0, 0.0, width.ceil(), height.ceil()), 0.0, PAPER);

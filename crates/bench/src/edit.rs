@@ -45,7 +45,8 @@ pub(crate) fn check(at: &At<'_>, hypothesis: &Hypothesis<'_>) -> Result<(), Benc
         None => Err(BenchError::NoSuchBranch { branch, n_branches: circuit.branches.len() }),
     };
     for &(fault, severity) in &hypothesis.faults {
-        if fault.severity.is_some() && !(severity >= 0.0 && severity.is_finite()) {
+        let fits = |of: Severity| severity.is_finite() && (severity >= 0.0 || !of.logarithmic);
+        if fault.severity.is_some_and(|of| !fits(of)) {
             return Err(BenchError::BadSeverity { fault: fault.path.clone(), severity });
         }
         for change in &fault.changes {

@@ -60,8 +60,8 @@ pub enum BenchError {
         /// How many parameters the circuit has.
         n_params: usize,
     },
-    /// A severity that is no number, or negative.
-    #[error("the severity of `{fault}` is {severity}: it must be a number from 0 on")]
+    /// A severity that is no number, or one below 0 on a logarithmic scale.
+    #[error("the severity of `{fault}` is {severity}: it must be a number, and not below 0 unless it is a drift")]
     BadSeverity {
         /// The fault's path.
         fault: String,

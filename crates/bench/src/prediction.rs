@@ -74,7 +74,7 @@ pub struct Flow {
 /// What flows while one instrument is in place under one hypothesis.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Flows {
-    /// Current through every branch, by [`BranchId`].
+    /// Current through every branch, by [`BranchId`], after what protects has acted. Zeros if nothing settled.
     pub branch_amps: Vec<f64>,
     /// Voltage of every point against battery negative, by [`PointId`].
     pub point_volts: Vec<f64>,
@@ -86,7 +86,7 @@ pub struct Flows {
     pub volts_before: f64,
     /// Current through and power in each thing placed by the set-up (jumper, resistor …), in its order.
     pub placed: Vec<(f64, f64)>,
-    /// Fuses that blow and drivers that shut off with the tool in place, and not without it.
+    /// Fuses that blow and drivers that shut off with the tool and what the set-up clips in, and not without both.
     pub trips: Vec<BranchId>,
 }
 

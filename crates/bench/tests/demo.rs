@@ -7,7 +7,7 @@ mod outside;
 use std::sync::Arc;
 
 use bench::{Bench, Hypothesis, Kind, Placement, Predict, Question, parse_placement};
-use circuit::{Fault, SetUp, parse_set_up, possible_faults};
+use circuit::{Fault, Mode, SetUp, parse_set_up, possible_faults};
 
 fn demo() -> Bench {
     Bench::new(Arc::new(circuit::parse(circuit::DEMO).expect("the demo circuit is right"))).unwrap()
@@ -35,6 +35,7 @@ fn every_possible_fault_settles_and_every_reading_is_a_number() {
             [ends.0, middle(fault), ends.1].map(|severity| Hypothesis { faults: vec![(fault, severity)] })
         })
         .collect();
+    let of = |at: usize| &faults[at / tests.len() / 3];
     for text in ["key on", "key on; fan commanded", "key off", "key running; fan commanded", "key on; S1 apart"] {
         let set_up = in_set_up(&bench, text);
         let question = Question {
@@ -46,8 +47,11 @@ fn every_possible_fault_settles_and_every_reading_is_a_number() {
         };
         let batch = bench.predict(question).unwrap();
         for (at, (prediction, flows)) in batch.predictions.iter().zip(&batch.flows).enumerate() {
-            let what = || format!("{text}: {} under {}", tests[at % tests.len()], faults[at / tests.len() / 3].path);
-            assert_ne!(prediction.kind, Kind::Unknown, "{}", what());
+            let what = || format!("{text}: {} under {}", tests[at % tests.len()], of(at).path);
+            // A battery too weak for the fan lets its relay drop, recover and pull in again: it chatters, and no meter
+            // shows a steady value. Everything else settles.
+            let chatters = text.contains("fan") && of(at).mode == Mode::WeakSupply;
+            assert!(prediction.kind != Kind::Unknown || chatters, "{}", what());
             assert!(prediction.value.is_finite(), "{}", what());
             assert!(prediction.by_param.iter().chain(&prediction.by_severity).all(|s| s.is_finite()), "{}", what());
             assert!(flows.branch_amps.iter().chain(&flows.point_volts).all(|v| v.is_finite()), "{}", what());

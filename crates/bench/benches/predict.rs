@@ -32,11 +32,23 @@ fn faults(bench: &Bench) -> Vec<(Fault, f64)> {
         if matches!(branch.role, Role::Contact | Role::Wire | Role::Ground | Role::Fuse) {
             let change = Change::AddSeries(at.into());
             for ohms in [0.5, 50.0, 5e3, 1e6] {
-                faults.push((fault(&format!("{} {ohms}", branch.path), Some((1e-3, 1e8)), vec![change.clone()]), ohms));
+                faults.push((
+                    fault(
+                        &format!("{} {ohms}", branch.path),
+                        Some((1e-3, 1e8)),
+                        vec![change.clone()],
+                    ),
+                    ohms,
+                ));
             }
         }
     }
-    for pair in [["floor.5/b", "floor.6/b"], ["floor.6/b", "floor.7/b"], ["floor.7/b", "floor.8/b"], ["M1.1", "body"]] {
+    for pair in [
+        ["floor.5/b", "floor.6/b"],
+        ["floor.6/b", "floor.7/b"],
+        ["floor.7/b", "floor.8/b"],
+        ["M1.1", "body"],
+    ] {
         for ohms in [0.5, 50.0, 5e3, 1e6] {
             faults.push((common::leak(circuit, pair[0], pair[1]), ohms));
         }
@@ -45,7 +57,13 @@ fn faults(bench: &Bench) -> Vec<(Fault, f64)> {
 }
 
 fn ask<'a>(hypotheses: &'a [Hypothesis<'a>], set_up: &'a SetUp, placements: &'a [Placement]) -> Question<'a> {
-    Question { hypotheses, set_up, placements, theta: &[], with_flows: false }
+    Question {
+        hypotheses,
+        set_up,
+        placements,
+        theta: &[],
+        with_flows: false,
+    }
 }
 
 #[divan::bench]
@@ -53,7 +71,13 @@ fn one_healthy_all_voltmeters(bencher: Bencher) {
     let bench = on_the_bench();
     let (placements, set_up) = (everywhere(&bench), set_up(bench.circuit(), "key on; fan"));
     let hypotheses = [Hypothesis::default()];
-    bencher.bench(|| black_box(bench.predict(ask(&hypotheses, &set_up, &placements)).unwrap()));
+    bencher.bench(|| {
+        black_box(
+            bench
+                .predict(ask(&hypotheses, &set_up, &placements))
+                .expect("the question is right"),
+        )
+    });
 }
 
 #[divan::bench(args = ["all voltmeters", "one voltmeter"])]
@@ -65,11 +89,19 @@ fn per_hypothesis(bencher: Bencher, which: &str) {
     }
     let set_up = set_up(bench.circuit(), "key on; fan");
     let faults = faults(&bench);
-    let hypotheses: Vec<Hypothesis<'_>> =
-        faults.iter().map(|(fault, severity)| Hypothesis { faults: vec![(fault, *severity)] }).collect();
-    bencher
-        .counter(ItemsCount::new(hypotheses.len()))
-        .bench(|| black_box(bench.predict(ask(&hypotheses, &set_up, &placements)).unwrap()));
+    let hypotheses: Vec<Hypothesis<'_>> = faults
+        .iter()
+        .map(|(fault, severity)| Hypothesis {
+            faults: vec![(fault, *severity)],
+        })
+        .collect();
+    bencher.counter(ItemsCount::new(hypotheses.len())).bench(|| {
+        black_box(
+            bench
+                .predict(ask(&hypotheses, &set_up, &placements))
+                .expect("the question is right"),
+        )
+    });
 }
 
 #[divan::bench(args = ["voltmeter S1.3", "ohmmeter S1.3", "light S1.3", "ammeter S1.1 S1.3", "clamp W2", "scan pressure"])]
@@ -78,5 +110,11 @@ fn one_instrument(bencher: Bencher, test: &str) {
     let set_up = set_up(bench.circuit(), "key on; fan");
     let placements = [placement(bench.circuit(), test)];
     let hypotheses = [Hypothesis::default()];
-    bencher.bench(|| black_box(bench.predict(ask(&hypotheses, &set_up, &placements)).unwrap()));
+    bencher.bench(|| {
+        black_box(
+            bench
+                .predict(ask(&hypotheses, &set_up, &placements))
+                .expect("the question is right"),
+        )
+    });
 }

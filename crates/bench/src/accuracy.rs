@@ -12,7 +12,14 @@ const COUNTS: f64 = 6000.0;
 /// Full-scale values of the voltage ranges, volts.
 const VOLT_RANGES: [f64; 5] = [0.6, 6.0, 60.0, 600.0, 1000.0];
 /// Full-scale values of the resistance ranges, ohms, each with its percent.
-const OHM_RANGES: [(f64, f64); 6] = [(600.0, 0.9), (6e3, 0.9), (60e3, 0.9), (600e3, 0.9), (6e6, 1.5), (60e6, 3.0)];
+const OHM_RANGES: [(f64, f64); 6] = [
+    (600.0, 0.9),
+    (6e3, 0.9),
+    (60e3, 0.9),
+    (600e3, 0.9),
+    (6e6, 1.5),
+    (60e6, 3.0),
+];
 /// Full-scale values of the current ranges of the ampere socket, amperes.
 const AMP_RANGES: [f64; 3] = [0.06, 0.6, 10.0];
 /// What is left of the leads' resistance after it was subtracted.
@@ -39,7 +46,10 @@ pub fn accuracy(circuit: &Circuit, placement: &Placement, value: f64, resolution
         Placement::Voltmeter { .. } => percent_and_counts(size, 0.5, 2.0, range(&VOLT_RANGES, size)),
         Placement::DiodeTest { .. } => percent_and_counts(size, 1.0, 3.0, 6.0),
         Placement::Ohmmeter { .. } => {
-            let (full, percent) = OHM_RANGES.into_iter().find(|(full, _)| size < *full).unwrap_or((60e6, 3.0));
+            let (full, percent) = OHM_RANGES
+                .into_iter()
+                .find(|(full, _)| size < *full)
+                .unwrap_or((60e6, 3.0));
             let (limit, step) = percent_and_counts(size, percent, 2.0, full);
             (limit + LEADS_OHMS, step)
         }
@@ -57,11 +67,17 @@ pub fn accuracy(circuit: &Circuit, placement: &Placement, value: f64, resolution
     // A digit that was written down is known to half a step; so is a step of the instrument's own.
     let step = shown.map_or(step, |shown| shown.max(step));
     let sd = (limit * limit / 3.0 + step * step / 12.0).sqrt();
-    Accuracy { sd: sd.max(f64::MIN_POSITIVE) }
+    Accuracy {
+        sd: sd.max(f64::MIN_POSITIVE),
+    }
 }
 
 fn range(full: &[f64], size: f64) -> f64 {
-    full.iter().copied().find(|full| size < *full).or(full.last().copied()).unwrap_or(1.0)
+    full.iter()
+        .copied()
+        .find(|full| size < *full)
+        .or(full.last().copied())
+        .unwrap_or(1.0)
 }
 
 /// Limit and step on a range.
@@ -80,7 +96,9 @@ fn converter_step(circuit: &Circuit, channel: ChannelId) -> f64 {
 /// A converter errs by two steps and half a percent of its range (from memory of controllers' data sheets); a filtered
 /// value that is still moving, by as much again as one step a second of filter.
 fn scan(circuit: &Circuit, channel: ChannelId, value: f64) -> (f64, f64) {
-    let Some(of) = circuit.channels.get(channel.idx()) else { return (0.0, 0.0) };
+    let Some(of) = circuit.channels.get(channel.idx()) else {
+        return (0.0, 0.0);
+    };
     let step = converter_step(circuit, channel);
     let slope = steepest(&of.scaling, value);
     let volts = 2.0 * step + 0.005 * (of.high_volts - of.low_volts).abs() + of.filter_seconds.max(0.0) * step;
@@ -89,7 +107,12 @@ fn scan(circuit: &Circuit, channel: ChannelId, value: f64) -> (f64, f64) {
 
 /// Shown value per volt around a shown value: of the steepest piece that passes through it.
 fn steepest(table: &[(f64, f64)], value: f64) -> f64 {
-    let pieces = || table.windows(2).map(|rows| (rows[0], rows[1])).filter(|(from, to)| to.0 > from.0);
+    let pieces = || {
+        table
+            .windows(2)
+            .map(|rows| (rows[0], rows[1]))
+            .filter(|(from, to)| to.0 > from.0)
+    };
     let slope = |(from, to): ((f64, f64), (f64, f64))| ((to.1 - from.1) / (to.0 - from.0)).abs();
     let holds = |&((_, y0), (_, y1)): &((f64, f64), (f64, f64))| (y0.min(y1)..=y0.max(y1)).contains(&value);
     let through = pieces().filter(holds).map(slope).fold(0.0, f64::max);

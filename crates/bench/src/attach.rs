@@ -38,13 +38,25 @@ pub(crate) struct TestCurrent {
 
 /// An ohmmeter or continuity beeper: 20 µA at most and too little voltage to open a silicon junction, so that clamp
 /// diodes do not spoil the reading. Real meters differ between 0.2 V and 0.6 V.
-pub(crate) const OHMMETER: TestCurrent = TestCurrent { open_volts: 0.2, series_ohms: 10e3 };
+pub(crate) const OHMMETER: TestCurrent = TestCurrent {
+    open_volts: 0.2,
+    series_ohms: 10e3,
+};
 /// A diode test: 3 V open, 1 mA into a short.
-pub(crate) const DIODE_TEST: TestCurrent = TestCurrent { open_volts: 3.0, series_ohms: 3e3 };
+pub(crate) const DIODE_TEST: TestCurrent = TestCurrent {
+    open_volts: 3.0,
+    series_ohms: 3e3,
+};
 
 /// The element of a test light or of a bulb used as a load.
 pub(crate) fn bulb(a: NodeId, b: NodeId, rated_watts: f64) -> Element {
-    Element::Lamp { a, b, rated_volts: BULB_VOLTS, rated_watts, hot_to_cold: HOT_TO_COLD }
+    Element::Lamp {
+        a,
+        b,
+        rated_volts: BULB_VOLTS,
+        rated_watts,
+        hot_to_cold: HOT_TO_COLD,
+    }
 }
 
 /// The element of a test light.
@@ -55,7 +67,12 @@ pub(crate) fn test_light(tip: NodeId, clip: NodeId) -> Element {
 impl TestCurrent {
     /// Its element between the leads.
     pub(crate) fn element(self, red: NodeId, black: NodeId) -> Element {
-        Element::VoltageSource { plus: red, minus: black, volts: self.open_volts, ohms: self.series_ohms }
+        Element::VoltageSource {
+            plus: red,
+            minus: black,
+            volts: self.open_volts,
+            ohms: self.series_ohms,
+        }
     }
 }
 
@@ -72,28 +89,58 @@ impl Lowered {
         let (a, b) = placed.ends();
         for point in [a, b] {
             if point.idx() >= layout.n_points() {
-                return Err(BenchError::NoSuchPoint { point, n_points: layout.n_points() });
+                return Err(BenchError::NoSuchPoint {
+                    point,
+                    n_points: layout.n_points(),
+                });
             }
         }
         let above_zero = |quantity, value: f64| {
             let fits = value > 0.0 && value.is_finite();
-            if fits { Ok(value) } else { Err(BenchError::BadPlaced { quantity, value }) }
+            if fits {
+                Ok(value)
+            } else {
+                Err(BenchError::BadPlaced { quantity, value })
+            }
         };
         let (a, b) = (layout.node(a), layout.node(b));
         let element = match *placed {
-            Placed::Jumper { fuse_amps: None, .. } => Element::Resistor { a, b, ohms: JUMPER_OHMS },
-            Placed::Jumper { fuse_amps: Some(rating), .. } => {
-                Element::Fuse { a, b, ohms: JUMPER_OHMS, rating_amps: above_zero("a fuse of", rating)? }
-            }
-            Placed::Resistor { ohms, .. } => Element::Resistor { a, b, ohms: above_zero("a resistance of", ohms)? },
+            Placed::Jumper { fuse_amps: None, .. } => Element::Resistor {
+                a,
+                b,
+                ohms: JUMPER_OHMS,
+            },
+            Placed::Jumper {
+                fuse_amps: Some(rating),
+                ..
+            } => Element::Fuse {
+                a,
+                b,
+                ohms: JUMPER_OHMS,
+                rating_amps: above_zero("a fuse of", rating)?,
+            },
+            Placed::Resistor { ohms, .. } => Element::Resistor {
+                a,
+                b,
+                ohms: above_zero("a resistance of", ohms)?,
+            },
             Placed::Bulb { watts, .. } => bulb(a, b, above_zero("a power of", watts)?),
-            Placed::OverlayWire { .. } => Element::Resistor { a, b, ohms: OVERLAY_OHMS },
+            Placed::OverlayWire { .. } => Element::Resistor {
+                a,
+                b,
+                ohms: OVERLAY_OHMS,
+            },
             Placed::Source { volts, limit_amps, .. } => {
                 let volts = above_zero("a voltage of", volts)?;
                 let source_limit_amps = above_zero("a current limit of", limit_amps)?;
                 let inside = self.new_node();
                 // Anything above its volts will do: the output below regulates.
-                let supply = Element::VoltageSource { plus: inside, minus: b, volts: volts + 1.0, ohms: 1e-3 };
+                let supply = Element::VoltageSource {
+                    plus: inside,
+                    minus: b,
+                    volts: volts + 1.0,
+                    ohms: 1e-3,
+                };
                 self.append(supply);
                 Element::Output {
                     supply: inside,

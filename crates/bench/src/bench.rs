@@ -46,7 +46,13 @@ impl Bench {
         let lowered = Lowered::new(&circuit, &layout, &SetUp::default(), &[]);
         Solver::new(&lowered.netlist).map_err(|source| named(&circuit, source))?;
         let neighbours = Neighbours::new(&circuit);
-        Ok(Self { circuit, layout, neighbours, solvers: Solvers::default(), history: History::default() })
+        Ok(Self {
+            circuit,
+            layout,
+            neighbours,
+            solvers: Solvers::default(),
+            history: History::default(),
+        })
     }
 
     /// The circuit.
@@ -63,14 +69,28 @@ impl Bench {
         let n_params = circuit.params.len();
         let bad = |(at, value): (usize, &f64)| !value.is_finite() || at >= n_params;
         if let Some((at, &value)) = theta.iter().enumerate().find(|&(at, value)| bad((at, value))) {
-            return Err(BenchError::BadParameter { param: ParamId::from(at), value, n_params });
+            return Err(BenchError::BadParameter {
+                param: ParamId::from(at),
+                value,
+                n_params,
+            });
         }
-        let shop = Shop { circuit, layout, solvers: &self.solvers, history: &self.history, theta };
+        let shop = Shop {
+            circuit,
+            layout,
+            solvers: &self.solvers,
+            history: &self.history,
+            theta,
+        };
         let ready = |set_up: SetUp| shop.ready(set_up).map_err(|source| named(circuit, source));
         // A bad thing placed is an error of the question, found before any hypothesis is solved.
         let asked = ready(set_up.clone())?;
         asked.lowered.clone().place(layout, &set_up.placed)?;
-        let ordinary = if circuit.fuses.is_empty() { Vec::new() } else { history::ordinary(circuit) };
+        let ordinary = if circuit.fuses.is_empty() {
+            Vec::new()
+        } else {
+            history::ordinary(circuit)
+        };
         Ok(Prepared {
             shop,
             set_up,
@@ -83,16 +103,25 @@ impl Bench {
     fn check(&self, question: &Question<'_>) -> Result<(), BenchError> {
         let circuit = &*self.circuit;
         let at = At::centre(circuit, question.set_up);
-        question.hypotheses.iter().try_for_each(|hypothesis| edit::check(&at, hypothesis))?;
+        question
+            .hypotheses
+            .iter()
+            .try_for_each(|hypothesis| edit::check(&at, hypothesis))?;
         for placement in question.placements {
             for point in leads(placement).into_iter().flat_map(|(red, black)| [red, black]) {
                 if point.idx() >= circuit.points.len() {
-                    return Err(BenchError::NoSuchPoint { point, n_points: circuit.points.len() });
+                    return Err(BenchError::NoSuchPoint {
+                        point,
+                        n_points: circuit.points.len(),
+                    });
                 }
             }
             match *placement {
                 Placement::Clamp { around: branch } if branch.idx() >= circuit.branches.len() => {
-                    return Err(BenchError::NoSuchBranch { branch, n_branches: circuit.branches.len() });
+                    return Err(BenchError::NoSuchBranch {
+                        branch,
+                        n_branches: circuit.branches.len(),
+                    });
                 }
                 Placement::Scan { channel } if channel.idx() >= circuit.channels.len() => {
                     return Err(BenchError::NoSuchChannel { channel });
@@ -130,7 +159,9 @@ impl Bench {
         };
         let clips_in = question.with_flows && !question.set_up.placed.is_empty();
         let bare: Option<States> = if clips_in {
-            prepared.solve(hypothesis, false)?.map(|solved| solved.solution.states.clone())
+            prepared
+                .solve(hypothesis, false)?
+                .map(|solved| solved.solution.states.clone())
         } else {
             None
         };
@@ -164,20 +195,38 @@ impl Bench {
     ) -> Result<Option<Exported>, BenchError> {
         let hypotheses = std::slice::from_ref(hypothesis);
         let placements = tool.map(std::slice::from_ref).unwrap_or_default();
-        self.check(&Question { hypotheses, set_up, placements, theta, with_flows: false })?;
+        self.check(&Question {
+            hypotheses,
+            set_up,
+            placements,
+            theta,
+            with_flows: false,
+        })?;
         let prepared = self.prepare(set_up, theta)?;
-        let Some(solved) = prepared.solve(hypothesis, true)? else { return Ok(None) };
+        let Some(solved) = prepared.solve(hypothesis, true)? else {
+            return Ok(None);
+        };
         let case = self.case(&prepared, hypothesis, solved);
         let Some(tool) = tool else {
-            return Ok(Some(Exported { lowered: case.lowered, solution: case.base, tool_left_out: false }));
+            return Ok(Some(Exported {
+                lowered: case.lowered,
+                solution: case.base,
+                tool_left_out: false,
+            }));
         };
         let (prediction, with_tool) = case.read(tool)?;
         Ok(match with_tool {
-            Some(tool) => {
-                Some(Exported { lowered: tool.lowered, solution: tool.solution, tool_left_out: false })
-            }
+            Some(tool) => Some(Exported {
+                lowered: tool.lowered,
+                solution: tool.solution,
+                tool_left_out: false,
+            }),
             None if prediction.kind == Kind::Unknown => None,
-            None => Some(Exported { lowered: case.lowered, solution: case.base, tool_left_out: true }),
+            None => Some(Exported {
+                lowered: case.lowered,
+                solution: case.base,
+                tool_left_out: true,
+            }),
         })
     }
 
@@ -222,7 +271,9 @@ pub(crate) struct Solved {
 impl Prepared<'_> {
     /// Breaks and solves, with what the set-up clips in or without. `None` if it does not settle.
     pub(crate) fn solve(&self, hypothesis: &Hypothesis<'_>, with_placed: bool) -> Result<Option<Solved>, BenchError> {
-        let Shop { circuit, layout, theta, .. } = self.shop;
+        let Shop {
+            circuit, layout, theta, ..
+        } = self.shop;
         let name = |source| named(circuit, source);
         let things = if with_placed { &self.set_up.placed[..] } else { &[] };
         let blown = self.shop.blown(&self.ordinary, hypothesis).map_err(name)?;
@@ -238,7 +289,11 @@ impl Prepared<'_> {
         let placed = lowered.place(layout, things)?;
         let before = before.as_ref().map(|(ready, lowered)| (*ready, lowered));
         let solution = self.shop.reach(before, (&self.asked, &lowered), &blown).map_err(name)?;
-        Ok(solution.map(|solution| Solved { lowered, solution, placed }))
+        Ok(solution.map(|solution| Solved {
+            lowered,
+            solution,
+            placed,
+        }))
     }
 }
 
@@ -250,7 +305,10 @@ fn named(circuit: &Circuit, source: NetworkError) -> BenchError {
         _ => None,
     };
     match at.and_then(|at| circuit.branches.get(at)) {
-        Some(branch) => BenchError::Branch { path: branch.path.clone(), source },
+        Some(branch) => BenchError::Branch {
+            path: branch.path.clone(),
+            source,
+        },
         None => BenchError::Network { source },
     }
 }

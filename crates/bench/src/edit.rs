@@ -26,7 +26,12 @@ impl Dose {
     }
 
     fn drive(self, element: ElementId, value: Parameter, by_value: f64) -> Drive {
-        Drive { element, value, cause: Cause::Severity(self.position), slope: by_value * self.slope }
+        Drive {
+            element,
+            value,
+            cause: Cause::Severity(self.position),
+            slope: by_value * self.slope,
+        }
     }
 }
 
@@ -38,16 +43,25 @@ pub(crate) fn check(at: &At<'_>, hypothesis: &Hypothesis<'_>) -> Result<(), Benc
     let circuit = at.circuit;
     let point = |point: PointId| match circuit.points.get(point.idx()) {
         Some(_) => Ok(()),
-        None => Err(BenchError::NoSuchPoint { point, n_points: circuit.points.len() }),
+        None => Err(BenchError::NoSuchPoint {
+            point,
+            n_points: circuit.points.len(),
+        }),
     };
     let branch = |branch: BranchId| match circuit.branches.get(branch.idx()) {
         Some(_) => Ok(()),
-        None => Err(BenchError::NoSuchBranch { branch, n_branches: circuit.branches.len() }),
+        None => Err(BenchError::NoSuchBranch {
+            branch,
+            n_branches: circuit.branches.len(),
+        }),
     };
     for &(fault, severity) in &hypothesis.faults {
         let fits = |of: Severity| severity.is_finite() && (severity >= 0.0 || !of.logarithmic);
         if fault.severity.is_some_and(|of| !fits(of)) {
-            return Err(BenchError::BadSeverity { fault: fault.path.clone(), severity });
+            return Err(BenchError::BadSeverity {
+                fault: fault.path.clone(),
+                severity,
+            });
         }
         for change in &fault.changes {
             match *change {
@@ -62,10 +76,16 @@ pub(crate) fn check(at: &At<'_>, hypothesis: &Hypothesis<'_>) -> Result<(), Benc
                     point(b)?;
                 }
                 Change::ShiftSensed(device) if device.idx() >= circuit.devices.len() => {
-                    return Err(BenchError::NoSuchPart { what: "device", position: device.0 });
+                    return Err(BenchError::NoSuchPart {
+                        what: "device",
+                        position: device.0,
+                    });
                 }
                 Change::Blown(fuse) if fuse.idx() >= circuit.fuses.len() => {
-                    return Err(BenchError::NoSuchPart { what: "fuse", position: fuse.0 });
+                    return Err(BenchError::NoSuchPart {
+                        what: "fuse",
+                        position: fuse.0,
+                    });
                 }
                 Change::ShiftSensed(_) | Change::Blown(_) => {}
             }
@@ -76,10 +96,14 @@ pub(crate) fn check(at: &At<'_>, hypothesis: &Hypothesis<'_>) -> Result<(), Benc
 
 /// Fuses that the hypothesis says are blown.
 pub(crate) fn blown<'a>(hypothesis: &'a Hypothesis<'_>) -> impl Iterator<Item = FuseId> + 'a {
-    hypothesis.faults.iter().flat_map(|(fault, _)| &fault.changes).filter_map(|change| match *change {
-        Change::Blown(fuse) => Some(fuse),
-        _ => None,
-    })
+    hypothesis
+        .faults
+        .iter()
+        .flat_map(|(fault, _)| &fault.changes)
+        .filter_map(|change| match *change {
+            Change::Blown(fuse) => Some(fuse),
+            _ => None,
+        })
 }
 
 impl Lowered {
@@ -131,7 +155,11 @@ impl Lowered {
         // One order for both, so that the two share a structure.
         let (a, b) = if a <= b { (a, b) } else { (b, a) };
         // No short is without resistance; 0.1 mΩ is far below any lead.
-        self.append(Element::Resistor { a, b, ohms: if ohms < 1e-4 { 1e-4 } else { ohms } })
+        self.append(Element::Resistor {
+            a,
+            b,
+            ohms: if ohms < 1e-4 { 1e-4 } else { ohms },
+        })
     }
 
     fn add_series(&mut self, branch: BranchId, dose: Dose) {
@@ -165,7 +193,11 @@ impl Lowered {
             _ => return,
         };
         let far = std::mem::replace(end, between);
-        let series = Element::Resistor { a: between, b: far, ohms: if dose.value < 1e-4 { 1e-4 } else { dose.value } };
+        let series = Element::Resistor {
+            a: between,
+            b: far,
+            ohms: if dose.value < 1e-4 { 1e-4 } else { dose.value },
+        };
         self.shape.push([9, id.0, between.0, far.0, 0]);
         let added = self.append(series);
         self.drives.push(dose.drive(added, Parameter::Ohms, 1.0));
@@ -197,7 +229,11 @@ impl Lowered {
             _ => {}
         }
         for (which, before) in whole {
-            for drive in self.drives.iter_mut().filter(|drive| drive.element == id && drive.value == which) {
+            for drive in self
+                .drives
+                .iter_mut()
+                .filter(|drive| drive.element == id && drive.value == which)
+            {
                 drive.slope *= factor;
             }
             self.drives.push(dose.drive(id, which, before));

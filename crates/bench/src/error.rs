@@ -103,31 +103,70 @@ pub enum TextError {
     #[error("nothing is written here: {expected}")]
     Empty { at: Range<usize>, expected: &'static str },
     #[error("`{found}` is no instrument{}: write one of {known}", hint(nearest.as_deref()))]
-    NoInstrument { at: Range<usize>, found: String, nearest: Option<String>, known: &'static str },
+    NoInstrument {
+        at: Range<usize>,
+        found: String,
+        nearest: Option<String>,
+        known: &'static str,
+    },
     #[error("`{found}` is no {what} of this circuit{}", hint(nearest.as_deref()))]
-    Unknown { at: Range<usize>, found: String, what: &'static str, nearest: Option<String> },
+    Unknown {
+        at: Range<usize>,
+        found: String,
+        what: &'static str,
+        nearest: Option<String>,
+    },
     #[error("the {missing} is missing: write e.g. {example}")]
-    Missing { at: Range<usize>, missing: &'static str, example: &'static str },
+    Missing {
+        at: Range<usize>,
+        missing: &'static str,
+        example: &'static str,
+    },
     #[error("`{found}` is left over: {expected}")]
-    LeftOver { at: Range<usize>, found: String, expected: &'static str },
+    LeftOver {
+        at: Range<usize>,
+        found: String,
+        expected: &'static str,
+    },
     #[error("both leads are on `{path}`: that shows nothing")]
     SamePoint { at: Range<usize>, path: String },
     #[error("a current clamp does not fit around `{path}`: choose a wire, a ground strap or a fuse")]
     NothingToClamp { at: Range<usize>, path: String },
     #[error("no probe reaches `{path}`: {words}")]
-    OutOfReach { at: Range<usize>, path: String, words: String },
+    OutOfReach {
+        at: Range<usize>,
+        path: String,
+        words: String,
+    },
     #[error("`{found}` is not what {instrument} shows: {expected}")]
-    NotShown { at: Range<usize>, found: String, instrument: &'static str, expected: &'static str },
+    NotShown {
+        at: Range<usize>,
+        found: String,
+        instrument: &'static str,
+        expected: &'static str,
+    },
     #[error("{low} is above {high}: write the lower value first")]
-    Reversed { at: Range<usize>, low: String, high: String },
+    Reversed {
+        at: Range<usize>,
+        low: String,
+        high: String,
+    },
     #[error("{source}")]
-    Value { at: Range<usize>, source: quantity::ParseError },
+    Value {
+        at: Range<usize>,
+        source: Box<quantity::ParseError>,
+    },
     #[error("{source}")]
-    SetUp { at: Range<usize>, source: circuit::SetUpError },
+    SetUp {
+        at: Range<usize>,
+        source: Box<circuit::SetUpError>,
+    },
 }
 
 fn hint(nearest: Option<&str>) -> String {
-    nearest.map(|nearest| format!(" (is `{nearest}` meant?)")).unwrap_or_default()
+    nearest
+        .map(|nearest| format!(" (is `{nearest}` meant?)"))
+        .unwrap_or_default()
 }
 
 impl TextError {

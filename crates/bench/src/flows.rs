@@ -40,7 +40,11 @@ impl Case<'_> {
                 Some(tool) => self.tool_amps(tool, red),
                 None => prediction.value / VOLTMETER_OHMS,
             };
-            (amps, (amps * across(red, black)).abs(), self.volts(red) - self.volts(black))
+            (
+                amps,
+                (amps * across(red, black)).abs(),
+                self.volts(red) - self.volts(black),
+            )
         });
         let placed = placed
             .iter()

@@ -25,7 +25,9 @@ impl Neighbours {
         for connector in &circuit.connectors {
             for (number, cavity) in &connector.cavities {
                 for other in around(&connector.rows, *number) {
-                    let Some(other) = connector.cavities.get(&other) else { continue };
+                    let Some(other) = connector.cavities.get(&other) else {
+                        continue;
+                    };
                     for half in 0..2 {
                         of[cavity.terminals[half].idx()].insert(other.terminals[half]);
                     }
@@ -40,7 +42,9 @@ impl Neighbours {
                 }
             }
         }
-        Self { of: of.into_iter().map(|points| points.into_iter().collect()).collect() }
+        Self {
+            of: of.into_iter().map(|points| points.into_iter().collect()).collect(),
+        }
     }
 
     /// How far below and above `value` the reading may lie.
@@ -55,10 +59,18 @@ impl Neighbours {
         if source_ohms < DRIVEN_OHMS {
             return (0.0, 0.0);
         }
-        let weight = if source_ohms.is_finite() { source_ohms / (source_ohms + VOLTMETER_OHMS) } else { 1.0 };
+        let weight = if source_ohms.is_finite() {
+            source_ohms / (source_ohms + VOLTMETER_OHMS)
+        } else {
+            1.0
+        };
         // The red lead's neighbours pull one way, the black lead's the other.
-        let near_red = self.of[red.idx()].iter().map(|&point| case.volts(point) - case.volts(black));
-        let near_black = self.of[black.idx()].iter().map(|&point| case.volts(red) - case.volts(point));
+        let near_red = self.of[red.idx()]
+            .iter()
+            .map(|&point| case.volts(point) - case.volts(black));
+        let near_black = self.of[black.idx()]
+            .iter()
+            .map(|&point| case.volts(red) - case.volts(point));
         let (low, high) = near_red
             .chain(near_black.filter(|_| black != case.shop.circuit.battery_minus))
             .fold((value, value), |(low, high), volts| (low.min(volts), high.max(volts)));
@@ -68,8 +80,10 @@ impl Neighbours {
 
 /// Cavities next to one in its row, and those above and below it.
 fn around(rows: &[Vec<u16>], number: u16) -> Vec<u16> {
-    let Some((row, column)) =
-        rows.iter().enumerate().find_map(|(at, row)| Some((at, row.iter().position(|n| *n == number)?)))
+    let Some((row, column)) = rows
+        .iter()
+        .enumerate()
+        .find_map(|(at, row)| Some((at, row.iter().position(|n| *n == number)?)))
     else {
         return Vec::new();
     };

@@ -7,7 +7,7 @@ use std::collections::{HashMap, VecDeque};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use circuit::{At, BranchKind, Circuit, FuseId, Key, LoadId, SetUp};
-use network::{Element, ElementId, NetworkError, Netlist, Outcome, Solution, States};
+use network::{Element, ElementId, Netlist, NetworkError, Outcome, Solution, States};
 
 use crate::edit;
 use crate::lower::{Layout, Lowered};
@@ -34,7 +34,11 @@ impl Ready {
         let lowered = Lowered::new(shop.circuit, shop.layout, &set_up, shop.theta);
         let start = States::initial(&lowered.netlist);
         let solution = shop.solvers.solve(&lowered, &start, None)?.converged();
-        Ok(Self { set_up, lowered, near: solution.map(|solution| solution.node_volts).unwrap_or_default() })
+        Ok(Self {
+            set_up,
+            lowered,
+            near: solution.map(|solution| solution.node_volts).unwrap_or_default(),
+        })
     }
 
     /// Where to start in a netlist with `n_nodes`, of which the circuit's come first.
@@ -49,7 +53,10 @@ impl Ready {
     /// It with faults.
     pub(crate) fn broken(&self, circuit: &Circuit, layout: &Layout, theta: &[f64], faults: &Hypothesis<'_>) -> Lowered {
         let mut lowered = self.lowered.clone();
-        let at = At { theta, ..At::centre(circuit, &self.set_up) };
+        let at = At {
+            theta,
+            ..At::centre(circuit, &self.set_up)
+        };
         lowered.apply(layout, &at, faults);
         lowered
     }
@@ -58,13 +65,22 @@ impl Ready {
 /// Ordinary use: everything mated, every load commanded, key on and engine running.
 pub(crate) fn ordinary(circuit: &Circuit) -> Vec<SetUp> {
     let commanded: std::collections::BTreeSet<_> = (0..circuit.loads.len()).map(LoadId::from).collect();
-    [Key::On, Key::Running].map(|key| SetUp { key, commanded: commanded.clone(), ..SetUp::default() }).into()
+    [Key::On, Key::Running]
+        .map(|key| SetUp {
+            key,
+            commanded: commanded.clone(),
+            ..SetUp::default()
+        })
+        .into()
 }
 
 /// How one gets to a set-up: the key position before it, loads not commanded yet. `None` if the way makes no difference
 /// because nothing in the circuit holds itself.
 pub(crate) fn before(circuit: &Circuit, set_up: &SetUp) -> Option<SetUp> {
-    let holds_itself = circuit.branches.iter().any(|branch| matches!(branch.kind, BranchKind::RelayContact { .. }));
+    let holds_itself = circuit
+        .branches
+        .iter()
+        .any(|branch| matches!(branch.kind, BranchKind::RelayContact { .. }));
     if !holds_itself {
         return None;
     }
@@ -72,7 +88,11 @@ pub(crate) fn before(circuit: &Circuit, set_up: &SetUp) -> Option<SetUp> {
         Key::Off | Key::Held | Key::Asleep => Key::On,
         Key::Accessory | Key::On | Key::Cranking | Key::Running => Key::Off,
     };
-    Some(SetUp { key, commanded: std::collections::BTreeSet::new(), ..set_up.clone() })
+    Some(SetUp {
+        key,
+        commanded: std::collections::BTreeSet::new(),
+        ..set_up.clone()
+    })
 }
 
 /// All at rest, with these fuses blown.
@@ -109,7 +129,11 @@ pub(crate) struct History {
 type Key64 = (Vec<(String, u64)>, Vec<u64>);
 
 fn key(hypothesis: &Hypothesis<'_>, theta: &[f64]) -> Key64 {
-    let faults = hypothesis.faults.iter().map(|(fault, severity)| (fault.path.clone(), severity.to_bits())).collect();
+    let faults = hypothesis
+        .faults
+        .iter()
+        .map(|(fault, severity)| (fault.path.clone(), severity.to_bits()))
+        .collect();
     (faults, theta.iter().map(|value| value.to_bits()).collect())
 }
 
@@ -129,7 +153,10 @@ impl Shop<'_> {
         let theta: Vec<u64> = self.theta.iter().map(|value| value.to_bits()).collect();
         let known = {
             let all = self.history.ready.lock().unwrap_or_else(PoisonError::into_inner);
-            all.iter().rev().find(|(of, ready)| *of == theta && ready.set_up == set_up).map(|(_, ready)| Arc::clone(ready))
+            all.iter()
+                .rev()
+                .find(|(of, ready)| *of == theta && ready.set_up == set_up)
+                .map(|(_, ready)| Arc::clone(ready))
         };
         if let Some(known) = known {
             return Ok(known);
@@ -144,13 +171,23 @@ impl Shop<'_> {
     }
 
     /// Fuses blown when the technician arrives.
-    pub(crate) fn blown(&self, ordinary: &[Arc<Ready>], hypothesis: &Hypothesis<'_>) -> Result<Vec<FuseId>, NetworkError> {
+    pub(crate) fn blown(
+        &self,
+        ordinary: &[Arc<Ready>],
+        hypothesis: &Hypothesis<'_>,
+    ) -> Result<Vec<FuseId>, NetworkError> {
         let mut blown: Vec<FuseId> = edit::blown(hypothesis).collect();
         if self.circuit.fuses.is_empty() {
             return Ok(blown);
         }
         let key = key(hypothesis, self.theta);
-        let known = self.history.blown.lock().unwrap_or_else(PoisonError::into_inner).get(&key).cloned();
+        let known = self
+            .history
+            .blown
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .get(&key)
+            .cloned();
         if let Some(known) = known {
             return Ok(known);
         }
@@ -158,7 +195,9 @@ impl Shop<'_> {
             let lowered = ready.broken(self.circuit, self.layout, self.theta, hypothesis);
             let start = at_rest(self.circuit, &lowered.netlist, &blown);
             let guess = ready.guess(lowered.netlist.n_nodes);
-            let Outcome::Converged(solution) = self.solvers.solve(&lowered, &start, guess.as_deref())? else { continue };
+            let Outcome::Converged(solution) = self.solvers.solve(&lowered, &start, guess.as_deref())? else {
+                continue;
+            };
             for (position, fuse) in self.circuit.fuses.iter().enumerate() {
                 let id = FuseId::from(position);
                 if solution.states.get(ElementId(fuse.branch.0)) == Some(true) && !blown.contains(&id) {
@@ -186,7 +225,9 @@ impl Shop<'_> {
     ) -> Result<Option<Solution>, NetworkError> {
         let solve = |ready: &Ready, lowered: &Lowered, start: &States| {
             let guess = ready.guess(lowered.netlist.n_nodes);
-            self.solvers.solve(lowered, start, guess.as_deref()).map(Outcome::converged)
+            self.solvers
+                .solve(lowered, start, guess.as_deref())
+                .map(Outcome::converged)
         };
         let mut start = at_rest(self.circuit, &lowered.netlist, blown);
         if let Some((ready, first)) = before

@@ -34,7 +34,10 @@ impl Layout {
                 NodeId(next)
             })
             .collect();
-        Self { node_of, n_branches: circuit.branches.len() }
+        Self {
+            node_of,
+            n_branches: circuit.branches.len(),
+        }
     }
 
     pub(crate) fn node(&self, point: PointId) -> NodeId {
@@ -91,7 +94,10 @@ pub(crate) struct Lowered {
 impl Lowered {
     /// The circuit in a set-up, healthy, nothing clipped in.
     pub(crate) fn new(circuit: &Circuit, layout: &Layout, set_up: &SetUp, theta: &[f64]) -> Self {
-        let at = At { theta, ..At::centre(circuit, set_up) };
+        let at = At {
+            theta,
+            ..At::centre(circuit, set_up)
+        };
         let mut lowered = Self {
             netlist: Netlist {
                 n_nodes: layout.n_points(),
@@ -104,16 +110,26 @@ impl Lowered {
             let (element, drives) = element(branch, layout, &at);
             lowered.netlist.elements.push(element);
             let id = ElementId(position as u32);
-            let by_param = drives.iter().flat_map(|(value, law)| law.derivatives(&at).map(|moved| (*value, moved)));
-            lowered.drives.extend(by_param.filter(|(_, (_, slope))| *slope != 0.0).map(|(value, (param, slope))| Drive {
-                element: id,
-                value,
-                cause: Cause::Param(param),
-                slope,
-            }));
+            let by_param = drives
+                .iter()
+                .flat_map(|(value, law)| law.derivatives(&at).map(|moved| (*value, moved)));
+            lowered.drives.extend(
+                by_param
+                    .filter(|(_, (_, slope))| *slope != 0.0)
+                    .map(|(value, (param, slope))| Drive {
+                        element: id,
+                        value,
+                        cause: Cause::Param(param),
+                        slope,
+                    }),
+            );
         }
         for &node in &layout.node_of {
-            let absent = Element::Resistor { a: node, b: NodeId::GROUND, ohms: f64::INFINITY };
+            let absent = Element::Resistor {
+                a: node,
+                b: NodeId::GROUND,
+                ohms: f64::INFINITY,
+            };
             lowered.netlist.elements.push(absent);
         }
         lowered.pull(circuit, set_up);
@@ -126,15 +142,25 @@ impl Lowered {
             self.open(fuse.branch);
         }
         for relay in set_up.relays_out.iter().chain(&set_up.relays_bridged) {
-            let Some(found) = circuit.relays.get(relay.idx()) else { continue };
+            let Some(found) = circuit.relays.get(relay.idx()) else {
+                continue;
+            };
             self.open(found.coil);
             for &contact in &found.contacts {
                 let bridged = set_up.relays_bridged.contains(relay);
-                if bridged { self.hold_closed(contact) } else { self.hold_open(contact) }
+                if bridged {
+                    self.hold_closed(contact);
+                } else {
+                    self.hold_open(contact);
+                }
             }
         }
         if set_up.battery_off {
-            let batteries = circuit.branches.iter().enumerate().filter(|(_, branch)| branch.role == Role::Battery);
+            let batteries = circuit
+                .branches
+                .iter()
+                .enumerate()
+                .filter(|(_, branch)| branch.role == Role::Battery);
             for (position, _) in batteries {
                 self.open(BranchId::from(position));
             }
@@ -161,7 +187,12 @@ impl Lowered {
                 let by_param = law.derivatives(&at).map(|(param, slope)| (Cause::Param(param), slope));
                 let by_severity = (Cause::Severity(severity), law.by_shift(&at) * slope);
                 let moved = by_param.chain([by_severity]).filter(|(_, slope)| *slope != 0.0);
-                self.drives.extend(moved.map(|(cause, slope)| Drive { element: id, value, cause, slope }));
+                self.drives.extend(moved.map(|(cause, slope)| Drive {
+                    element: id,
+                    value,
+                    cause,
+                    slope,
+                }));
             }
         }
     }
@@ -177,7 +208,8 @@ impl Lowered {
             _ => 5,
         };
         let terminals = element.terminals().map(|node| node.0);
-        self.shape.push([kind, terminals[0], terminals[1], terminals[2], terminals[3]]);
+        self.shape
+            .push([kind, terminals[0], terminals[1], terminals[2], terminals[3]]);
         self.netlist.elements.push(element);
         ElementId(self.netlist.elements.len() as u32 - 1)
     }
@@ -196,19 +228,35 @@ impl Lowered {
     pub(crate) fn open(&mut self, branch: BranchId) {
         self.forget(branch);
         match &mut self.netlist.elements[branch.idx()] {
-            Element::Resistor { ohms, .. } | Element::Diode { series_ohms: ohms, .. } => *ohms = OPEN_OHMS,
-            Element::Clamp { series_ohms: ohms, .. } => *ohms = OPEN_OHMS,
+            Element::Resistor { ohms, .. }
+            | Element::Diode { series_ohms: ohms, .. }
+            | Element::Clamp { series_ohms: ohms, .. } => *ohms = OPEN_OHMS,
             Element::VoltageSource { volts, ohms, .. } => (*volts, *ohms) = (0.0, OPEN_OHMS),
-            Element::Output { ohms, source_limit_amps, sink_limit_amps, .. } => {
+            Element::Output {
+                ohms,
+                source_limit_amps,
+                sink_limit_amps,
+                ..
+            } => {
                 (*ohms, *source_limit_amps, *sink_limit_amps) = (OPEN_OHMS, 0.0, 0.0);
             }
             Element::CurrentSink { amps, .. } => *amps = 0.0,
-            Element::Lamp { rated_volts, rated_watts, hot_to_cold, .. } => {
+            Element::Lamp {
+                rated_volts,
+                rated_watts,
+                hot_to_cold,
+                ..
+            } => {
                 *rated_watts = *rated_volts * *rated_volts / (OPEN_OHMS * *hot_to_cold);
             }
             Element::RelayContact { closed_ohms, .. } => *closed_ohms = OPEN_OHMS,
             Element::Fuse { ohms, rating_amps, .. } => (*ohms, *rating_amps) = (OPEN_OHMS, f64::INFINITY),
-            Element::Driver { on_ohms, off_ohms, limit_amps, .. } => {
+            Element::Driver {
+                on_ohms,
+                off_ohms,
+                limit_amps,
+                ..
+            } => {
                 (*on_ohms, *off_ohms, *limit_amps) = (OPEN_OHMS, OPEN_OHMS, f64::INFINITY);
             }
             _ => {}
@@ -219,7 +267,12 @@ impl Lowered {
     pub(crate) fn hold_open(&mut self, branch: BranchId) {
         self.forget(branch);
         match &mut self.netlist.elements[branch.idx()] {
-            Element::RelayContact { pull_in_volts, drop_out_volts, normally_closed, .. } => {
+            Element::RelayContact {
+                pull_in_volts,
+                drop_out_volts,
+                normally_closed,
+                ..
+            } => {
                 (*pull_in_volts, *drop_out_volts, *normally_closed) = (NEVER_VOLTS, NEVER_VOLTS, false);
             }
             Element::Driver { commanded, .. } => *commanded = false,
@@ -231,10 +284,17 @@ impl Lowered {
     /// A switch that the set-up opens is closed with [`Self::close`] instead.
     pub(crate) fn hold_closed(&mut self, branch: BranchId) {
         match &mut self.netlist.elements[branch.idx()] {
-            Element::RelayContact { pull_in_volts, drop_out_volts, normally_closed, .. } => {
+            Element::RelayContact {
+                pull_in_volts,
+                drop_out_volts,
+                normally_closed,
+                ..
+            } => {
                 (*pull_in_volts, *drop_out_volts, *normally_closed) = (NEVER_VOLTS, NEVER_VOLTS, true);
             }
-            Element::Driver { commanded, limit_amps, .. } => (*commanded, *limit_amps) = (true, f64::INFINITY),
+            Element::Driver {
+                commanded, limit_amps, ..
+            } => (*commanded, *limit_amps) = (true, f64::INFINITY),
             _ => {}
         }
     }
@@ -261,26 +321,63 @@ fn least(ohms: f64) -> f64 {
 /// The element of a branch and which of its values follow which laws.
 fn element<'b>(branch: &'b Branch, layout: &Layout, at: &At<'_>) -> (Element, Vec<(Parameter, &'b Law)>) {
     let node = |point: PointId| layout.node(point);
-    let resistor = |a, b, ohms| Element::Resistor { a: node(a), b: node(b), ohms };
+    let resistor = |a, b, ohms| Element::Resistor {
+        a: node(a),
+        b: node(b),
+        ohms,
+    };
     match &branch.kind {
         BranchKind::Resistor { a, b, ohms } => (resistor(*a, *b, least(ohms.value(at))), vec![(Parameter::Ohms, ohms)]),
-        BranchKind::Switch { a, b, closed_ohms, closed } => {
+        BranchKind::Switch {
+            a,
+            b,
+            closed_ohms,
+            closed,
+        } => {
             if closed.holds(at) {
-                (resistor(*a, *b, least(closed_ohms.value(at))), vec![(Parameter::Ohms, closed_ohms)])
+                (
+                    resistor(*a, *b, least(closed_ohms.value(at))),
+                    vec![(Parameter::Ohms, closed_ohms)],
+                )
             } else {
                 (resistor(*a, *b, OPEN_OHMS), Vec::new())
             }
         }
-        BranchKind::Source { plus, minus, volts, ohms, present } => {
+        BranchKind::Source {
+            plus,
+            minus,
+            volts,
+            ohms,
+            present,
+        } => {
             let (plus, minus) = (node(*plus), node(*minus));
             if present.holds(at) {
-                let element = Element::VoltageSource { plus, minus, volts: volts.value(at), ohms: least(ohms.value(at)) };
+                let element = Element::VoltageSource {
+                    plus,
+                    minus,
+                    volts: volts.value(at),
+                    ohms: least(ohms.value(at)),
+                };
                 (element, vec![(Parameter::Volts, volts), (Parameter::Ohms, ohms)])
             } else {
-                (Element::VoltageSource { plus, minus, volts: 0.0, ohms: OPEN_OHMS }, Vec::new())
+                (
+                    Element::VoltageSource {
+                        plus,
+                        minus,
+                        volts: 0.0,
+                        ohms: OPEN_OHMS,
+                    },
+                    Vec::new(),
+                )
             }
         }
-        BranchKind::Diode { anode, cathode, saturation_amps, thermal_volts, series_ohms } => {
+        BranchKind::Diode {
+            anode,
+            cathode,
+            saturation_amps,
+            thermal_volts,
+            series_ohms,
+        } => {
             let element = Element::Diode {
                 anode: node(*anode),
                 cathode: node(*cathode),
@@ -290,7 +387,12 @@ fn element<'b>(branch: &'b Branch, layout: &Layout, at: &At<'_>) -> (Element, Ve
             };
             (element, Vec::new())
         }
-        BranchKind::Clamp { anode, cathode, breakdown_volts, series_ohms } => {
+        BranchKind::Clamp {
+            anode,
+            cathode,
+            breakdown_volts,
+            series_ohms,
+        } => {
             let element = Element::Clamp {
                 anode: node(*anode),
                 cathode: node(*cathode),
@@ -324,11 +426,20 @@ fn element<'b>(branch: &'b Branch, layout: &Layout, at: &At<'_>) -> (Element, Ve
                 source_limit_amps: *source_limit_amps,
                 sink_limit_amps: *sink_limit_amps,
             };
-            let values =
-                vec![(Parameter::OffsetVolts, offset_volts), (Parameter::Gain, gain), (Parameter::Ohms, ohms)];
+            let values = vec![
+                (Parameter::OffsetVolts, offset_volts),
+                (Parameter::Gain, gain),
+                (Parameter::Ohms, ohms),
+            ];
             (element, values)
         }
-        BranchKind::CurrentSink { from, to, amps, knee_volts, drawn } => {
+        BranchKind::CurrentSink {
+            from,
+            to,
+            amps,
+            knee_volts,
+            drawn,
+        } => {
             let drawn = drawn.holds(at);
             let element = Element::CurrentSink {
                 from: node(*from),
@@ -336,9 +447,22 @@ fn element<'b>(branch: &'b Branch, layout: &Layout, at: &At<'_>) -> (Element, Ve
                 amps: if drawn { amps.value(at) } else { 0.0 },
                 knee_volts: *knee_volts,
             };
-            (element, if drawn { vec![(Parameter::Amps, amps)] } else { Vec::new() })
+            (
+                element,
+                if drawn {
+                    vec![(Parameter::Amps, amps)]
+                } else {
+                    Vec::new()
+                },
+            )
         }
-        BranchKind::Lamp { a, b, rated_volts, rated_watts, hot_to_cold } => {
+        BranchKind::Lamp {
+            a,
+            b,
+            rated_volts,
+            rated_watts,
+            hot_to_cold,
+        } => {
             let element = Element::Lamp {
                 a: node(*a),
                 b: node(*b),
@@ -371,12 +495,29 @@ fn element<'b>(branch: &'b Branch, layout: &Layout, at: &At<'_>) -> (Element, Ve
             };
             (element, vec![(Parameter::ClosedOhms, closed_ohms)])
         }
-        BranchKind::Fuse { a, b, ohms, rating_amps, .. } => {
-            let element =
-                Element::Fuse { a: node(*a), b: node(*b), ohms: least(ohms.value(at)), rating_amps: *rating_amps };
+        BranchKind::Fuse {
+            a,
+            b,
+            ohms,
+            rating_amps,
+            ..
+        } => {
+            let element = Element::Fuse {
+                a: node(*a),
+                b: node(*b),
+                ohms: least(ohms.value(at)),
+                rating_amps: *rating_amps,
+            };
             (element, vec![(Parameter::Ohms, ohms)])
         }
-        BranchKind::Driver { a, b, on_ohms, off_ohms, limit_amps, commanded } => {
+        BranchKind::Driver {
+            a,
+            b,
+            on_ohms,
+            off_ohms,
+            limit_amps,
+            commanded,
+        } => {
             let element = Element::Driver {
                 a: node(*a),
                 b: node(*b),

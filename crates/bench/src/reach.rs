@@ -28,7 +28,16 @@ pub fn reachable(circuit: &Circuit, set_up: &SetUp) -> Vec<Probe> {
             }
             Access::PinSide(_) | Access::Inside => return None,
         };
-        Some(Probe { point, minutes, back_probed })
+        Some(Probe {
+            point,
+            minutes,
+            back_probed,
+        })
     };
-    circuit.points.iter().enumerate().filter_map(|(at, point)| probe(at, point.access)).collect()
+    circuit
+        .points
+        .iter()
+        .enumerate()
+        .filter_map(|(at, point)| probe(at, point.access))
+        .collect()
 }

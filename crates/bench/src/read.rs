@@ -34,7 +34,10 @@ pub(crate) struct Slopes {
 
 impl Slopes {
     pub(crate) fn zero(case: &Case<'_>) -> Self {
-        Self { by_param: vec![0.0; case.shop.circuit.params.len()], by_severity: vec![0.0; case.n_faults] }
+        Self {
+            by_param: vec![0.0; case.shop.circuit.params.len()],
+            by_severity: vec![0.0; case.n_faults],
+        }
     }
 
     fn add(&mut self, cause: Cause, slope: f64) {
@@ -58,8 +61,24 @@ impl Slopes {
     }
 
     pub(crate) fn times(mut self, factor: f64) -> Self {
-        self.by_param.iter_mut().chain(&mut self.by_severity).for_each(|slope| *slope *= factor);
+        self.by_param
+            .iter_mut()
+            .chain(&mut self.by_severity)
+            .for_each(|slope| *slope *= factor);
         self
+    }
+}
+
+/// A prediction that is no voltage.
+pub(crate) fn number(kind: Kind, value: f64, slopes: Slopes) -> Prediction {
+    let Slopes { by_param, by_severity } = slopes;
+    Prediction {
+        kind,
+        value,
+        by_param,
+        by_severity,
+        source_ohms: 0.0,
+        ghost_volts: (0.0, 0.0),
     }
 }
 
@@ -99,25 +118,23 @@ impl Case<'_> {
     }
 
     pub(crate) fn unknown(&self) -> Prediction {
-        self.number(Kind::Unknown, 0.0, Slopes::zero(self))
-    }
-
-    pub(crate) fn number(&self, kind: Kind, value: f64, slopes: Slopes) -> Prediction {
-        let Slopes { by_param, by_severity } = slopes;
-        Prediction { kind, value, by_param, by_severity, source_ohms: 0.0, ghost_volts: (0.0, 0.0) }
+        number(Kind::Unknown, 0.0, Slopes::zero(self))
     }
 
     /// Solves with a tool that `place` puts in.
-    pub(crate) fn with(
-        &self,
-        place: impl FnOnce(&mut Lowered) -> ElementId,
-    ) -> Result<Option<WithTool>, BenchError> {
+    pub(crate) fn with(&self, place: impl FnOnce(&mut Lowered) -> ElementId) -> Result<Option<WithTool>, BenchError> {
         let mut lowered = self.lowered.clone();
         let element = place(&mut lowered);
         let start = carried(&self.base.states, &self.lowered.netlist, &lowered.netlist, false);
         let outcome = self.shop.solvers.solve(&lowered, &start, Some(&self.base.node_volts))?;
-        let Outcome::Converged(solution) = outcome else { return Ok(None) };
-        Ok(Some(WithTool { lowered, solution, element }))
+        let Outcome::Converged(solution) = outcome else {
+            return Ok(None);
+        };
+        Ok(Some(WithTool {
+            lowered,
+            solution,
+            element,
+        }))
     }
 
     /// Reads one placement. Points and ids must have been checked.
@@ -142,30 +159,48 @@ impl Case<'_> {
         let share = VOLTMETER_OHMS / (VOLTMETER_OHMS + ohms);
         let moved = open_volts.abs() * (1.0 - share);
         let (value, slopes, with_tool) = if ohms.is_infinite() || moved <= SMALL_LOAD_VOLTS {
-            (open_volts * share, Slopes::of(self, &self.lowered, &adjoint).times(share), None)
+            (
+                open_volts * share,
+                Slopes::of(self, &self.lowered, &adjoint).times(share),
+                None,
+            )
         } else {
             let layout = self.shop.layout;
             let placed = self.with(|lowered| {
                 let negative = self.shop.circuit.battery_minus;
-                let one_lead = if black == negative { Some(red) } else { Some(black).filter(|_| red == negative) };
+                let one_lead = if black == negative {
+                    Some(red)
+                } else {
+                    Some(black).filter(|_| red == negative)
+                };
                 if let Some(point) = one_lead {
                     let probe = layout.probe(point);
                     let (a, b) = (layout.node(point), layout.node(negative));
-                    lowered.netlist.elements[probe.0 as usize] = Element::Resistor { a, b, ohms: VOLTMETER_OHMS };
+                    lowered.netlist.elements[probe.0 as usize] = Element::Resistor {
+                        a,
+                        b,
+                        ohms: VOLTMETER_OHMS,
+                    };
                     probe
                 } else {
                     let (a, b) = (layout.node(red), layout.node(black));
-                    lowered.append(Element::Resistor { a, b, ohms: VOLTMETER_OHMS })
+                    lowered.append(Element::Resistor {
+                        a,
+                        b,
+                        ohms: VOLTMETER_OHMS,
+                    })
                 }
             })?;
-            let Some(placed) = placed else { return Ok((self.unknown(), None)) };
+            let Some(placed) = placed else {
+                return Ok((self.unknown(), None));
+            };
             let (value, slopes) = self.across(&placed, red, black);
             (value, slopes, Some(placed))
         };
         let prediction = Prediction {
             source_ohms: ohms,
             ghost_volts: self.neighbours.ghost(self, red, black, value, ohms),
-            ..self.number(Kind::Number, value, slopes)
+            ..number(Kind::Number, value, slopes)
         };
         Ok((prediction, with_tool))
     }
@@ -187,7 +222,9 @@ impl Case<'_> {
     ) -> Result<Read, BenchError> {
         let layout = self.shop.layout;
         let placed = self.with(|lowered| lowered.append(source.element(layout.node(red), layout.node(black))))?;
-        let Some(placed) = placed else { return Ok((self.unknown(), None)) };
+        let Some(placed) = placed else {
+            return Ok((self.unknown(), None));
+        };
         let (volts, slopes) = self.across(&placed, red, black);
         let standing = self.volts(red) - self.volts(black);
         let (behind, adjoint) = self.behind(red, black);
@@ -195,40 +232,58 @@ impl Case<'_> {
         let own = standing * source.series_ohms / (source.series_ohms + behind);
         let prediction = if behind.is_finite() && own.abs() >= LIVE_VOLTS {
             let slopes = Slopes::of(self, &self.lowered, &adjoint);
-            self.number(Kind::Live, standing, slopes)
+            number(Kind::Live, standing, slopes)
         } else {
             show(self, volts, slopes, source)
         };
-        Ok((Prediction { source_ohms: behind, ..prediction }, Some(placed)))
+        Ok((
+            Prediction {
+                source_ohms: behind,
+                ..prediction
+            },
+            Some(placed),
+        ))
     }
 
     fn as_ohms(&self, volts: f64, slopes: Slopes, source: TestCurrent) -> Prediction {
         let left = source.open_volts - volts;
         let ohms = source.series_ohms * volts / left;
         if left <= 0.0 || ohms > OHMMETER_LIMIT {
-            return self.number(Kind::OverRange, OHMMETER_LIMIT, Slopes::zero(self));
+            return number(Kind::OverRange, OHMMETER_LIMIT, Slopes::zero(self));
         }
-        self.number(Kind::Number, ohms, slopes.times(source.series_ohms * source.open_volts / (left * left)))
+        number(
+            Kind::Number,
+            ohms,
+            slopes.times(source.series_ohms * source.open_volts / (left * left)),
+        )
     }
 
     fn as_junction(&self, volts: f64, slopes: Slopes, _: TestCurrent) -> Prediction {
         if volts > DIODE_TEST_LIMIT {
-            return self.number(Kind::OverRange, DIODE_TEST_LIMIT, Slopes::zero(self));
+            return number(Kind::OverRange, DIODE_TEST_LIMIT, Slopes::zero(self));
         }
-        self.number(Kind::Number, volts, slopes)
+        number(Kind::Number, volts, slopes)
     }
 
     fn ammeter(&self, red: PointId, black: PointId) -> Result<Read, BenchError> {
         let layout = self.shop.layout;
         let (a, b) = (layout.node(red), layout.node(black));
-        let placed = self.with(|lowered| lowered.append(Element::Resistor { a, b, ohms: AMMETER_OHMS }))?;
-        let Some(placed) = placed else { return Ok((self.unknown(), None)) };
+        let placed = self.with(|lowered| {
+            lowered.append(Element::Resistor {
+                a,
+                b,
+                ohms: AMMETER_OHMS,
+            })
+        })?;
+        let Some(placed) = placed else {
+            return Ok((self.unknown(), None));
+        };
         let (volts, slopes) = self.across(&placed, red, black);
         let amps = volts / AMMETER_OHMS;
         let prediction = if amps.abs() > AMMETER_LIMIT_AMPS {
-            self.number(Kind::OverRange, AMMETER_LIMIT_AMPS.copysign(amps), Slopes::zero(self))
+            number(Kind::OverRange, AMMETER_LIMIT_AMPS.copysign(amps), Slopes::zero(self))
         } else {
-            self.number(Kind::Number, amps, slopes.times(1.0 / AMMETER_OHMS))
+            number(Kind::Number, amps, slopes.times(1.0 / AMMETER_OHMS))
         };
         Ok((prediction, Some(placed)))
     }
@@ -237,10 +292,22 @@ impl Case<'_> {
         let layout = self.shop.layout;
         let (a, b) = (layout.node(tip), layout.node(clip));
         let placed = self.with(|lowered| lowered.append(attach::test_light(a, b)))?;
-        let Some(placed) = placed else { return Ok((self.unknown(), None)) };
+        let Some(placed) = placed else {
+            return Ok((self.unknown(), None));
+        };
         let (volts, slopes) = self.across(&placed, tip, clip);
-        let prediction = self.number(Kind::Number, volts.abs(), slopes.times(if volts < 0.0 { -1.0 } else { 1.0 }));
-        Ok((Prediction { source_ohms: self.behind(tip, clip).0, ..prediction }, Some(placed)))
+        let prediction = number(
+            Kind::Number,
+            volts.abs(),
+            slopes.times(if volts < 0.0 { -1.0 } else { 1.0 }),
+        );
+        Ok((
+            Prediction {
+                source_ohms: self.behind(tip, clip).0,
+                ..prediction
+            },
+            Some(placed),
+        ))
     }
 
     /// The current in a branch: a difference of voltages over a resistance, and that resistance's own share.
@@ -256,16 +323,20 @@ impl Case<'_> {
             Element::RelayContact { a, b, closed_ohms, .. } => {
                 Some((a, b, closed_ohms, Parameter::ClosedOhms)).filter(|_| state == Some(true))
             }
-            Element::Driver { a, b, on_ohms, commanded, .. } => {
-                Some((a, b, on_ohms, Parameter::OnOhms)).filter(|_| commanded && state != Some(true))
-            }
+            Element::Driver {
+                a,
+                b,
+                on_ohms,
+                commanded,
+                ..
+            } => Some((a, b, on_ohms, Parameter::OnOhms)).filter(|_| commanded && state != Some(true)),
             _ => {
                 let path = self.shop.circuit.branches[around.idx()].path.clone();
                 return Err(BenchError::NothingToClamp { path });
             }
         };
         let Some((a, b, ohms, own)) = straight else {
-            return Ok(self.number(Kind::Number, amps, Slopes::zero(self)));
+            return Ok(number(Kind::Number, amps, Slopes::zero(self)));
         };
         let adjoint = self.base.adjoint(&[(a, 1.0 / ohms), (b, -1.0 / ohms)]);
         let mut slopes = Slopes::of(self, &self.lowered, &adjoint);
@@ -276,6 +347,6 @@ impl Case<'_> {
                 slopes.add(drive.cause, -drive.slope / ohms);
             }
         }
-        Ok(self.number(Kind::Number, amps, slopes))
+        Ok(number(Kind::Number, amps, slopes))
     }
 }

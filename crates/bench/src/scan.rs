@@ -6,7 +6,7 @@ use circuit::{At, ChannelId, Condition, ModuleId, MonitorId, PointId};
 use network::NodeId;
 
 use crate::prediction::{Kind, Prediction};
-use crate::read::{Case, Slopes};
+use crate::read::{Case, Slopes, number};
 
 /// Below this logic rail a module does not talk. From memory: brown-out resets of 3.3 V and 5 V controllers lie between
 /// 2.6 V and 4.5 V.
@@ -41,11 +41,17 @@ impl Case<'_> {
             let rail = self.volts(module.rail) - self.volts(module.ground);
             let scale = channel.high_volts / rail;
             volts *= scale;
-            weights.iter_mut().for_each(|(_, weight)| *weight *= scale);
+            for (_, weight) in &mut weights {
+                *weight *= scale;
+            }
             weights.extend([(node(module.rail), -volts / rail), (node(module.ground), volts / rail)]);
         }
         let free = volts > channel.low_volts && volts < channel.high_volts;
-        Converted { volts: volts.clamp(channel.low_volts.min(channel.high_volts), channel.high_volts), free, weights }
+        Converted {
+            volts: volts.clamp(channel.low_volts.min(channel.high_volts), channel.high_volts),
+            free,
+            weights,
+        }
     }
 
     fn slopes(&self, converted: &Converted, by_volts: f64) -> Slopes {
@@ -61,14 +67,14 @@ impl Case<'_> {
         let circuit = self.shop.circuit;
         let of = &circuit.channels[channel.idx()];
         if !self.awake(of.module) {
-            return self.number(Kind::NoCommunication, 0.0, Slopes::zero(self));
+            return number(Kind::NoCommunication, 0.0, Slopes::zero(self));
         }
         let converted = self.converted(channel);
         if let Some(substitute) = of.substitute.filter(|_| self.any_code(channel, &converted)) {
-            return self.number(Kind::Number, substitute, Slopes::zero(self));
+            return number(Kind::Number, substitute, Slopes::zero(self));
         }
         let (value, by_volts) = along(&of.scaling, converted.volts);
-        self.number(Kind::Number, value, self.slopes(&converted, by_volts))
+        number(Kind::Number, value, self.slopes(&converted, by_volts))
     }
 
     /// The channel's voltage that a code's monitor compares.
@@ -76,32 +82,43 @@ impl Case<'_> {
         let circuit = self.shop.circuit;
         let monitor = &circuit.monitors[monitor.idx()];
         if !self.awake(circuit.channels[monitor.channel.idx()].module) {
-            return self.number(Kind::NoCommunication, 0.0, Slopes::zero(self));
+            return number(Kind::NoCommunication, 0.0, Slopes::zero(self));
         }
         if !self.runs(&monitor.runs) {
-            return self.number(Kind::NotRun, 0.0, Slopes::zero(self));
+            return number(Kind::NotRun, 0.0, Slopes::zero(self));
         }
         let converted = self.converted(monitor.channel);
-        self.number(Kind::Number, converted.volts, self.slopes(&converted, 1.0))
+        number(Kind::Number, converted.volts, self.slopes(&converted, 1.0))
     }
 
     fn runs(&self, condition: &Condition) -> bool {
-        condition.holds(&At { theta: self.shop.theta, ..At::centre(self.shop.circuit, self.set_up) })
+        condition.holds(&At {
+            theta: self.shop.theta,
+            ..At::centre(self.shop.circuit, self.set_up)
+        })
     }
 
     fn any_code(&self, channel: ChannelId, converted: &Converted) -> bool {
-        self.shop.circuit.monitors.iter().filter(|monitor| monitor.channel == channel).any(|monitor| {
-            let low = monitor.below_volts.is_some_and(|limit| converted.volts < limit);
-            let high = monitor.above_volts.is_some_and(|limit| converted.volts > limit);
-            (low || high) && self.runs(&monitor.runs)
-        })
+        self.shop
+            .circuit
+            .monitors
+            .iter()
+            .filter(|monitor| monitor.channel == channel)
+            .any(|monitor| {
+                let low = monitor.below_volts.is_some_and(|limit| converted.volts < limit);
+                let high = monitor.above_volts.is_some_and(|limit| converted.volts > limit);
+                (low || high) && self.runs(&monitor.runs)
+            })
     }
 }
 
 /// Value and slope at `x` of a sorted table, held outside. An empty table shows the volts themselves.
 fn along(table: &[(f64, f64)], x: f64) -> (f64, f64) {
     let after = table.partition_point(|row| row.0 <= x);
-    match (after.checked_sub(1).map(|before| table[before]), table.get(after).copied()) {
+    match (
+        after.checked_sub(1).map(|before| table[before]),
+        table.get(after).copied(),
+    ) {
         (Some((x0, y0)), Some((x1, y1))) => {
             let slope = (y1 - y0) / (x1 - x0);
             (y0 + slope * (x - x0), slope)

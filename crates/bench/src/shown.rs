@@ -46,8 +46,13 @@ fn numbers<'c>(placement: &Placement, circuit: &'c Circuit) -> Numbers<'c> {
         Placement::Ammeter { .. } | Placement::Clamp { .. } => Numbers::Of(Unit::Ampere),
         Placement::Continuity { .. } | Placement::TestLight { .. } | Placement::Code { .. } => Numbers::None,
         Placement::Scan { channel } => {
-            let unit = circuit.channels.get(channel.idx()).map_or("", |channel| channel.unit.trim());
-            let known = Unit::ALL.into_iter().find(|known| known.symbol() == unit && !unit.is_empty());
+            let unit = circuit
+                .channels
+                .get(channel.idx())
+                .map_or("", |channel| channel.unit.trim());
+            let known = Unit::ALL
+                .into_iter()
+                .find(|known| known.symbol() == unit && !unit.is_empty());
             known.map_or(Numbers::Plain(unit), Numbers::Of)
         }
     }
@@ -58,13 +63,18 @@ fn expected(placement: &Placement) -> (Vec<(&'static str, Shown)>, &'static str)
     let (words, expected): (&[&[(&str, Shown)]], _) = match placement {
         Placement::TestLight { .. } => (&[&LIGHT], "write off, dim, bright or not taken"),
         Placement::Continuity { .. } => (&[&YES_NO], "write yes, no or not taken"),
-        Placement::Code { .. } => {
-            (&[&CODE], "write present, pending, history, not set, not run, no communication or not taken")
-        }
-        Placement::Scan { .. } => {
-            (&[&UNSTABLE, &SILENT], "write a number, two with .. between, unstable, no communication or not taken")
-        }
-        _ => (&[&UNSTABLE], "write a number, two with .. between, OL, unstable or not taken"),
+        Placement::Code { .. } => (
+            &[&CODE],
+            "write present, pending, history, not set, not run, no communication or not taken",
+        ),
+        Placement::Scan { .. } => (
+            &[&UNSTABLE, &SILENT],
+            "write a number, two with .. between, unstable, no communication or not taken",
+        ),
+        _ => (
+            &[&UNSTABLE],
+            "write a number, two with .. between, OL, unstable or not taken",
+        ),
     };
     let all = words.iter().copied().flatten().chain(&ALWAYS).cloned().collect();
     (all, expected)
@@ -92,20 +102,37 @@ pub fn parse_shown(text: &str, placement: &Placement, circuit: &Circuit) -> Resu
         let known: Vec<&'static str> = words.iter().map(|(word, _)| *word).collect();
         let found = trimmed.to_owned();
         match nearest_of(&lower, &known) {
-            Some(nearest) => TextError::Unknown { at, found, what: "reading", nearest: Some(nearest) },
-            None => TextError::NotShown { at, found, instrument: placement.instrument(), expected },
+            Some(nearest) => TextError::Unknown {
+                at,
+                found,
+                what: "reading",
+                nearest: Some(nearest),
+            },
+            None => TextError::NotShown {
+                at,
+                found,
+                instrument: placement.instrument(),
+                expected,
+            },
         }
     };
     let unit = match numbers(placement, circuit) {
         Numbers::None => return Err(not_shown(at)),
         Numbers::Of(unit) => unit,
         Numbers::Plain(unit) => {
-            let bare = trimmed.strip_suffix(unit).filter(|_| !unit.is_empty()).unwrap_or(trimmed);
+            let bare = trimmed
+                .strip_suffix(unit)
+                .filter(|_| !unit.is_empty())
+                .unwrap_or(trimmed);
             return number(bare.trim_end(), from, Unit::One);
         }
     };
     let starts_as_number = trimmed.starts_with(|c: char| c.is_ascii_digit() || "+-\u{2212}.,oO".contains(c));
-    if starts_as_number { number(trimmed, from, unit) } else { Err(not_shown(at)) }
+    if starts_as_number {
+        number(trimmed, from, unit)
+    } else {
+        Err(not_shown(at))
+    }
 }
 
 /// A number, over-range, or two numbers with `..` between them.
@@ -113,23 +140,39 @@ fn number(text: &str, from: usize, unit: Unit) -> Result<Shown, TextError> {
     let value = |text: &str, from: usize| {
         parse_displayed(text, unit).map_err(|source| {
             let at = source.at();
-            TextError::Value { at: at.start + from..at.end + from, source }
+            TextError::Value {
+                at: at.start + from..at.end + from,
+                source: Box::new(source),
+            }
         })
     };
     let Some((low, high)) = text.split_once("..") else {
         return Ok(match value(text, from)? {
-            OnDisplay::Number(shown) => Shown::Number { value: shown.value, resolution: shown.resolution },
+            OnDisplay::Number(shown) => Shown::Number {
+                value: shown.value,
+                resolution: shown.resolution,
+            },
             OnDisplay::OverRange => Shown::OverRange,
         });
     };
     let second = from + low.len() + 2;
     // `31..35 mV`: a unit written once belongs to both.
-    let unit_from = high.rfind(|c: char| c.is_ascii_digit() || c == '.').map_or(high.len(), |digit| digit + 1);
+    let unit_from = high
+        .rfind(|c: char| c.is_ascii_digit() || c == '.')
+        .map_or(high.len(), |digit| digit + 1);
     let bare = low.trim_end().ends_with(|c: char| c.is_ascii_digit());
-    let first = if bare { format!("{}{}", low.trim_end(), &high[unit_from..]) } else { low.to_owned() };
+    let first = if bare {
+        format!("{}{}", low.trim_end(), &high[unit_from..])
+    } else {
+        low.to_owned()
+    };
     let first = parse_displayed(&first, unit).map_err(|source| {
         let end = low.len();
-        TextError::Value { at: source.at().start.min(end) + from..source.at().end.min(end) + from, source }
+        let at = source.at();
+        TextError::Value {
+            at: at.start.min(end) + from..at.end.min(end) + from,
+            source: Box::new(source),
+        }
     })?;
     let at = from..from + text.len();
     match (first, value(high, second)?) {
@@ -138,9 +181,11 @@ fn number(text: &str, from: usize, unit: Unit) -> Result<Shown, TextError> {
             high: other.value,
             resolution: one.resolution.max(other.resolution),
         }),
-        (OnDisplay::Number(_), OnDisplay::Number(_)) => {
-            Err(TextError::Reversed { at, low: low.trim().to_owned(), high: high.trim().to_owned() })
-        }
+        (OnDisplay::Number(_), OnDisplay::Number(_)) => Err(TextError::Reversed {
+            at,
+            low: low.trim().to_owned(),
+            high: high.trim().to_owned(),
+        }),
         _ => Err(TextError::NotShown {
             at,
             found: text.to_owned(),
@@ -206,5 +251,9 @@ fn digits(value: f64, resolution: f64) -> String {
 }
 
 fn with_unit(number: &str, prefix: &str, unit: &str) -> String {
-    if unit.is_empty() { number.to_owned() } else { format!("{number} {prefix}{unit}") }
+    if unit.is_empty() {
+        number.to_owned()
+    } else {
+        format!("{number} {prefix}{unit}")
+    }
 }

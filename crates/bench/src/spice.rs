@@ -49,12 +49,18 @@ pub fn deck(
     tool: Option<&Placement>,
     title: &str,
 ) -> Result<Deck, BenchError> {
-    let solved = bench.solved(hypothesis, set_up, theta, tool)?.ok_or(BenchError::NotSettled)?;
+    let solved = bench
+        .solved(hypothesis, set_up, theta, tool)?
+        .ok_or(BenchError::NotSettled)?;
     let (mut lowered, Solution { states, islands, .. }) = (solved.lowered, solved.solution);
     let layout = bench.layout();
     if let (Some((red, black)), true) = (tool.and_then(leads), solved.tool_left_out) {
         let (a, b) = (layout.node(red), layout.node(black));
-        lowered.netlist.elements.push(Element::Resistor { a, b, ohms: VOLTMETER_OHMS });
+        lowered.netlist.elements.push(Element::Resistor {
+            a,
+            b,
+            ohms: VOLTMETER_OHMS,
+        });
     }
     let points = &bench.circuit().points;
     let mut names = vec![String::from("0"); lowered.netlist.n_nodes];
@@ -69,7 +75,9 @@ pub fn deck(
         *name = legal("inside", &mut taken);
     }
     let text = to_spice(&lowered.netlist, &states, &islands, &names, title);
-    let nodes = (0..points.len()).map(|point| names[layout.node(PointId::from(point)).0 as usize].clone()).collect();
+    let nodes = (0..points.len())
+        .map(|point| names[layout.node(PointId::from(point)).0 as usize].clone())
+        .collect();
     Ok(Deck { text, nodes })
 }
 
@@ -95,14 +103,11 @@ fn legal(path: &str, taken: &mut BTreeSet<String>) -> String {
 
 /// A netlist with the discrete states and the islands of its operating point as a deck; `names` are those of its nodes,
 /// the reference's must be `0`.
-pub fn to_spice(
-    netlist: &Netlist,
-    states: &States,
-    islands: &[Vec<NodeId>],
-    names: &[String],
-    title: &str,
-) -> String {
-    let mut deck = Writer { text: String::new(), names };
+pub fn to_spice(netlist: &Netlist, states: &States, islands: &[Vec<NodeId>], names: &[String], title: &str) -> String {
+    let mut deck = Writer {
+        text: String::new(),
+        names,
+    };
     let title = title.replace(['\n', '\r'], " ");
     deck.line(&format!("* {title}"));
     deck.line(OPTIONS);
@@ -175,7 +180,9 @@ impl Writer<'_> {
         let at = id.0;
         let emission = thermal / SIMULATOR_THERMAL_VOLTS;
         self.line(&format!("D{at} {anode} {cathode} junction{at}"));
-        self.line(&format!(".model junction{at} d(is={saturation:e} n={emission:e} {rest})"));
+        self.line(&format!(
+            ".model junction{at} d(is={saturation:e} n={emission:e} {rest})"
+        ));
     }
 
     fn element(&mut self, id: ElementId, element: &Element, states: &States) {
@@ -183,7 +190,12 @@ impl Writer<'_> {
         let state = states.get(id) == Some(true);
         match *element {
             Element::Resistor { a, b, ohms } => self.resistor(id, a, b, ohms),
-            Element::VoltageSource { plus, minus, volts, ohms } => {
+            Element::VoltageSource {
+                plus,
+                minus,
+                volts,
+                ohms,
+            } => {
                 let (plus, minus) = (self.name(plus).to_owned(), self.name(minus).to_owned());
                 if ohms == 0.0 {
                     self.line(&format!("V{at} {plus} {minus} {volts:e}"));
@@ -196,43 +208,111 @@ impl Writer<'_> {
                 let (from, to) = (self.name(from).to_owned(), self.name(to).to_owned());
                 self.line(&format!("I{at} {from} {to} {amps:e}"));
             }
-            Element::VoltageControlledCurrent { plus, minus, control_plus, control_minus, siemens } => {
-                let [a, b, c, d] =
-                    [plus, minus, control_plus, control_minus].map(|node| self.name(node).to_owned());
+            Element::VoltageControlledCurrent {
+                plus,
+                minus,
+                control_plus,
+                control_minus,
+                siemens,
+            } => {
+                let [a, b, c, d] = [plus, minus, control_plus, control_minus].map(|node| self.name(node).to_owned());
                 self.line(&format!("G{at} {a} {b} {c} {d} {siemens:e}"));
             }
-            Element::VoltageControlledVoltage { plus, minus, control_plus, control_minus, gain } => {
-                let [a, b, c, d] =
-                    [plus, minus, control_plus, control_minus].map(|node| self.name(node).to_owned());
+            Element::VoltageControlledVoltage {
+                plus,
+                minus,
+                control_plus,
+                control_minus,
+                gain,
+            } => {
+                let [a, b, c, d] = [plus, minus, control_plus, control_minus].map(|node| self.name(node).to_owned());
                 self.line(&format!("E{at} {a} {b} {c} {d} {gain:e}"));
             }
-            Element::CurrentControlledVoltage { plus, minus, through, ohms } => {
+            Element::CurrentControlledVoltage {
+                plus,
+                minus,
+                through,
+                ohms,
+            } => {
                 let (plus, minus) = (self.name(plus).to_owned(), self.name(minus).to_owned());
                 // The sources' currents count alike on both sides.
                 self.line(&format!("H{at} {plus} {minus} V{} {ohms:e}", through.0));
             }
-            Element::Diode { anode, cathode, saturation_amps, thermal_volts, series_ohms } => {
-                self.junction(id, (anode, cathode), saturation_amps, thermal_volts, &format!("rs={series_ohms:e}"));
+            Element::Diode {
+                anode,
+                cathode,
+                saturation_amps,
+                thermal_volts,
+                series_ohms,
+            } => {
+                self.junction(
+                    id,
+                    (anode, cathode),
+                    saturation_amps,
+                    thermal_volts,
+                    &format!("rs={series_ohms:e}"),
+                );
             }
-            Element::Clamp { anode, cathode, saturation_amps, thermal_volts, breakdown_volts, series_ohms } => {
+            Element::Clamp {
+                anode,
+                cathode,
+                saturation_amps,
+                thermal_volts,
+                breakdown_volts,
+                series_ohms,
+            } => {
                 let emission = thermal_volts / SIMULATOR_THERMAL_VOLTS;
-                let rest =
-                    format!("rs={series_ohms:e} bv={breakdown_volts:e} ibv={BREAKDOWN_AMPS:e} nbv={emission:e}");
+                let rest = format!("rs={series_ohms:e} bv={breakdown_volts:e} ibv={BREAKDOWN_AMPS:e} nbv={emission:e}");
                 self.junction(id, (anode, cathode), saturation_amps, thermal_volts, &rest);
             }
-            Element::Output { supply, ground, output, offset_volts, gain, dropout_volts, ohms, source_limit_amps, sink_limit_amps } => {
+            Element::Output {
+                supply,
+                ground,
+                output,
+                offset_volts,
+                gain,
+                dropout_volts,
+                ohms,
+                source_limit_amps,
+                sink_limit_amps,
+            } => {
                 let feed = self.across(supply, ground);
-                let target =
-                    format!("max(0,min({offset_volts:e}+({gain:e})*{feed},{feed}-({dropout_volts:e})))");
+                let target = format!("max(0,min({offset_volts:e}+({gain:e})*{feed},{feed}-({dropout_volts:e})))");
                 let drop = format!("(({target})-{})/{ohms:e}", self.across(output, ground));
-                self.current(&format!("{at}a"), supply, output, &format!("max(0,min({source_limit_amps:e},{drop}))"));
-                self.current(&format!("{at}b"), output, ground, &format!("max(0,min({sink_limit_amps:e},-({drop})))"));
+                self.current(
+                    &format!("{at}a"),
+                    supply,
+                    output,
+                    &format!("max(0,min({source_limit_amps:e},{drop}))"),
+                );
+                self.current(
+                    &format!("{at}b"),
+                    output,
+                    ground,
+                    &format!("max(0,min({sink_limit_amps:e},-({drop})))"),
+                );
             }
-            Element::CurrentSink { from, to, amps, knee_volts } => {
+            Element::CurrentSink {
+                from,
+                to,
+                amps,
+                knee_volts,
+            } => {
                 let across = self.across(from, to);
-                self.current(&at.to_string(), from, to, &format!("{amps:e}*max(0,min(1,{across}/{knee_volts:e}))"));
+                self.current(
+                    &at.to_string(),
+                    from,
+                    to,
+                    &format!("{amps:e}*max(0,min(1,{across}/{knee_volts:e}))"),
+                );
             }
-            Element::Lamp { a, b, rated_volts, rated_watts, hot_to_cold } => {
+            Element::Lamp {
+                a,
+                b,
+                rated_volts,
+                rated_watts,
+                hot_to_cold,
+            } => {
                 let hot = rated_volts * rated_volts / rated_watts;
                 let (cold4, hot4) = ((hot / hot_to_cold).powi(4), hot.powi(4));
                 let across = self.across(a, b);
@@ -243,7 +323,14 @@ impl Writer<'_> {
                 self.resistor(id, a, b, if state { closed_ohms } else { f64::INFINITY });
             }
             Element::Fuse { a, b, ohms, .. } => self.resistor(id, a, b, if state { f64::INFINITY } else { ohms }),
-            Element::Driver { a, b, on_ohms, off_ohms, commanded, .. } => {
+            Element::Driver {
+                a,
+                b,
+                on_ohms,
+                off_ohms,
+                commanded,
+                ..
+            } => {
                 self.resistor(id, a, b, if commanded && !state { on_ohms } else { off_ohms });
             }
         }

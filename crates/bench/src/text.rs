@@ -12,8 +12,17 @@ use crate::error::TextError;
 use crate::test::{Placement, Test};
 
 /// The words for instruments.
-const INSTRUMENTS: [&str; 9] =
-    ["voltmeter", "ohmmeter", "diode", "continuity", "ammeter", "clamp", "light", "scan", "code"];
+const INSTRUMENTS: [&str; 9] = [
+    "voltmeter",
+    "ohmmeter",
+    "diode",
+    "continuity",
+    "ammeter",
+    "clamp",
+    "light",
+    "scan",
+    "code",
+];
 const KNOWN: &str = "voltmeter, ohmmeter, diode, continuity, ammeter, clamp, light, scan, code";
 
 /// What is left to read, with its place in the whole text.
@@ -46,15 +55,23 @@ impl<'t> Rest<'t> {
 
     /// The longest name that the rest starts with, ending at a space or at the end; as written first, then whatever its
     /// case.
-    fn name<'n>(&mut self, names: impl Iterator<Item = &'n str> + Clone) -> Option<(usize, Range<usize>)> {
+    fn name<'n>(&mut self, names: &(impl Iterator<Item = &'n str> + Clone)) -> Option<(usize, Range<usize>)> {
         let starts = |name: &str, exact: bool| {
             let head = self.text.get(..name.len())?;
-            let same = if exact { head == name } else { head.to_lowercase() == name.to_lowercase() };
+            let same = if exact {
+                head == name
+            } else {
+                head.to_lowercase() == name.to_lowercase()
+            };
             let ends = self.text[name.len()..].chars().next().is_none_or(char::is_whitespace);
             (same && ends && !name.is_empty()).then_some(name.len())
         };
         let find = |exact| {
-            names.clone().enumerate().filter_map(|(at, name)| Some((starts(name, exact)?, at))).max_by_key(|hit| hit.0)
+            names
+                .clone()
+                .enumerate()
+                .filter_map(|(at, name)| Some((starts(name, exact)?, at)))
+                .max_by_key(|hit| hit.0)
         };
         let (length, at) = find(true).or_else(|| find(false))?;
         let range = self.range(length);
@@ -69,21 +86,34 @@ impl<'t> Rest<'t> {
         names: impl Iterator<Item = &'n str> + Clone,
     ) -> Result<(usize, Range<usize>), TextError> {
         if self.text.is_empty() {
-            return Err(TextError::Missing { at: self.range(0), missing: what, example });
+            return Err(TextError::Missing {
+                at: self.range(0),
+                missing: what,
+                example,
+            });
         }
-        if let Some(found) = self.name(names.clone()) {
+        if let Some(found) = self.name(&names) {
             return Ok(found);
         }
         let found = self.word();
         let nearest = nearest(found, names);
-        Err(TextError::Unknown { at: self.range(found.len()), found: found.to_owned(), what, nearest })
+        Err(TextError::Unknown {
+            at: self.range(found.len()),
+            found: found.to_owned(),
+            what,
+            nearest,
+        })
     }
 
     fn point(&mut self, circuit: &Circuit, example: &'static str) -> Result<PointId, TextError> {
         let (at, range) = self.known("point", example, circuit.points.iter().map(|point| point.path.as_str()))?;
         let point = &circuit.points[at];
         if point.access == Access::Inside {
-            return Err(TextError::OutOfReach { at: range, path: point.path.clone(), words: point.words.clone() });
+            return Err(TextError::OutOfReach {
+                at: range,
+                path: point.path.clone(),
+                words: point.words.clone(),
+            });
         }
         Ok(PointId::from(at))
     }
@@ -100,7 +130,10 @@ fn nearest<'n>(found: &str, names: impl Iterator<Item = &'n str>) -> Option<Stri
 
 /// Whether a clamp fits around a branch.
 pub(crate) fn clampable(role: Role) -> bool {
-    matches!(role, Role::Wire | Role::Ground | Role::Battery | Role::Charger | Role::Fuse | Role::Splice | Role::Crimp)
+    matches!(
+        role,
+        Role::Wire | Role::Ground | Role::Battery | Role::Charger | Role::Fuse | Role::Splice | Role::Crimp
+    )
 }
 
 /// Reads an instrument and where it is placed.
@@ -120,12 +153,20 @@ fn placement(circuit: &Circuit, mut rest: Rest<'_>) -> Result<Placement, TextErr
     rest.skip_space();
     let word = rest.word();
     if word.is_empty() {
-        return Err(TextError::Empty { at: rest.range(0), expected: "a test, e.g. voltmeter S1.2" });
+        return Err(TextError::Empty {
+            at: rest.range(0),
+            expected: "a test, e.g. voltmeter S1.2",
+        });
     }
     let Some(instrument) = INSTRUMENTS.into_iter().find(|known| word.eq_ignore_ascii_case(known)) else {
         let nearest = nearest(word, INSTRUMENTS.into_iter());
         let at = rest.range(word.len());
-        return Err(TextError::NoInstrument { at, found: word.to_owned(), nearest, known: KNOWN });
+        return Err(TextError::NoInstrument {
+            at,
+            found: word.to_owned(),
+            nearest,
+            known: KNOWN,
+        });
     };
     rest.take(word.len());
     let placed = match instrument {
@@ -133,12 +174,16 @@ fn placement(circuit: &Circuit, mut rest: Rest<'_>) -> Result<Placement, TextErr
         "scan" => {
             let names = circuit.channels.iter().map(|channel| channel.id.as_str());
             let (at, _) = rest.known("scan value", "scan pressure", names)?;
-            Placement::Scan { channel: ChannelId::from(at) }
+            Placement::Scan {
+                channel: ChannelId::from(at),
+            }
         }
         "code" => {
             let names = circuit.monitors.iter().map(|monitor| monitor.code.as_str());
             let (at, _) = rest.known("trouble code", "code P0532", names)?;
-            Placement::Code { monitor: MonitorId::from(at) }
+            Placement::Code {
+                monitor: MonitorId::from(at),
+            }
         }
         _ => two_leads(circuit, instrument, &mut rest)?,
     };
@@ -146,7 +191,11 @@ fn placement(circuit: &Circuit, mut rest: Rest<'_>) -> Result<Placement, TextErr
         return Ok(placed);
     }
     let expected = "write one test, e.g. voltmeter S1.2 battery-";
-    Err(TextError::LeftOver { at: rest.range(rest.text.len()), found: rest.text.to_owned(), expected })
+    Err(TextError::LeftOver {
+        at: rest.range(rest.text.len()),
+        found: rest.text.to_owned(),
+        expected,
+    })
 }
 
 fn clamp(circuit: &Circuit, rest: &mut Rest<'_>) -> Result<Placement, TextError> {
@@ -154,9 +203,14 @@ fn clamp(circuit: &Circuit, rest: &mut Rest<'_>) -> Result<Placement, TextError>
     let (at, range) = rest.known("wire", "clamp W3", names)?;
     let branch = &circuit.branches[at];
     if !clampable(branch.role) {
-        return Err(TextError::NothingToClamp { at: range, path: branch.path.clone() });
+        return Err(TextError::NothingToClamp {
+            at: range,
+            path: branch.path.clone(),
+        });
     }
-    Ok(Placement::Clamp { around: BranchId::from(at) })
+    Ok(Placement::Clamp {
+        around: BranchId::from(at),
+    })
 }
 
 fn two_leads(circuit: &Circuit, instrument: &str, rest: &mut Rest<'_>) -> Result<Placement, TextError> {
@@ -168,7 +222,10 @@ fn two_leads(circuit: &Circuit, instrument: &str, rest: &mut Rest<'_>) -> Result
         rest.point(circuit, "ammeter S1.1 S1.1/pin")?
     };
     if red == black {
-        return Err(TextError::SamePoint { at: from..rest.from, path: circuit.points[red.idx()].path.clone() });
+        return Err(TextError::SamePoint {
+            at: from..rest.from,
+            path: circuit.points[red.idx()].path.clone(),
+        });
     }
     Ok(match instrument {
         "ohmmeter" => Placement::Ohmmeter { red, black },
@@ -186,11 +243,20 @@ fn two_leads(circuit: &Circuit, instrument: &str, rest: &mut Rest<'_>) -> Result
 /// As [`parse_placement`] and [`parse_set_up`], with places in the whole text.
 pub fn parse_test(circuit: &Circuit, text: &str) -> Result<Test, TextError> {
     let end = text.find(';').unwrap_or(text.len());
-    let placement = placement(circuit, Rest { text: &text[..end], from: 0 })?;
+    let placement = placement(
+        circuit,
+        Rest {
+            text: &text[..end],
+            from: 0,
+        },
+    )?;
     let from = (end + 1).min(text.len());
     let set_up = parse_set_up(circuit, &text[from..]).map_err(|source| {
         let at = source.at();
-        TextError::SetUp { at: at.start + from..at.end + from, source }
+        TextError::SetUp {
+            at: at.start + from..at.end + from,
+            source: Box::new(source),
+        }
     })?;
     Ok(Test { placement, set_up })
 }
@@ -208,13 +274,31 @@ impl Placement {
             Self::Ammeter { red, black } => leads("ammeter", red, black),
             Self::TestLight { tip, clip } => leads("light", tip, clip),
             Self::Clamp { around } => {
-                format!("clamp {}", circuit.branches.get(around.idx()).map_or("?", |branch| branch.path.as_str()))
+                format!(
+                    "clamp {}",
+                    circuit
+                        .branches
+                        .get(around.idx())
+                        .map_or("?", |branch| branch.path.as_str())
+                )
             }
             Self::Scan { channel } => {
-                format!("scan {}", circuit.channels.get(channel.idx()).map_or("?", |channel| channel.id.as_str()))
+                format!(
+                    "scan {}",
+                    circuit
+                        .channels
+                        .get(channel.idx())
+                        .map_or("?", |channel| channel.id.as_str())
+                )
             }
             Self::Code { monitor } => {
-                format!("code {}", circuit.monitors.get(monitor.idx()).map_or("?", |monitor| monitor.code.as_str()))
+                format!(
+                    "code {}",
+                    circuit
+                        .monitors
+                        .get(monitor.idx())
+                        .map_or("?", |monitor| monitor.code.as_str())
+                )
             }
         }
     }

@@ -7,9 +7,13 @@ use crate::test::{Light, Placement, Test};
 impl Placement {
     /// "voltmeter, red on sensor plug, cavity 3, wire side; black on battery negative".
     pub fn words(&self, circuit: &Circuit) -> String {
-        let point = |id: &PointId| circuit.points.get(id.idx()).map_or("nothing", |point| point.words.as_str());
-        let leads =
-            |what: &str, red, black| format!("{what}, red on {}; black on {}", point(red), point(black));
+        let point = |id: &PointId| {
+            circuit
+                .points
+                .get(id.idx())
+                .map_or("nothing", |point| point.words.as_str())
+        };
+        let leads = |what: &str, red, black| format!("{what}, red on {}; black on {}", point(red), point(black));
         match self {
             Self::Voltmeter { red, black } => leads("voltmeter", red, black),
             Self::Ohmmeter { red, black } => leads("ohmmeter", red, black),
@@ -20,11 +24,17 @@ impl Placement {
             Self::Clamp { around } => {
                 let branch = circuit.branches.get(around.idx());
                 let part = branch.and_then(|branch| circuit.parts.get(branch.part.idx()));
-                let name = part.map_or("nothing", |part| if part.name.is_empty() { &part.id } else { &part.name });
+                let name = part.map_or(
+                    "nothing",
+                    |part| if part.name.is_empty() { &part.id } else { &part.name },
+                );
                 format!("current clamp around {name}")
             }
             Self::Scan { channel } => {
-                let words = circuit.channels.get(channel.idx()).map_or("nothing", |channel| channel.words.as_str());
+                let words = circuit
+                    .channels
+                    .get(channel.idx())
+                    .map_or("nothing", |channel| channel.words.as_str());
                 format!("scan data, {words}")
             }
             Self::Code { monitor } => circuit.monitors.get(monitor.idx()).map_or_else(
@@ -53,7 +63,11 @@ impl Placement {
 impl Test {
     /// "key on, engine off; sensor plug apart: voltmeter, red on …; black on …".
     pub fn words(&self, circuit: &Circuit) -> String {
-        format!("{}: {}", self.set_up.words(circuit).join("; "), self.placement.words(circuit))
+        format!(
+            "{}: {}",
+            self.set_up.words(circuit).join("; "),
+            self.placement.words(circuit)
+        )
     }
 }
 

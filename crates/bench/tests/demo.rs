@@ -10,11 +10,20 @@ use bench::{Bench, Hypothesis, Kind, Placement, Predict, Question, parse_placeme
 use circuit::{Fault, Mode, SetUp, parse_set_up, possible_faults};
 
 fn demo() -> Bench {
-    Bench::new(Arc::new(circuit::parse(circuit::DEMO).expect("the demo circuit is right"))).unwrap()
+    Bench::new(Arc::new(
+        circuit::parse(circuit::DEMO).expect("the demo circuit is right"),
+    ))
+    .unwrap()
 }
 
 fn middle(fault: &Fault) -> f64 {
-    fault.severity.map_or(0.0, |s| if s.logarithmic { (s.low * s.high).sqrt() } else { 0.5 * (s.low + s.high) })
+    fault.severity.map_or(0.0, |s| {
+        if s.logarithmic {
+            (s.low * s.high).sqrt()
+        } else {
+            0.5 * (s.low + s.high)
+        }
+    })
 }
 
 fn in_set_up(bench: &Bench, text: &str) -> SetUp {
@@ -25,18 +34,35 @@ fn in_set_up(bench: &Bench, text: &str) -> SetUp {
 fn every_possible_fault_settles_and_every_reading_is_a_number() {
     let bench = demo();
     let faults = possible_faults(bench.circuit());
-    let tests = ["voltmeter S1.3", "voltmeter S1.1", "voltmeter battery+", "scan pressure", "light S1.3", "clamp W23"];
-    let placements: Vec<Placement> =
-        tests.iter().map(|test| parse_placement(bench.circuit(), test).unwrap()).collect();
+    let tests = [
+        "voltmeter S1.3",
+        "voltmeter S1.1",
+        "voltmeter battery+",
+        "scan pressure",
+        "light S1.3",
+        "clamp W23",
+    ];
+    let placements: Vec<Placement> = tests
+        .iter()
+        .map(|test| parse_placement(bench.circuit(), test).unwrap())
+        .collect();
     let hypotheses: Vec<Hypothesis<'_>> = faults
         .iter()
         .flat_map(|fault| {
             let ends = fault.severity.map_or((0.0, 0.0), |s| (s.low, s.high));
-            [ends.0, middle(fault), ends.1].map(|severity| Hypothesis { faults: vec![(fault, severity)] })
+            [ends.0, middle(fault), ends.1].map(|severity| Hypothesis {
+                faults: vec![(fault, severity)],
+            })
         })
         .collect();
     let of = |at: usize| &faults[at / tests.len() / 3];
-    for text in ["key on", "key on; fan commanded", "key off", "key running; fan commanded", "key on; S1 apart"] {
+    for text in [
+        "key on",
+        "key on; fan commanded",
+        "key off",
+        "key running; fan commanded",
+        "key on; S1 apart",
+    ] {
         let set_up = in_set_up(&bench, text);
         let question = Question {
             hypotheses: &hypotheses,
@@ -53,8 +79,24 @@ fn every_possible_fault_settles_and_every_reading_is_a_number() {
             let chatters = text.contains("fan") && of(at).mode == Mode::WeakSupply;
             assert!(prediction.kind != Kind::Unknown || chatters, "{}", what());
             assert!(prediction.value.is_finite(), "{}", what());
-            assert!(prediction.by_param.iter().chain(&prediction.by_severity).all(|s| s.is_finite()), "{}", what());
-            assert!(flows.branch_amps.iter().chain(&flows.point_volts).all(|v| v.is_finite()), "{}", what());
+            assert!(
+                prediction
+                    .by_param
+                    .iter()
+                    .chain(&prediction.by_severity)
+                    .all(|s| s.is_finite()),
+                "{}",
+                what()
+            );
+            assert!(
+                flows
+                    .branch_amps
+                    .iter()
+                    .chain(&flows.point_volts)
+                    .all(|v| v.is_finite()),
+                "{}",
+                what()
+            );
         }
     }
 }
@@ -63,13 +105,22 @@ fn every_possible_fault_settles_and_every_reading_is_a_number() {
 fn equal_questions_get_equal_bits_on_any_number_of_threads() {
     let bench = demo();
     let faults = possible_faults(bench.circuit());
-    let hypotheses: Vec<Hypothesis<'_>> =
-        faults.iter().map(|fault| Hypothesis { faults: vec![(fault, middle(fault))] }).collect();
+    let hypotheses: Vec<Hypothesis<'_>> = faults
+        .iter()
+        .map(|fault| Hypothesis {
+            faults: vec![(fault, middle(fault))],
+        })
+        .collect();
     let placements = ["voltmeter S1.3", "ohmmeter S1.3", "scan pressure"]
         .map(|test| parse_placement(bench.circuit(), test).unwrap());
     let set_up = in_set_up(&bench, "key on; fan commanded");
-    let question =
-        Question { hypotheses: &hypotheses, set_up: &set_up, placements: &placements, theta: &[], with_flows: false };
+    let question = Question {
+        hypotheses: &hypotheses,
+        set_up: &set_up,
+        placements: &placements,
+        theta: &[],
+        with_flows: false,
+    };
     let first = bench.predict(question).unwrap();
     let bits = |batch: &bench::Batch| batch.predictions.iter().map(|p| p.value.to_bits()).collect::<Vec<_>>();
     // Another bench, fresh caches, one thread, hypotheses one by one in the other order.
@@ -100,16 +151,27 @@ fn the_story_of_the_demo() {
     let ask = |text: &str, test: &str, ohms: Option<f64>| {
         let set_up = in_set_up(&bench, text);
         let placement = [parse_placement(circuit, test).unwrap()];
-        let hypotheses = [Hypothesis { faults: ohms.map(|ohms| (water, ohms)).into_iter().collect() }];
-        let question =
-            Question { hypotheses: &hypotheses, set_up: &set_up, placements: &placement, theta: &[], with_flows: false };
+        let hypotheses = [Hypothesis {
+            faults: ohms.map(|ohms| (water, ohms)).into_iter().collect(),
+        }];
+        let question = Question {
+            hypotheses: &hypotheses,
+            set_up: &set_up,
+            placements: &placement,
+            theta: &[],
+            with_flows: false,
+        };
         bench.predict(question).unwrap().predictions.remove(0).value
     };
     let leak = severity.low.max(100.0).min(severity.high);
     assert!((ask("key on", "scan pressure", None) - 8.0).abs() < 0.5);
     let lifted = ask("key on; fan commanded; S1 apart", "voltmeter S1.3", Some(leak));
     let healthy = ask("key on; fan commanded; S1 apart", "voltmeter S1.3", None);
-    assert!(lifted > 5.0 && healthy < 1.0, "{} at {leak}: {lifted} V, healthy {healthy} V", water.path);
+    assert!(
+        lifted > 5.0 && healthy < 1.0,
+        "{} at {leak}: {lifted} V, healthy {healthy} V",
+        water.path
+    );
 }
 
 #[test]

@@ -8,15 +8,26 @@ use common::*;
 
 #[track_caller]
 fn near(value: f64, expected: f64, within: f64) {
-    assert!((value - expected).abs() <= within, "{value} is not {expected} ± {within}");
+    assert!(
+        (value - expected).abs() <= within,
+        "{value} is not {expected} ± {within}"
+    );
 }
 
 #[test]
 fn a_healthy_sensor_reads_what_its_law_says() {
     let bench = bench();
     // 8 bar: a tenth plus a quarter of 80 % of the supply.
-    near(show(&bench, "key on", "voltmeter S1.3 S1.2", &[]).value, 5.0 * 0.3, 0.02);
-    near(show(&bench, "key on; pressure 16", "voltmeter S1.3 S1.2", &[]).value, 2.5, 0.03);
+    near(
+        show(&bench, "key on", "voltmeter S1.3 S1.2", &[]).value,
+        5.0 * 0.3,
+        0.02,
+    );
+    near(
+        show(&bench, "key on; pressure 16", "voltmeter S1.3 S1.2", &[]).value,
+        2.5,
+        0.03,
+    );
     near(show(&bench, "key on", "scan pressure", &[]).value, 8.0, 0.2);
     near(show(&bench, "key on", "voltmeter battery+", &[]).value, 12.6, 0.01);
     near(show(&bench, "running", "voltmeter battery+", &[]).value, 13.6, 0.5);
@@ -38,15 +49,27 @@ fn scan_data_stops_at_the_top_of_its_range_whatever_the_wire_carries() {
 fn an_open_sensor_ground_sends_the_signal_to_reference() {
     let bench = bench();
     let ground = open(bench.circuit(), "S1.2/contact");
-    near(show(&bench, "key on", "voltmeter S1.3", &[(&ground, 0.0)]).value, 4.9, 0.15);
+    near(
+        show(&bench, "key on", "voltmeter S1.3", &[(&ground, 0.0)]).value,
+        4.9,
+        0.15,
+    );
 }
 
 #[test]
 fn an_open_signal_wire_reads_nothing_at_the_module_and_the_sensor_still_works() {
     let bench = bench();
     let signal = open(bench.circuit(), "W22");
-    near(show(&bench, "key on", "voltmeter M1.27", &[(&signal, 0.0)]).value, 0.0, 0.05);
-    near(show(&bench, "key on", "voltmeter S1.3", &[(&signal, 0.0)]).value, 1.5, 0.05);
+    near(
+        show(&bench, "key on", "voltmeter M1.27", &[(&signal, 0.0)]).value,
+        0.0,
+        0.05,
+    );
+    near(
+        show(&bench, "key on", "voltmeter S1.3", &[(&signal, 0.0)]).value,
+        1.5,
+        0.05,
+    );
 }
 
 #[test]
@@ -72,7 +95,11 @@ fn a_floating_wire_beside_a_live_one_has_a_tail() {
 #[test]
 fn a_loaded_reading_tells_a_ghost_from_a_feed() {
     let bench = bench();
-    let weak = fault("weak", Some((1.0, 1e8)), vec![Change::AddSeries(branch(bench.circuit(), "W2"))]);
+    let weak = fault(
+        "weak",
+        Some((1.0, 1e8)),
+        vec![Change::AddSeries(branch(bench.circuit(), "W2"))],
+    );
     let volts = show(&bench, "key on; M1 apart", "voltmeter M1.1", &[(&weak, 20e3)]).value;
     assert!(volts > 12.0, "no load, no drop: {volts}");
     let light = show(&bench, "key on; M1 apart", "light M1.1", &[(&weak, 20e3)]).value;
@@ -85,14 +112,26 @@ fn a_short_blows_the_fuse_and_what_is_predicted_is_the_circuit_after_that() {
     let bench = bench();
     let short = leak(bench.circuit(), "M1.1", "body");
     for set_up in ["key on", "key on; M1 apart", "running; fan"] {
-        near(show(&bench, set_up, "voltmeter F2/out", &[(&short, 0.05)]).value, 0.0, 1e-3);
+        near(
+            show(&bench, set_up, "voltmeter F2/out", &[(&short, 0.05)]).value,
+            0.0,
+            1e-3,
+        );
     }
-    near(show(&bench, "key on", "voltmeter ignition", &[(&short, 0.05)]).value, 12.6, 0.05);
+    near(
+        show(&bench, "key on", "voltmeter ignition", &[(&short, 0.05)]).value,
+        12.6,
+        0.05,
+    );
     // With a leak that the fuse bears, the circuit still has its feed.
     assert!(show(&bench, "key on", "voltmeter F2/out", &[(&short, 5.0)]).value > 12.0);
     // The fan's fuse blows only when the fan runs, and stays blown with everything off.
     let behind = leak(bench.circuit(), "fan+", "fan-");
-    near(show(&bench, "key off", "voltmeter F7/out", &[(&behind, 0.02)]).value, 0.0, 1e-3);
+    near(
+        show(&bench, "key off", "voltmeter F7/out", &[(&behind, 0.02)]).value,
+        0.0,
+        1e-3,
+    );
     near(show(&bench, "key off", "voltmeter F7/out", &[]).value, 12.6, 0.05);
 }
 
@@ -100,8 +139,16 @@ fn a_short_blows_the_fuse_and_what_is_predicted_is_the_circuit_after_that() {
 fn a_shorted_reference_folds_back_and_returns_when_the_short_is_gone() {
     let bench = bench();
     let short = leak(bench.circuit(), "S1.1", "body");
-    near(show(&bench, "key on", "voltmeter M1.12", &[(&short, 0.5)]).value, 0.05, 0.05);
-    near(show(&bench, "key on; floor apart", "voltmeter M1.12", &[(&short, 0.5)]).value, 5.0, 0.05);
+    near(
+        show(&bench, "key on", "voltmeter M1.12", &[(&short, 0.5)]).value,
+        0.05,
+        0.05,
+    );
+    near(
+        show(&bench, "key on; floor apart", "voltmeter M1.12", &[(&short, 0.5)]).value,
+        5.0,
+        0.05,
+    );
 }
 
 #[test]
@@ -111,14 +158,22 @@ fn an_ohmmeter_reads_ohms_and_knows_a_live_circuit() {
     assert_eq!(wire.kind, Kind::Number);
     near(wire.value, 0.09, 1e-6);
     let open_wire = open(bench.circuit(), "W22");
-    let shown = show(&bench, "key off; floor apart; S1 apart", "ohmmeter S1.3 floor.7/b", &[(&open_wire, 0.0)]);
+    let shown = show(
+        &bench,
+        "key off; floor apart; S1 apart",
+        "ohmmeter S1.3 floor.7/b",
+        &[(&open_wire, 0.0)],
+    );
     assert_eq!(shown.kind, Kind::OverRange);
     let live = show(&bench, "key on", "ohmmeter S1.1 battery-", &[]);
     assert_eq!(live.kind, Kind::Live);
     near(live.value, 5.0, 0.05);
     let coil = show(&bench, "key off; M1 apart", "ohmmeter K2/86 K2/85", &[]);
     near(coil.value, 85.0, 0.1);
-    assert_eq!(show(&bench, "key off; M1 apart", "continuity K2/86 K2/85", &[]).kind, Kind::Number);
+    assert_eq!(
+        show(&bench, "key off; M1 apart", "continuity K2/86 K2/85", &[]).kind,
+        Kind::Number
+    );
 }
 
 #[test]
@@ -137,7 +192,11 @@ fn amperes_are_the_same_in_series_and_by_clamp() {
     let slow = open(bench.circuit(), "W23");
     let series = show(&bench, "key on; fan", "ammeter floor.8/b fan+", &[(&slow, 0.0)]);
     assert_eq!(series.kind, Kind::OverRange, "the meter's own fuse: 10 A");
-    near(show(&bench, "key on", "clamp W2", &[]).value, 0.15 + 0.005 + 0.0015, 0.01);
+    near(
+        show(&bench, "key on", "clamp W2", &[]).value,
+        0.15 + 0.005 + 0.0015,
+        0.01,
+    );
 }
 
 #[test]
@@ -155,13 +214,20 @@ fn a_code_runs_with_the_key_on_and_needs_a_powered_module() {
     assert_eq!(code.kind, Kind::Number);
     near(code.value, 1.5, 0.05);
     assert_eq!(show(&bench, "key off", "code P0533", &[]).kind, Kind::NoCommunication);
-    assert_eq!(show(&bench, "key on; F2 out", "scan pressure", &[]).kind, Kind::NoCommunication);
+    assert_eq!(
+        show(&bench, "key on; F2 out", "scan pressure", &[]).kind,
+        Kind::NoCommunication
+    );
 }
 
 #[test]
 fn a_bad_ground_lifts_the_module_and_the_meter_sees_it() {
     let bench = bench();
-    let ground = fault("G1", Some((1e-3, 10.0)), vec![Change::AddSeries(branch(bench.circuit(), "W4"))]);
+    let ground = fault(
+        "G1",
+        Some((1e-3, 10.0)),
+        vec![Change::AddSeries(branch(bench.circuit(), "W4"))],
+    );
     let lifted = show(&bench, "key on", "voltmeter M1.2", &[(&ground, 2.0)]).value;
     near(lifted, 0.157 * 2.0, 0.02);
 }
@@ -170,6 +236,10 @@ fn a_bad_ground_lifts_the_module_and_the_meter_sees_it() {
 fn with_the_battery_lead_off_everything_is_dead() {
     let bench = bench();
     for point in ["battery+", "F7/out", "S1.1"] {
-        near(show(&bench, "key on; battery off", &format!("voltmeter {point}"), &[]).value, 0.0, 1e-3);
+        near(
+            show(&bench, "key on; battery off", &format!("voltmeter {point}"), &[]).value,
+            0.0,
+            1e-3,
+        );
     }
 }

@@ -15,7 +15,10 @@ const STEP: f64 = 1e-4;
 fn agree(what: &str, slope: f64, difference: f64, value: f64) {
     let first_order = if what.contains("voltmeter") { 5e-4 } else { 0.0 };
     let tolerance = 1e-5 * slope.abs().max(difference.abs()) + 2e-6 * value.abs().max(1e-3) + first_order;
-    assert!((slope - difference).abs() <= tolerance, "{what}: slope {slope}, difference {difference}, value {value}");
+    assert!(
+        (slope - difference).abs() <= tolerance,
+        "{what}: slope {slope}, difference {difference}, value {value}"
+    );
 }
 
 #[track_caller]
@@ -33,13 +36,24 @@ fn check(bench: &Bench, set_up: &str, test: &str, faults: &[(&Fault, f64)]) {
         let (up, down) = (moved(param, STEP), moved(param, -STEP));
         assert_eq!(up.kind, here.kind);
         let what = format!("{set_up}: {test} by {}", bench.circuit().params[param].path);
-        agree(&what, here.by_param[param], (up.value - down.value) / (2.0 * STEP), here.value);
+        agree(
+            &what,
+            here.by_param[param],
+            (up.value - down.value) / (2.0 * STEP),
+            here.value,
+        );
     }
     for (position, (fault, severity)) in faults.iter().enumerate() {
-        let Some(Severity { logarithmic, .. }) = fault.severity else { continue };
+        let Some(Severity { logarithmic, .. }) = fault.severity else {
+            continue;
+        };
         let moved = |by: f64| {
             let mut faults = faults.to_vec();
-            faults[position].1 = if logarithmic { severity * by.exp() } else { severity + by };
+            faults[position].1 = if logarithmic {
+                severity * by.exp()
+            } else {
+                severity + by
+            };
             at(bench, set_up, test, &faults, &theta).value
         };
         let difference = (moved(STEP) - moved(-STEP)) / (2.0 * STEP);
@@ -85,13 +99,25 @@ fn slopes_of_broken_circuits() {
     let ground = series("W4");
     let water = leak(circuit, "floor.7/b", "floor.8/b");
     let supply = leak(circuit, "S1.1", "S1.3");
-    for test in ["voltmeter S1.3", "voltmeter M1.27", "voltmeter M1.2", "scan pressure", "light S1.3", "clamp W4"] {
+    for test in [
+        "voltmeter S1.3",
+        "voltmeter M1.27",
+        "voltmeter M1.2",
+        "scan pressure",
+        "light S1.3",
+        "clamp W4",
+    ] {
         check(&bench, "key on; fan", test, &[(&contact, 30e3)]);
         check(&bench, "key on; fan", test, &[(&ground, 0.7)]);
         check(&bench, "key on; fan", test, &[(&water, 20e3)]);
         check(&bench, "key on", test, &[(&supply, 400.0), (&contact, 2e3)]);
     }
-    check(&bench, "key off; floor apart", "ohmmeter S1.3 floor.8/b", &[(&water, 3e6)]);
+    check(
+        &bench,
+        "key off; floor apart",
+        "ohmmeter S1.3 floor.8/b",
+        &[(&water, 3e6)],
+    );
     check(&bench, "key on; S1 apart; fan", "voltmeter S1.3", &[(&water, 8e6)]);
 }
 
@@ -101,10 +127,26 @@ fn slopes_of_drift_scale_and_series_in_parts_without_a_resistance_field() {
     let circuit = bench.circuit();
     let mut drift = fault("drift", Some((-20.0, 20.0)), vec![Change::ShiftSensed(DeviceId(0))]);
     drift.severity.as_mut().unwrap().logarithmic = false;
-    let scale = fault("slow fan", Some((0.2, 5.0)), vec![Change::Scale(branch(circuit, "fan"))]);
-    let draw = fault("draw", Some((0.2, 5.0)), vec![Change::Scale(branch(circuit, "climate/draw"))]);
-    let behind = fault("behind", Some((0.01, 100.0)), vec![Change::AddSeries(branch(circuit, "climate/draw"))]);
-    let weak = fault("weak", Some((0.2, 1.0)), vec![Change::Scale(branch(circuit, "climate/reference"))]);
+    let scale = fault(
+        "slow fan",
+        Some((0.2, 5.0)),
+        vec![Change::Scale(branch(circuit, "fan"))],
+    );
+    let draw = fault(
+        "draw",
+        Some((0.2, 5.0)),
+        vec![Change::Scale(branch(circuit, "climate/draw"))],
+    );
+    let behind = fault(
+        "behind",
+        Some((0.01, 100.0)),
+        vec![Change::AddSeries(branch(circuit, "climate/draw"))],
+    );
+    let weak = fault(
+        "weak",
+        Some((0.2, 1.0)),
+        vec![Change::Scale(branch(circuit, "climate/reference"))],
+    );
     for test in ["voltmeter S1.3", "voltmeter fan+", "clamp W2", "scan pressure"] {
         check(&bench, "key on; fan", test, &[(&drift, 5.0)]);
         check(&bench, "key on; fan", test, &[(&scale, 1.7), (&drift, 3.0)]);

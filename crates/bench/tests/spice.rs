@@ -16,7 +16,13 @@ fn compare(bench: &Bench, set_up_text: &str, faults: &[(&Fault, f64)]) {
 fn the_whole_circuit_healthy_and_broken() {
     let bench = bench();
     let circuit = bench.circuit();
-    for set_up in ["key on", "key off", "running; fan", "key on; fan; pressure 25", "key on; S1 apart; fan"] {
+    for set_up in [
+        "key on",
+        "key off",
+        "running; fan",
+        "key on; fan; pressure 25",
+        "key on; S1 apart; fan",
+    ] {
         compare(&bench, set_up, &[]);
     }
     let series = |path: &str| fault(path, Some((1e-3, 1e6)), vec![Change::AddSeries(branch(circuit, path))]);
@@ -35,12 +41,39 @@ fn the_whole_circuit_healthy_and_broken() {
         (open(circuit, "S1.2/contact"), 0.0),
         (open(circuit, "W12"), 0.0),
         (open(circuit, "climate/ground path"), 0.0),
-        (fault("welded", None, vec![Change::StuckClosed(branch(circuit, "K2/contact"))]), 0.0),
-        (fault("driver", None, vec![Change::StuckClosed(branch(circuit, "climate/fan driver"))]), 0.0),
+        (
+            fault("welded", None, vec![Change::StuckClosed(branch(circuit, "K2/contact"))]),
+            0.0,
+        ),
+        (
+            fault(
+                "driver",
+                None,
+                vec![Change::StuckClosed(branch(circuit, "climate/fan driver"))],
+            ),
+            0.0,
+        ),
         (fault("F2 blown", None, vec![Change::Blown(FuseId(0))]), 0.0),
-        (fault("drift", Some((0.0, 40.0)), vec![Change::ShiftSensed(DeviceId(0))]), 12.0),
-        (fault("weak reference", None, vec![Change::Set(branch(circuit, "climate/reference"), 3.1)]), 0.0),
-        (fault("slow fan", Some((0.1, 10.0)), vec![Change::Scale(branch(circuit, "fan"))]), 0.3),
+        (
+            fault("drift", Some((0.0, 40.0)), vec![Change::ShiftSensed(DeviceId(0))]),
+            12.0,
+        ),
+        (
+            fault(
+                "weak reference",
+                None,
+                vec![Change::Set(branch(circuit, "climate/reference"), 3.1)],
+            ),
+            0.0,
+        ),
+        (
+            fault(
+                "slow fan",
+                Some((0.1, 10.0)),
+                vec![Change::Scale(branch(circuit, "fan"))],
+            ),
+            0.3,
+        ),
     ];
     for (fault, severity) in &all {
         for set_up in ["key on; fan", "key on; S1 apart"] {
@@ -68,9 +101,13 @@ fn readings_with_the_tool_in_place() {
         let shown = show(&bench, set_up_text, test, faults);
         let set_up = set_up(circuit, set_up_text);
         let tool = placement(circuit, test);
-        let hypothesis = Hypothesis { faults: faults.to_vec() };
+        let hypothesis = Hypothesis {
+            faults: faults.to_vec(),
+        };
         let deck = spice::deck(&bench, &hypothesis, &set_up, &[], Some(&tool), test).unwrap();
-        let Some(volts) = outside::ngspice(&deck.text) else { return };
+        let Some(volts) = outside::ngspice(&deck.text) else {
+            return;
+        };
         let (red, black) = match tool {
             Placement::Voltmeter { red, black } | Placement::Ohmmeter { red, black } => (red, black),
             Placement::Ammeter { red, black } => (red, black),
@@ -86,7 +123,10 @@ fn readings_with_the_tool_in_place() {
             _ => across.abs(),
         };
         let tolerance = 2e-5 * theirs.abs() + 1e-5;
-        assert!((shown.value - theirs).abs() <= tolerance, "{set_up_text}: {test}: {shown:?}, ngspice {theirs}");
+        assert!(
+            (shown.value - theirs).abs() <= tolerance,
+            "{set_up_text}: {test}: {shown:?}, ngspice {theirs}"
+        );
     }
 }
 
@@ -94,7 +134,15 @@ fn readings_with_the_tool_in_place() {
 fn names_are_legal_and_distinct() {
     let bench = bench();
     let set_up = set_up(bench.circuit(), "key on");
-    let deck = spice::deck(&bench, &Hypothesis::default(), &set_up, &[], None, "title\nwith a break").unwrap();
+    let deck = spice::deck(
+        &bench,
+        &Hypothesis::default(),
+        &set_up,
+        &[],
+        None,
+        "title\nwith a break",
+    )
+    .unwrap();
     let distinct: std::collections::BTreeSet<_> = deck.nodes.iter().collect();
     assert_eq!(distinct.len(), deck.nodes.len());
     assert!(deck.text.starts_with("* title with a break\n"));

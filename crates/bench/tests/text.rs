@@ -2,7 +2,9 @@
 
 mod common;
 
-use bench::{CodeState, Light, Placement, Shown, TextError, accuracy, parse_placement, parse_shown, parse_test, reachable};
+use bench::{
+    CodeState, Light, Placement, Shown, TextError, accuracy, parse_placement, parse_shown, parse_test, reachable,
+};
 use common::*;
 
 #[test]
@@ -26,7 +28,10 @@ fn every_instrument_reads_back_what_it_writes() {
         parse_placement(&circuit, "voltmeter S1.2 battery-").unwrap()
     );
     let test = parse_test(&circuit, "voltmeter S1.2; key off; pressure 9 bar");
-    assert_eq!(test.unwrap().placement, parse_placement(&circuit, "voltmeter S1.2").unwrap());
+    assert_eq!(
+        test.unwrap().placement,
+        parse_placement(&circuit, "voltmeter S1.2").unwrap()
+    );
 }
 
 #[test]
@@ -55,8 +60,14 @@ fn readings_keep_their_digits() {
     let scan = parse_placement(&circuit, "scan pressure").unwrap();
     let number = |value: f64, resolution: f64| Shown::Number { value, resolution };
     let same = |shown: Shown, value: f64, resolution: f64| match shown {
-        Shown::Number { value: v, resolution: r } => {
-            assert!((v - value).abs() < 1e-12 && (r / resolution - 1.0).abs() < 1e-9, "{v} {r}");
+        Shown::Number {
+            value: v,
+            resolution: r,
+        } => {
+            assert!(
+                (v - value).abs() < 1e-12 && (r / resolution - 1.0).abs() < 1e-9,
+                "{v} {r}"
+            );
         }
         other => panic!("{other:?} is no number"),
     };
@@ -68,7 +79,10 @@ fn readings_keep_their_digits() {
     assert_eq!(parse_shown("OL", &ohms, &circuit).unwrap(), Shown::OverRange);
     assert_eq!(parse_shown("Unstable", &volts, &circuit).unwrap(), Shown::Unstable);
     for (placement, text) in [(&volts, "2.1..2.9 V"), (&volts, "31..35 mV")] {
-        assert!(matches!(parse_shown(text, placement, &circuit).unwrap(), Shown::Between { .. }), "{text}");
+        assert!(
+            matches!(parse_shown(text, placement, &circuit).unwrap(), Shown::Between { .. }),
+            "{text}"
+        );
     }
     for (placement, shown) in [
         (&volts, number(10.4, 0.1)),
@@ -76,7 +90,14 @@ fn readings_keep_their_digits() {
         (&ohms, number(4700.0, 100.0)),
         (&ohms, number(1.2e6, 1e5)),
         (&scan, number(32.0, 0.1)),
-        (&volts, Shown::Between { low: 2.1, high: 2.9, resolution: 0.1 }),
+        (
+            &volts,
+            Shown::Between {
+                low: 2.1,
+                high: 2.9,
+                resolution: 0.1,
+            },
+        ),
     ] {
         let text = shown.to_text(placement, &circuit);
         let back = parse_shown(&text, placement, &circuit).unwrap();
@@ -106,8 +127,14 @@ fn words_are_for_the_instrument_that_shows_them() {
     assert!(parse_shown("dim", &volts, &circuit).is_err());
     assert!(parse_shown("10 V", &light, &circuit).is_err());
     assert!(parse_shown("12 A", &volts, &circuit).is_err());
-    assert!(matches!(parse_shown("2.9..2.1", &volts, &circuit), Err(TextError::Reversed { .. })));
-    assert!(matches!(parse_shown("  ", &volts, &circuit), Err(TextError::Empty { .. })));
+    assert!(matches!(
+        parse_shown("2.9..2.1", &volts, &circuit),
+        Err(TextError::Reversed { .. })
+    ));
+    assert!(matches!(
+        parse_shown("  ", &volts, &circuit),
+        Err(TextError::Empty { .. })
+    ));
     for odd in ["..", "1..", "..2", "é", "10 V é", "\u{2212}", "1..2..3"] {
         assert!(parse_shown(odd, &volts, &circuit).is_err(), "{odd}");
     }
@@ -125,7 +152,10 @@ fn accuracy_grows_with_range_and_with_coarse_digits() {
     assert!((sd(12.6, None) - (0.083f64.powi(2) / 3.0 + 1e-4 / 12.0).sqrt()).abs() < 1e-9);
     assert!(sd(0.1, None) < 1e-3);
     assert!(sd(12.6, Some(1.0)) > 0.28, "a whole volt of resolution counts");
-    let ohms = Placement::Ohmmeter { red: circuit.battery_plus, black: circuit.battery_minus };
+    let ohms = Placement::Ohmmeter {
+        red: circuit.battery_plus,
+        black: circuit.battery_minus,
+    };
     assert!(accuracy(&circuit, &ohms, 0.1, None).sd > 0.05, "leads");
     let scan = parse_placement(&circuit, "scan pressure").unwrap();
     let of_scan = accuracy(&circuit, &scan, 8.0, None).sd;
@@ -137,12 +167,19 @@ fn pins_are_reached_only_when_their_connector_is_apart() {
     let circuit = van();
     let reached = |text: &str| {
         let set_up = set_up(&circuit, text);
-        reachable(&circuit, &set_up).into_iter().map(|probe| (probe.point, probe.back_probed)).collect::<Vec<_>>()
+        reachable(&circuit, &set_up)
+            .into_iter()
+            .map(|probe| (probe.point, probe.back_probed))
+            .collect::<Vec<_>>()
     };
     let (pin, wire) = (point(&circuit, "S1.3/pin"), point(&circuit, "S1.3"));
     assert!(reached("key on").contains(&(wire, true)));
     assert!(!reached("key on").iter().any(|(point, _)| *point == pin));
     assert!(reached("key on; S1 apart").contains(&(wire, false)));
     assert!(reached("key on; S1 apart").contains(&(pin, false)));
-    assert!(!reached("key on").iter().any(|(at, _)| *at == point(&circuit, "climate/adc")));
+    assert!(
+        !reached("key on")
+            .iter()
+            .any(|(at, _)| *at == point(&circuit, "climate/adc"))
+    );
 }

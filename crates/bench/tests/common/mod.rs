@@ -3,156 +3,18 @@
 //! Terminals are `S1.1` (wire side) and `S1.1/pin`, at the floor joint `floor.7/a` and `floor.7/b`. Crimps are left out.
 #![allow(dead_code, reason = "each test file uses its part")]
 
-use std::collections::{BTreeMap, BTreeSet};
+mod builder;
+
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use bench::{Bench, Hypothesis, Placement, Predict, Prediction, Question, parse_placement};
-use circuit::*;
-
-pub(crate) struct Builder {
-    pub(crate) circuit: Circuit,
-}
-
-const ALL: PartId = PartId(0);
-
-impl Builder {
-    pub(crate) fn new() -> Self {
-        let part = Part {
-            id: "all".into(),
-            name: "everything".into(),
-            kind: PartKind::Battery,
-            repair_minutes: None,
-            price: None,
-            is_new: false,
-        };
-        let circuit = Circuit {
-            title: "by hand".into(),
-            vehicle: String::new(),
-            points: vec![],
-            branches: vec![],
-            parts: vec![part],
-            connectors: vec![],
-            wires: vec![],
-            splices: vec![],
-            modules: vec![],
-            devices: vec![],
-            fuses: vec![],
-            relays: vec![],
-            feeds: vec![],
-            grounds: vec![],
-            bundles: vec![],
-            chafes: vec![],
-            sensed: vec![],
-            loads: vec![],
-            params: vec![],
-            channels: vec![],
-            monitors: vec![],
-            battery_plus: PointId(0),
-            battery_minus: PointId(1),
-            body: PointId(2),
-        };
-        let mut builder = Self { circuit };
-        for path in ["battery+", "battery-", "body"] {
-            builder.at(path);
-        }
-        builder
-    }
-
-    pub(crate) fn point(&mut self, path: &str, access: Access) -> PointId {
-        if let Some(found) = self.circuit.points.iter().position(|point| point.path == path) {
-            return PointId::from(found);
-        }
-        self.circuit.points.push(Point { path: path.into(), words: format!("the point {path}"), access, part: ALL });
-        PointId::from(self.circuit.points.len() - 1)
-    }
-
-    /// A point that is always in reach, made on first use.
-    pub(crate) fn at(&mut self, path: &str) -> PointId {
-        self.point(path, Access::Open { tenths: 10 })
-    }
-
-    pub(crate) fn param(&mut self, path: &str) -> ParamId {
-        self.circuit.params.push(Param {
-            path: path.into(),
-            words: path.into(),
-            nominal: 1.0,
-            unit: quantity::Unit::One,
-        });
-        ParamId::from(self.circuit.params.len() - 1)
-    }
-
-    pub(crate) fn branch(&mut self, path: &str, role: Role, kind: BranchKind) -> BranchId {
-        self.circuit.branches.push(Branch { path: path.into(), part: ALL, role, kind, rating_amps: None });
-        BranchId::from(self.circuit.branches.len() - 1)
-    }
-
-    pub(crate) fn r(&mut self, path: &str, role: Role, a: &str, b: &str, ohms: Law) -> BranchId {
-        let (a, b) = (self.at(a), self.at(b));
-        self.branch(path, role, BranchKind::Resistor { a, b, ohms })
-    }
-
-    pub(crate) fn wire(&mut self, path: &str, a: &str, b: &str, ohms: f64) -> BranchId {
-        let param = self.param(path);
-        let branch = self.r(path, Role::Wire, a, b, by_factor(ohms, param, 0.06));
-        let ends = [self.at(a), self.at(b)];
-        self.circuit.wires.push(Wire {
-            part: ALL,
-            branch,
-            ends,
-            colour: "violet".into(),
-            tracer: None,
-            length: 1.0,
-            area: 0.5,
-        });
-        branch
-    }
-
-    /// A connector with cavities in one row; the far side of each is called with `far` behind.
-    pub(crate) fn connector(&mut self, id: &str, cavities: &[u16], sides: [&str; 2], back_probe: bool) -> ConnectorId {
-        let connector = ConnectorId::from(self.circuit.connectors.len());
-        let half = |words: &str| Half { words: words.into(), owner: Owner::Harness };
-        self.circuit.connectors.push(Connector {
-            part: ALL,
-            rows: vec![cavities.to_vec()],
-            halves: [half("one side"), half("other side")],
-            cavities: BTreeMap::new(),
-            back_probe,
-            reach_minutes: 3.0,
-            part_minutes: 1.0,
-            wet: false,
-        });
-        for &number in cavities {
-            let far = if sides[1] == "/pin" { Access::PinSide(connector) } else { Access::WireSide(connector) };
-            let a = self.point(&format!("{id}.{number}{}", sides[0]), Access::WireSide(connector));
-            let b = self.point(&format!("{id}.{number}{}", sides[1]), far);
-            let contact = self.branch(
-                &format!("{id}.{number}/contact"),
-                Role::Contact,
-                BranchKind::Switch { a, b, closed_ohms: Law::fixed(0.012), closed: Condition::Mated(connector) },
-            );
-            let cavity = Cavity { words: String::new(), contact, terminals: [a, b], wires: [None, None] };
-            self.circuit.connectors[connector.idx()].cavities.insert(number, cavity);
-        }
-        connector
-    }
-
-    pub(crate) fn fuse(&mut self, path: &str, a: &str, b: &str, rating_amps: f64) -> FuseId {
-        let (a, b) = (self.at(a), self.at(b));
-        let fuse = FuseId::from(self.circuit.fuses.len());
-        let kind = BranchKind::Fuse { fuse, a, b, ohms: Law::fixed(0.008), rating_amps };
-        let branch = self.branch(path, Role::Fuse, kind);
-        self.circuit.fuses.push(Fuse { part: ALL, branch, rating_amps });
-        fuse
-    }
-}
-
-pub(crate) fn by_factor(value: f64, param: ParamId, factor: f64) -> Law {
-    Law { base: Base::Fixed(value), moved_by: vec![Moved { param, factor, shift: 0.0 }] }
-}
-
-pub(crate) fn by_shift(value: f64, param: ParamId, shift: f64) -> Law {
-    Law { base: Base::Fixed(value), moved_by: vec![Moved { param, factor: 0.0, shift }] }
-}
+pub(crate) use builder::{ALL, Builder, by_factor, by_shift};
+use circuit::{
+    Access, Base, BranchId, BranchKind, Bundle, Change, Channel, ChannelId, Circuit, Condition, ConnectorId, Device,
+    Fault, FuseId, Key, Law, Load, LoadId, Mode, Module, ModuleId, Monitor, Placed, PointId, Relay, RelayId, Repair,
+    Role, Sensed, SensedId, SetUp, Severity, WireId,
+};
 
 fn keys(keys: &[Key]) -> Condition {
     Condition::KeyIn(keys.iter().copied().collect::<BTreeSet<_>>())
@@ -165,21 +27,44 @@ pub(crate) fn van() -> Circuit {
     // Battery, charger, grounds, ignition feed, fuses.
     let rest = b.param("battery");
     let (plus, minus) = (b.at("battery+"), b.at("battery-"));
-    let source = |volts, ohms, present| BranchKind::Source { plus, minus, volts, ohms, present };
-    b.branch("battery", Role::Battery, source(by_shift(12.6, rest, 0.15), Law::fixed(0.012), Condition::BatteryOn));
-    b.branch("charger", Role::Charger, source(Law::fixed(14.2), Law::fixed(0.02), keys(&[Key::Running])));
+    let source = |volts, ohms, present| BranchKind::Source {
+        plus,
+        minus,
+        volts,
+        ohms,
+        present,
+    };
+    b.branch(
+        "battery",
+        Role::Battery,
+        source(by_shift(12.6, rest, 0.15), Law::fixed(0.012), Condition::BatteryOn),
+    );
+    b.branch(
+        "charger",
+        Role::Charger,
+        source(Law::fixed(14.2), Law::fixed(0.02), keys(&[Key::Running])),
+    );
     b.r("strap", Role::Ground, "battery-", "body", Law::fixed(0.001));
     let stud = b.param("G1");
     b.r("G1", Role::Ground, "G1", "body", by_factor(0.002, stud, 0.4));
     b.r("G4", Role::Ground, "G4", "body", Law::fixed(0.002));
     let feed = (b.at("battery+"), b.at("ignition"));
-    let closed = BranchKind::Switch { a: feed.0, b: feed.1, closed_ohms: Law::fixed(0.006), closed: keys(&on) };
+    let closed = BranchKind::Switch {
+        a: feed.0,
+        b: feed.1,
+        closed_ohms: Law::fixed(0.006),
+        closed: keys(&on),
+    };
     b.branch("ignition switch", Role::FeedSwitch, closed);
     b.fuse("F2", "ignition", "F2/out", 10.0);
     b.fuse("F7", "battery+", "F7/out", 30.0);
     // Fan relay.
     let fan = LoadId(0);
-    b.circuit.loads.push(Load { id: "fan".into(), words: "condenser fan".into(), acts: None });
+    b.circuit.loads.push(Load {
+        id: "fan".into(),
+        words: "condenser fan".into(),
+        acts: None,
+    });
     let coil = b.r("K2/coil", Role::RelayCoil, "K2/86", "K2/85", Law::fixed(85.0));
     let (from, to, coil_plus, coil_minus) = (b.at("K2/30"), b.at("K2/87"), b.at("K2/86"), b.at("K2/85"));
     let contact = b.branch(
@@ -197,7 +82,11 @@ pub(crate) fn van() -> Circuit {
             normally_closed: false,
         },
     );
-    b.circuit.relays.push(Relay { part: ALL, coil, contacts: vec![contact] });
+    b.circuit.relays.push(Relay {
+        part: ALL,
+        coil,
+        contacts: vec![contact],
+    });
     // Connectors and wires.
     let m1 = b.connector("M1", &[1, 2, 3, 12, 16, 27], ["", "/pin"], true);
     b.connector("floor", &[5, 6, 7, 8], ["/a", "/b"], true);
@@ -224,7 +113,10 @@ pub(crate) fn van() -> Circuit {
     // What the sensor plug's wires are, for neighbours.
     for (cavity, wire) in [(1u16, 9), (2, 10), (3, 11)] {
         let branch = b.circuit.wires[wire].branch;
-        let cavity = b.circuit.connectors[s1.idx()].cavities.get_mut(&cavity).unwrap();
+        let cavity = b.circuit.connectors[s1.idx()]
+            .cavities
+            .get_mut(&cavity)
+            .expect("the circuit made by hand is right");
         cavity.wires[0] = Some((branch, WireId::from(wire)));
     }
     climate(&mut b, m1, fan);
@@ -235,14 +127,43 @@ pub(crate) fn van() -> Circuit {
 }
 
 fn climate(b: &mut Builder, connector: ConnectorId, fan: LoadId) {
-    let (rail, ground) = (b.point("climate/rail", Access::Inside), b.point("climate/ground", Access::Inside));
-    let (supply, adc) = (b.point("climate/supply", Access::Inside), b.point("climate/adc", Access::Inside));
-    b.r("climate/feed", Role::Other, "M1.1/pin", "climate/supply", Law::fixed(0.05));
-    b.r("climate/ground path", Role::InsideGround, "M1.2/pin", "climate/ground", Law::fixed(0.01));
-    b.r("climate/sensor ground", Role::InsideGround, "M1.3/pin", "climate/ground", Law::fixed(0.3));
+    let (rail, ground) = (
+        b.point("climate/rail", Access::Inside),
+        b.point("climate/ground", Access::Inside),
+    );
+    let (supply, adc) = (
+        b.point("climate/supply", Access::Inside),
+        b.point("climate/adc", Access::Inside),
+    );
+    b.r(
+        "climate/feed",
+        Role::Other,
+        "M1.1/pin",
+        "climate/supply",
+        Law::fixed(0.05),
+    );
+    b.r(
+        "climate/ground path",
+        Role::InsideGround,
+        "M1.2/pin",
+        "climate/ground",
+        Law::fixed(0.01),
+    );
+    b.r(
+        "climate/sensor ground",
+        Role::InsideGround,
+        "M1.3/pin",
+        "climate/ground",
+        Law::fixed(0.3),
+    );
     let draw = Law::fixed(0.15);
-    let sink =
-        BranchKind::CurrentSink { from: supply, to: ground, amps: draw, knee_volts: 4.0, drawn: Condition::Always };
+    let sink = BranchKind::CurrentSink {
+        from: supply,
+        to: ground,
+        amps: draw,
+        knee_volts: 4.0,
+        drawn: Condition::Always,
+    };
     b.branch("climate/draw", Role::Quiescent, sink);
     let rail_param = b.param("climate rail");
     let reference_param = b.param("climate reference");
@@ -257,16 +178,47 @@ fn climate(b: &mut Builder, connector: ConnectorId, fan: LoadId) {
         source_limit_amps,
         sink_limit_amps,
     };
-    b.branch("climate/rail", Role::Other, output(rail, by_factor(5.0, rail_param, 0.005), 1.0, 1.0));
+    b.branch(
+        "climate/rail",
+        Role::Other,
+        output(rail, by_factor(5.0, rail_param, 0.005), 1.0, 1.0),
+    );
     let pin = b.at("M1.12/pin");
-    b.branch("climate/reference", Role::Reference, output(pin, by_factor(5.0, reference_param, 0.01), 0.05, 0.0));
-    b.r("climate/bleed", Role::Bias, "M1.12/pin", "climate/ground", Law::fixed(22e3));
+    b.branch(
+        "climate/reference",
+        Role::Reference,
+        output(pin, by_factor(5.0, reference_param, 0.01), 0.05, 0.0),
+    );
+    b.r(
+        "climate/bleed",
+        Role::Bias,
+        "M1.12/pin",
+        "climate/ground",
+        Law::fixed(22e3),
+    );
     let pull = b.param("climate pull");
-    b.r("climate/pull", Role::Pull, "M1.27/pin", "climate/ground", by_factor(150e3, pull, 0.5));
-    b.r("climate/series", Role::Series, "M1.27/pin", "climate/adc", Law::fixed(10e3));
+    b.r(
+        "climate/pull",
+        Role::Pull,
+        "M1.27/pin",
+        "climate/ground",
+        by_factor(150e3, pull, 0.5),
+    );
+    b.r(
+        "climate/series",
+        Role::Series,
+        "M1.27/pin",
+        "climate/adc",
+        Law::fixed(10e3),
+    );
     for (path, anode, cathode) in [("climate/clamp high", adc, rail), ("climate/clamp low", ground, adc)] {
-        let diode =
-            BranchKind::Diode { anode, cathode, saturation_amps: 1e-14, thermal_volts: 0.02585, series_ohms: 1.0 };
+        let diode = BranchKind::Diode {
+            anode,
+            cathode,
+            saturation_amps: 1e-14,
+            thermal_volts: 0.02585,
+            series_ohms: 1.0,
+        };
         b.branch(path, Role::ClampDiode, diode);
     }
     let low_side = b.at("M1.16/pin");
@@ -282,7 +234,13 @@ fn climate(b: &mut Builder, connector: ConnectorId, fan: LoadId) {
             commanded: Condition::Commanded(fan),
         },
     );
-    b.circuit.modules.push(Module { part: ALL, pins: vec![], rail, ground, supply: Some(supply) });
+    b.circuit.modules.push(Module {
+        part: ALL,
+        pins: vec![],
+        rail,
+        ground,
+        supply: Some(supply),
+    });
     let _ = connector;
     b.circuit.channels.push(Channel {
         id: "pressure".into(),
@@ -326,8 +284,14 @@ fn sensor(b: &mut Builder) {
         set_minutes: None,
     });
     let (supply, ground, output) = (b.at("S1.1/pin"), b.at("S1.2/pin"), b.at("S1.3/pin"));
-    let gain =
-        Law { base: Base::Table { by: SensedId(0), rows: vec![(0.0, 0.1), (32.0, 0.9)], logarithmic: false }, moved_by: vec![] };
+    let gain = Law {
+        base: Base::Table {
+            by: SensedId(0),
+            rows: vec![(0.0, 0.1), (32.0, 0.9)],
+            logarithmic: false,
+        },
+        moved_by: vec![],
+    };
     let out = b.branch(
         "sensor/output",
         Role::SensorOutput,
@@ -358,7 +322,7 @@ fn sensor(b: &mut Builder) {
 
 /// A bench with the circuit on it.
 pub(crate) fn bench() -> Bench {
-    Bench::new(Arc::new(van())).unwrap()
+    Bench::new(Arc::new(van())).expect("the circuit made by hand is right")
 }
 
 pub(crate) fn fault(path: &str, severity: Option<(f64, f64)>, changes: Vec<Change>) -> Fault {
@@ -369,10 +333,20 @@ pub(crate) fn fault(path: &str, severity: Option<(f64, f64)>, changes: Vec<Chang
         parts: vec![],
         points: vec![],
         mode: Mode::Open,
-        severity: severity.map(|(low, high)| Severity { unit: quantity::Unit::Ohm, low, high, logarithmic: true }),
+        severity: severity.map(|(low, high)| Severity {
+            unit: quantity::Unit::Ohm,
+            low,
+            high,
+            logarithmic: true,
+        }),
         changes,
         weight: 1.0,
-        repair: Repair { words: String::new(), key: String::new(), minutes: 0.0, parts_price: 0.0 },
+        repair: Repair {
+            words: String::new(),
+            key: String::new(),
+            minutes: 0.0,
+            parts_price: 0.0,
+        },
     }
 }
 
@@ -409,9 +383,17 @@ pub(crate) fn set_up(circuit: &Circuit, text: &str) -> SetUp {
             "F2 out" => drop(set_up.fuses_out.insert(FuseId(0))),
             "battery off" => set_up.battery_off = true,
             other => match other.split(' ').collect::<Vec<_>>()[..] {
-                ["pressure", bar] => drop(set_up.sensed.insert(SensedId(0), bar.parse().unwrap())),
+                ["pressure", bar] => drop(
+                    set_up
+                        .sensed
+                        .insert(SensedId(0), bar.parse().expect("the circuit made by hand is right")),
+                ),
                 ["jumper", a, b] => {
-                    set_up.placed.push(Placed::Jumper { a: point(circuit, a), b: point(circuit, b), fuse_amps: None });
+                    set_up.placed.push(Placed::Jumper {
+                        a: point(circuit, a),
+                        b: point(circuit, b),
+                        fuse_amps: None,
+                    });
                 }
                 _ => panic!("no set-up item {other}"),
             },
@@ -430,10 +412,21 @@ pub(crate) fn show(bench: &Bench, set_up_text: &str, test: &str, faults: &[(&Fau
 pub(crate) fn at(bench: &Bench, set_up_text: &str, test: &str, faults: &[(&Fault, f64)], theta: &[f64]) -> Prediction {
     let placement = placement(bench.circuit(), test);
     let set_up = set_up(bench.circuit(), set_up_text);
-    let hypotheses = [Hypothesis { faults: faults.to_vec() }];
-    let question =
-        Question { hypotheses: &hypotheses, set_up: &set_up, placements: &[placement], theta, with_flows: false };
-    bench.predict(question).unwrap().predictions.remove(0)
+    let hypotheses = [Hypothesis {
+        faults: faults.to_vec(),
+    }];
+    let question = Question {
+        hypotheses: &hypotheses,
+        set_up: &set_up,
+        placements: &[placement],
+        theta,
+        with_flows: false,
+    };
+    bench
+        .predict(question)
+        .expect("the circuit made by hand is right")
+        .predictions
+        .remove(0)
 }
 
 #[track_caller]

@@ -13,7 +13,7 @@ fn demo() -> Bench {
     Bench::new(Arc::new(
         circuit::parse(circuit::DEMO).expect("the demo circuit is right"),
     ))
-    .unwrap()
+    .expect("the demo circuit makes a network")
 }
 
 fn middle(fault: &Fault) -> f64 {

@@ -7,6 +7,9 @@ use bench::{Bench, Hypothesis, Placement, spice};
 use circuit::{Change, DeviceId, Fault, FuseId, PointId};
 use common::*;
 
+/// Set-up, test, faults with their severities.
+type Case<'a> = (&'a str, &'a str, &'a [(&'a Fault, f64)]);
+
 #[track_caller]
 fn compare(bench: &Bench, set_up_text: &str, faults: &[(&Fault, f64)]) {
     outside::agrees(bench, &set_up(bench.circuit(), set_up_text), faults, 10);
@@ -89,7 +92,7 @@ fn readings_with_the_tool_in_place() {
     let circuit = bench.circuit();
     let water = leak(circuit, "floor.7/b", "floor.8/b");
     let undriven = open(circuit, "W22");
-    let cases: [(&str, &str, &[(&Fault, f64)]); 6] = [
+    let cases: [Case<'_>; 6] = [
         ("key on; fan", "light S1.3", &[(&water, 2e3)]),
         ("key on", "light M1.1", &[]),
         ("key on; fan; S1 apart", "voltmeter S1.3", &[(&water, 5e6)]),
@@ -109,8 +112,9 @@ fn readings_with_the_tool_in_place() {
             return;
         };
         let (red, black) = match tool {
-            Placement::Voltmeter { red, black } | Placement::Ohmmeter { red, black } => (red, black),
-            Placement::Ammeter { red, black } => (red, black),
+            Placement::Voltmeter { red, black }
+            | Placement::Ohmmeter { red, black }
+            | Placement::Ammeter { red, black } => (red, black),
             Placement::TestLight { tip, clip } => (tip, clip),
             _ => unreachable!(),
         };

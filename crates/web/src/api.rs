@@ -30,7 +30,7 @@ use crate::assets::asset;
 use crate::desk::{Added, Desk};
 use crate::guard::{self, Guard};
 use crate::problem::Problem;
-use crate::show;
+use crate::{show, stairs};
 use crate::view::*;
 use crate::vocabulary;
 
@@ -168,9 +168,9 @@ async fn picture_css() -> Response {
     ([(header::CONTENT_TYPE, "text/css; charset=utf-8")], picture::STYLE).into_response()
 }
 
-async fn staircase(State(desk): Shared, query: Result<Query<SetUpQuery>, QueryRejection>) -> Answer<StaircaseView> {
+async fn staircase(State(desk): Shared, query: Result<Query<StairsQuery>, QueryRejection>) -> Answer<StaircaseView> {
     let query = asked(query)?;
-    apart("drawing", move || show::staircase(&desk, &query)).await.map(Json)
+    apart("drawing", move || stairs::staircase(&desk, &query)).await.map(Json)
 }
 
 async fn note(

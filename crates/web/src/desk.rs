@@ -74,7 +74,10 @@ impl Desk {
             _ => None,
         });
         let text = opened.ok_or(OpenError::NoCircuit)?;
-        let parsed = circuit::parse(text).map_err(|mistakes| OpenError::Circuit(mistakes.to_string()))?;
+        let parsed = circuit::parse(text).map_err(|mistakes| {
+            let lines: Vec<String> = mistakes.iter().map(ToString::to_string).collect();
+            OpenError::Circuit(lines.join("\n"))
+        })?;
         // One job a process: what every thought and request borrows lives as long as the process does.
         let circuit: &'static Circuit = Box::leak(Box::new(parsed));
         let faults: &'static [Fault] = circuit::possible_faults(circuit).leak();

@@ -19,17 +19,14 @@ const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; f
                       connect-src 'self'; manifest-src 'self'; base-uri 'none'; form-action 'none'; \
                       frame-ancestors 'none'";
 
-const HEADERS: &[(HeaderName, &str)] = &[
-    (header::CONTENT_SECURITY_POLICY, POLICY),
-    (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
-    (header::REFERRER_POLICY, "no-referrer"),
-    (header::X_FRAME_OPTIONS, "DENY"),
-    (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
-    (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
-    (
-        HeaderName::from_static("permissions-policy"),
-        "camera=(), microphone=(), geolocation=(), payment=(), usb=()",
-    ),
+const HEADERS: [(&str, &str); 7] = [
+    ("content-security-policy", POLICY),
+    ("x-content-type-options", "nosniff"),
+    ("referrer-policy", "no-referrer"),
+    ("x-frame-options", "DENY"),
+    ("cross-origin-opener-policy", "same-origin"),
+    ("cross-origin-resource-policy", "same-origin"),
+    ("permissions-policy", "camera=(), microphone=(), geolocation=(), payment=(), usb=()"),
 ];
 
 /// The names under which this server is asked.
@@ -95,14 +92,9 @@ pub(crate) async fn watch(State(guard): State<Guard>, request: Request, next: Ne
         None => next.run(request).await,
     };
     for (name, value) in HEADERS {
-        response
-            .headers_mut()
-            .insert(name.clone(), HeaderValue::from_static(value));
+        response.headers_mut().insert(HeaderName::from_static(name), HeaderValue::from_static(value));
     }
-    response
-        .headers_mut()
-        .entry(header::CACHE_CONTROL)
-        .or_insert(HeaderValue::from_static("no-store"));
+    response.headers_mut().entry(header::CACHE_CONTROL).or_insert(HeaderValue::from_static("no-store"));
     response
 }
 

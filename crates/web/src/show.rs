@@ -3,6 +3,8 @@
 use bench::{Hypothesis, Kind, Placement, Predict as _, Prediction, Question, Test};
 use circuit::{Access, Circuit, Fault, PointId, SetUp};
 use diagnosis::Worth;
+use job::Entry;
+use picture::{Chosen, Flag, Look, Marks, Next, SuspectPlace, Suspicion, Tone, wiring};
 
 use crate::desk::{Desk, held};
 use crate::mind::{self, Known, Thought, here};
@@ -14,14 +16,16 @@ use crate::words;
 /// apart without doubt. Common practice, no source.
 const APART_VOLTS: f64 = 0.05;
 const APART_SHARE: f64 = 0.01;
+/// A suspect below this chance is not hatched on the picture.
+const MARKED_CHANCE: f64 = 0.03;
 
-fn set_up(circuit: &Circuit, text: &str) -> Result<SetUp, Problem> {
+pub(crate) fn set_up(circuit: &Circuit, text: &str) -> Result<SetUp, Problem> {
     let text = if text.trim().is_empty() { "key on" } else { text };
     circuit::parse_set_up(circuit, text)
         .map_err(|error| Problem::unclear(format!("set-up `{text}`: {error}"), "Example: key on; S1 apart"))
 }
 
-fn fault<'a>(faults: &'a [Fault], path: &str) -> Result<Option<(usize, &'a Fault)>, Problem> {
+pub(crate) fn fault<'a>(faults: &'a [Fault], path: &str) -> Result<Option<(usize, &'a Fault)>, Problem> {
     if path.is_empty() {
         return Ok(None);
     }
@@ -34,8 +38,18 @@ fn fault<'a>(faults: &'a [Fault], path: &str) -> Result<Option<(usize, &'a Fault
     })
 }
 
+/// A point by its path; none for an empty one.
+pub(crate) fn point(circuit: &Circuit, path: &str) -> Result<Option<PointId>, Problem> {
+    let found = circuit.points.iter().position(|point| point.path == path);
+    match found {
+        Some(idx) => Ok(Some(idx.into())),
+        None if path.is_empty() => Ok(None),
+        None => Err(Problem::unclear(format!("this circuit has no point `{path}`"), "Use a path of the vocabulary.")),
+    }
+}
+
 /// A panic was caught elsewhere or the bench refused what a check let through: a defect either way.
-fn refused(_error: bench::BenchError) -> Problem {
+pub(crate) fn refused(_error: bench::BenchError) -> Problem {
     Problem::defect("the bench")
 }
 
@@ -122,7 +136,7 @@ fn predicted(
 }
 
 /// A fault at the severity that the readings make most plausible, else in the middle of its range.
-fn supposed<'a>(known: Option<&Known>, idx: usize, fault: &'a Fault, severity: Option<f64>) -> Hypothesis<'a> {
+pub(crate) fn supposed<'a>(known: Option<&Known>, idx: usize, fault: &'a Fault, severity: Option<f64>) -> Hypothesis<'a> {
     let plausible = || {
         let suspects = &known?.findings.suspects;
         suspects
@@ -199,4 +213,60 @@ fn differ(one: &Prediction, other: &Prediction) -> bool {
     let apart = (one.value - other.value).abs();
     let number = one.kind == Kind::Number && other.kind == Kind::Number;
     one.kind != other.kind || (number && apart > APART_VOLTS.max(APART_SHARE * one.value.abs().max(other.value.abs())))
+}
+
+/// The wiring picture with readings, suspects, the next measurement and the leads on it.
+pub(crate) fn picture(desk: &Desk, query: &PictureQuery) -> Result<PictureView, Problem> {
+    let circuit = desk.circuit;
+    let set_up = set_up(circuit, &query.set_up)?;
+    let chosen = fault(desk.faults, &query.suspect)?;
+    let leads = Chosen { red: point(circuit, &query.red)?, black: point(circuit, &query.black)? };
+    let marks = marks(desk, &desk.thought(), chosen.map(|(_, fault)| fault), leads);
+    let drawn = wiring(circuit, &set_up, &marks, &look(query.width, "w"));
+    let spots = drawn.spots.iter().map(|spot| {
+        let place = &circuit.points[spot.point.idx()];
+        let why = if spot.reachable { String::new() } else { blocked(circuit, spot.point) };
+        let (point, words) = (place.path.clone(), place.words.clone());
+        SpotView { point, words, x: spot.x, y: spot.y, reachable: spot.reachable, why }
+    });
+    Ok(PictureView { width: drawn.width, height: drawn.height, spots: spots.collect(), svg: drawn.svg })
+}
+
+/// Plain attributes and classes: the page brings the style sheet, which its policy does not let a picture bring.
+pub(crate) fn look(width: Option<f64>, id_prefix: &str) -> Look {
+    Look { fill_width: width.unwrap_or(0.0), themed: false, background: false, id_prefix: id_prefix.into() }
+}
+
+fn marks(desk: &Desk, thought: &Thought, chosen: Option<&Fault>, leads: Chosen) -> Marks {
+    let known = thought.known.as_deref();
+    let mut flags: Vec<Flag> = Vec::new();
+    let entries: Vec<&Entry> = thought.state.readings.iter().chain(&thought.state.after_repair).collect();
+    // The newest reading at a point is the one that hangs there.
+    for (view, entry) in thought.view.readings.iter().zip(entries).rev() {
+        let Some(point) = words::red(&entry.reading.test.placement) else { continue };
+        if flags.iter().all(|flag| flag.point != point) {
+            let tone = if view.standing == "odd" { Tone::Off } else { Tone::Plain };
+            flags.push(Flag { point, big: view.shown.clone(), small: view.verdict.clone(), tone });
+        }
+    }
+    let place = |fault: &Fault| SuspectPlace::Points(fault.points.clone());
+    let suspicions = match chosen {
+        Some(fault) => {
+            vec![Suspicion { place: place(fault), strength: 1.0, label: words::capital(&fault.what) }]
+        }
+        None => known
+            .map(|known| known.findings.suspects.as_slice())
+            .unwrap_or_default()
+            .iter()
+            .filter(|suspect| suspect.chance >= MARKED_CHANCE)
+            .map(|suspect| Suspicion {
+                place: place(&desk.faults[suspect.fault.idx()]),
+                strength: suspect.chance,
+                label: words::percent(suspect.chance),
+            })
+            .collect(),
+    };
+    let next: Vec<PointId> = thought.next.iter().filter_map(|test| words::red(&test.placement)).collect();
+    let next = (!next.is_empty()).then(|| Next { points: next, label: "measure here next".into() });
+    Marks { flags, suspicions, next, chosen: leads }
 }

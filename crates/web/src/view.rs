@@ -327,6 +327,26 @@ pub(crate) struct SetUpQuery {
     pub(crate) severity: Option<f64>,
 }
 
+/// A staircase that is asked for.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct StairsQuery {
+    #[serde(default)]
+    pub(crate) set_up: String,
+    #[serde(default)]
+    pub(crate) suspect: String,
+    /// A point on the path; where to measure next, or the last reading's place, if left out.
+    #[serde(default)]
+    pub(crate) at: String,
+    /// Pixels to fill, at least.
+    pub(crate) width: Option<f64>,
+    /// Pixels of height.
+    pub(crate) height: Option<f64>,
+    /// Stand under a picture of this width, each place under its point.
+    #[serde(default)]
+    pub(crate) under: bool,
+}
+
 /// A picture that is asked for.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -340,6 +360,8 @@ pub(crate) struct PictureQuery {
     pub(crate) red: String,
     #[serde(default)]
     pub(crate) black: String,
+    /// Pixels to fill, at least.
+    pub(crate) width: Option<f64>,
 }
 
 /// A test that is intended.
@@ -355,6 +377,4 @@ pub(crate) struct JudgeQuery {
 #[derive(Debug, Serialize)]
 pub(crate) struct StaircaseView {
     pub(crate) svg: String,
-    pub(crate) width: f64,
-    pub(crate) height: f64,
 }

@@ -87,6 +87,7 @@ pub fn shown(circuit: &Circuit, placement: &Placement, shown: &Shown) -> String 
     }
 }
 
+/// A state of a code in words.
 pub fn code_state(state: CodeState) -> &'static str {
     match state {
         CodeState::Present => "set",
@@ -156,6 +157,7 @@ fn without_unit<'a>(low: &'a str, high: &str) -> &'a str {
     }
 }
 
+/// Where a point is.
 pub fn point(circuit: &Circuit, point: PointId) -> &str {
     &circuit.points[point.idx()].words
 }

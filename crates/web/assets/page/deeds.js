@@ -1,5 +1,6 @@
 // What the person can do, and what the page does of itself when something changed.
 import { get, newest, Refused } from './api.js';
+import { fitted } from './fit.js';
 import { BLACK_USUAL, instrument, intending, testText } from './intent.js';
 import { add, flush, unsent } from './queue.js';
 import { set, state } from './store.js';
@@ -24,7 +25,7 @@ export function note(answer) {
   const shown = answer === undefined && /^[-+]?[0-9.]+$/.test(text) ? `${text} ${state.unit}`.trim() : text;
   add({ what: 'reading', set_up: state.setUp, test, shown });
   const [following, ...todo] = state.todo;
-  set({ value: '', message: '', judge: null, todo, waiting: unsent().length, ...(following ? intending(following) : { red: '', black: BLACK_USUAL, lead: 'red' }) });
+  set({ value: '', message: '', judge: null, todo, waiting: unsent().length, ...(following ? intending(following) : { red: '', black: BLACK_USUAL, lead: 'red', measuring: false }) });
   send();
 }
 
@@ -40,8 +41,7 @@ export function undoRedo(which) {
 
 /** Makes ready for the tests of a proposal: the set-up as it must be, the leads where they go. */
 export function plan(setUp, [first, ...todo]) {
-  set({ setUp, setUpOpen: false, todo, judge: null, tab: 'measure', ...intending(first) });
-  document.querySelector('.entry')?.scrollIntoView({ block: 'nearest' });
+  set({ setUp, setUpOpen: false, todo, judge: null, tab: 'measure', measuring: true, ...intending(first) });
 }
 
 /** Marks a suspect on the pictures and asks what it would make every point read. */
@@ -56,7 +56,7 @@ export function tap(spot) {
     return;
   }
   const tool = instrument();
-  const base = { judge: null, value: '', message: '', todo: [], tab: 'measure' };
+  const base = { judge: null, value: '', message: '', todo: [], tab: 'measure', measuring: true };
   if (tool.places.length > 0) {
     const volts = state.job.instruments[0];
     set({ ...base, instrument: volts.id, unit: volts.units[0], red: spot.point, black: BLACK_USUAL, lead: 'black' });
@@ -99,17 +99,36 @@ function follow(question, key, apply) {
 const version = () => `${state.answer?.version}/${state.answer?.proposals_pending}`;
 const view = () => ({ set_up: state.setUp, suspect: state.suspect });
 const onPoints = () => instrument().places.length === 0;
-const pictureQuery = () => ({ ...view(), red: onPoints() ? state.red : '', black: onPoints() && state.red ? state.black : '' });
+const pictureQuery = () => ({
+  ...view(),
+  red: onPoints() ? state.red : '',
+  black: onPoints() && state.red ? state.black : '',
+  width: desk() ? Math.round(state.pictureSize?.width ?? 0) : '',
+});
+// At a desk the staircase stands under the picture, place under place; on a phone it has a panel of its own.
+const stairsQuery = () => {
+  const { pictureSize, stairsSize, picture } = state;
+  const under = desk() && picture;
+  const scale = under ? fitted(picture, pictureSize).width / pictureSize.width : 1;
+  return {
+    ...view(),
+    at: onPoints() ? state.red : '',
+    width: Math.round((under ? pictureSize : stairsSize).width),
+    height: Math.round(stairsSize.height * scale),
+    ...(under ? { under: true } : {}),
+  };
+};
+const desk = () => matchMedia('(min-width: 900px)').matches;
 
 const followers = [
   follow(
     () => get('picture', pictureQuery()),
-    () => JSON.stringify([pictureQuery(), version()]),
+    () => (state.pictureSize ? JSON.stringify([pictureQuery(), version()]) : ''),
     (picture) => set({ picture }),
   ),
   follow(
-    () => get('staircase', view()),
-    () => JSON.stringify([view(), version()]),
+    () => get('staircase', stairsQuery()),
+    () => (state.stairsSize && state.pictureSize ? JSON.stringify([stairsQuery(), version()]) : ''),
     (stairs) => set({ stairs }),
   ),
   follow(

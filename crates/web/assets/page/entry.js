@@ -37,7 +37,7 @@ function Keys({ tool }) {
   const side = [...sides.map((unit) => ({ unit })), { back: true }, ...tool.answers.map((answer) => ({ answer }))];
   const key = (one) => {
     if (!one) return html`<span></span>`;
-    if (one.back) return html`<button class="side" aria-label="delete the last digit" onClick=${() => press('⌫')}>⌫</button>`;
+    if (one.back) return html`<button class="side digit" aria-label="delete the last digit" onClick=${() => press('⌫')}>⌫</button>`;
     if (one.unit !== undefined) {
       return html`<button class="side" aria-pressed=${state.unit === one.unit} onClick=${() => set({ unit: one.unit })}>${one.unit || 'number'}</button>`;
     }
@@ -64,38 +64,41 @@ function Judging() {
   if (!judge) return html`<p class="judging soft">working out what this could do …</p>`;
   return html`<div class="judging" aria-live="polite">
     <${Safety} safety=${judge.safety} />
-    <p class=${judge.tells ? 'soft' : 'worthless'}>${judge.worth}${judge.healthy ? html` <span class="soft">In order it would read ${judge.healthy}.</span>` : ''}</p>
+    <p class=${judge.tells ? 'worth soft' : 'worth worthless'}>${judge.worth}${judge.healthy ? html` <span class="soft">In order it would read ${judge.healthy}.</span>` : ''}</p>
   </div>`;
 }
 
 export function Entry() {
   const { job, todo, message } = state;
   const tool = instrument();
-  const ready = testText() !== '';
   const numeric = units(tool, state.red).length > 0;
   return html`<section class="card entry" aria-label="your reading">
-    <div class="card-head"><h2>Your reading</h2>${todo.length > 0 && html`<small>then ${todo.length} more</small>`}
-      <select aria-label="instrument" class="tool" value=${tool.id} onChange=${(event) => set(withInstrument(event.target.value))}>
+    <div class="entry-head">
+      <button class="link phone-only" onClick=${() => set({ measuring: false, todo: [] })}>‹ back</button><span class="grow phone-only"></span>
+      <label class="field"><span>instrument</span><select value=${tool.id} onChange=${(event) => set(withInstrument(event.target.value))}>
         ${job.instruments.map((one) => html`<option key=${one.id} value=${one.id} selected=${one.id === tool.id}>${one.words}</option>`)}
-      </select></div>
+      </select></label></div>
     <div class="leads">
       <${Places} label=${tool.leads[0]} lead="red" places=${tool.places.length ? tool.places : job.points} />
       ${tool.leads.length > 1 && html`<${Places} label=${tool.leads[1]} lead="black" places=${job.points} />`}
     </div>
-    <${Judging} />
-    ${message && html`<p class="said" role="alert">${message}</p>`}
-    ${numeric && html`<form class="display" onSubmit=${(event) => { event.preventDefault(); note(); }}>
-      <label for="value">shows</label>
-      <input id="value" inputmode="none" autocomplete="off" value=${state.value} placeholder="0.00"
-        onInput=${(event) => set({ value: event.target.value })} />
-      <span class="unit">${state.unit}</span>
-    </form>`}
-    ${numeric ? html`<${Keys} tool=${tool} />` : html`<${Answers} tool=${tool} />`}
-    <div class="note-row">
-      <button class="button main" disabled=${!ready || !numeric || !state.value} onClick=${() => note()}>note reading</button>
-      <button class="button" disabled=${!state.answer?.undo} title=${state.answer?.undo?.words ?? ''} onClick=${() => undoRedo('undo')}>undo</button>
-      <button class="button" disabled=${!state.answer?.redo} title=${state.answer?.redo?.words ?? ''} onClick=${() => undoRedo('redo')}>redo</button>
+    <div class="entry-judge">
+      ${todo.length > 0 && html`<small>then ${todo.length} more: ${todo[0].words}</small>`}
+      ${message && html`<p class="said" role="alert">${message}</p>`}
+      <${Judging} />
+    </div>
+    <div class="entry-keys">
+      ${numeric && html`<form class="display" onSubmit=${(event) => { event.preventDefault(); note(); }}>
+        <label for="value">shows</label>
+        <input id="value" inputmode="none" autocomplete="off" value=${state.value} placeholder="–"
+          onInput=${(event) => set({ value: event.target.value })} />
+        <span class="unit">${state.unit}</span>
+      </form>`}
+      ${numeric ? html`<${Keys} tool=${tool} />` : html`<${Answers} tool=${tool} />`}
+      <div class="note-row">
+        ${numeric && html`<button class="button main" disabled=${testText() === '' || !state.value} onClick=${() => note()}>note reading</button>`}
+        <button class="button phone-only" disabled=${!state.answer?.undo} title=${state.answer?.undo?.words ?? ''} onClick=${() => undoRedo('undo')}>undo</button>
+      </div>
     </div>
   </section>`;
 }
-

@@ -14,6 +14,7 @@ import { SetUp } from './setup.js';
 import { onChange, set, state } from './store.js';
 
 const TABS = [['measure', 'Measure'], ['left', 'What is left'], ['readings', 'Readings'], ['stairs', 'Voltages']];
+const LOOK_WORDS = { light: '☀ light', dark: '☾ dark', sunlight: '◉ sunlight' };
 const SWIPE = 60; // pixels
 
 function Top() {
@@ -24,7 +25,7 @@ function Top() {
     <p class="complaint">${job.complaint}${minutes > 0 ? ` · ${minutes} min so far` : ''}</p>
     <span class="tools">
       ${(offline || waiting > 0) && html`<span class="link-state" role="status">${waiting > 0 ? `${waiting} to send` : 'not connected'}</span>`}
-      <button class="link" onClick=${() => { nextLook(); set({}); }}>${look()}</button>
+      <button class="link" aria-label=${`look: ${look()}, tap for the next`} onClick=${() => { nextLook(); set({}); }}>${LOOK_WORDS[look()]}</button>
     </span>
   </header>`;
 }
@@ -56,13 +57,14 @@ function swipe() {
 const swiping = swipe();
 
 function Bench() {
-  return html`<main class="bench" data-tab=${state.tab}>
+  return html`<main class="bench" data-tab=${state.tab} data-measuring=${state.measuring}>
     <${Top} />
     <${SetUp} />
     <section class="wiring-place" aria-label="wiring picture"><${Wiring} /></section>
     <section class="stairs-place" aria-label="voltages along the path"><${Stairs} /></section>
+    <div class="entry-place"><${Entry} /></div>
     <div class="panels" ...${swiping}>
-      <div class="panel measure"><${Next} /><${Entry} /></div>
+      <div class="panel measure"><${Next} /></div>
       <div class="panel left"><${Left} /></div>
       <div class="panel readings"><${Readings} /></div>
     </div>

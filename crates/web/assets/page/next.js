@@ -1,7 +1,7 @@
 // Measure next: the proposal, what each outcome would mean, and the other proposals one tap away.
 import { html, useState } from './html.js';
 import { plan } from './deeds.js';
-import { state } from './store.js';
+import { set, state } from './store.js';
 import { Safety } from './safety.js';
 
 function Outcomes({ outcomes }) {
@@ -23,11 +23,13 @@ export function Next() {
     ${proposal && html`
       ${done && html`<small>If you want to be surer: (${proposal.minutes})</small>`}
       <p class="next-title">${proposal.title}</p>
-      ${proposal.how.length > 0 && html`<ul class="how">${proposal.how.map((line) => html`<li key=${line}>${line}</li>`)}</ul>`}
+      ${proposal.how.length > 0 && html`<p class="how soft">${proposal.how.join(' · ')}</p>`}
       <div class="row"><button class="button main grow" onClick=${() => plan(proposal.set_up, proposal.tests)}>do it</button>
-        ${answer.next.length > 1 && html`<button class="button" onClick=${() => choose((Math.min(chosen, answer.next.length - 1) + 1) % answer.next.length)}>another test</button>`}</div>
+        ${answer.next.length > 1 && html`<button class="button" onClick=${() => choose((Math.min(chosen, answer.next.length - 1) + 1) % answer.next.length)}>another test</button>`}
+        </div>
       <${Outcomes} outcomes=${proposal.outcomes} />
       <${Safety} safety=${proposal.safety} />`}
+    <button class="link phone-only" onClick=${() => set({ measuring: true })}>measure something else</button>
     ${old && proposal && html`<p class="soft" role="status">older than your last reading; working …</p>`}
   </section>`;
 }

@@ -1,19 +1,14 @@
 // The surface one works on: the wiring picture with pan, pinch and tap, and the voltage staircase under it.
 import { html, useEffect, useLayoutEffect, useRef, useState } from './html.js';
 import { tap } from './deeds.js';
-import { state } from './store.js';
+import { fitted } from './fit.js';
+import { set, state } from './store.js';
 
 const FINGER = 30; // CSS pixels from a terminal at which a tap still means it
 const READABLE = 0.92; // least scale at which the picture's words can be read on a phone
 const MOVED = 8; // pixels after which a touch is a drag, not a tap
 
 const clamp = (value, low, high) => Math.min(high, Math.max(low, value));
-
-/** The part of the picture that shows: x, y and width in the picture's pixels, for a frame of this shape. */
-function fitted(picture, frame) {
-  const width = Math.max(picture.width, (picture.height * frame.width) / frame.height);
-  return { x: (picture.width - width) / 2, y: 0, width };
-}
 
 /** Close enough to read, around a spot. */
 function closeTo(picture, frame, x, y) {
@@ -39,19 +34,14 @@ function focus(picture) {
 
 export function Wiring() {
   const frame = useRef(null);
-  const [size, setSize] = useState(null);
   const [view, setView] = useState(null);
   const [whole, setWhole] = useState(null); // null: not chosen by the person
-  const { picture } = state;
+  const { picture, pictureSize: size } = state;
   const small = size && picture && size.width / fitted(picture, size).width < READABLE * 0.75;
   const showWhole = whole ?? !small;
   const spot = picture && focus(picture);
 
-  useLayoutEffect(() => {
-    const watch = new ResizeObserver(([entry]) => setSize({ width: entry.contentRect.width, height: entry.contentRect.height }));
-    watch.observe(frame.current);
-    return () => watch.disconnect();
-  }, []);
+  useSize(frame, 'pictureSize');
   // The server's own SVG is the only markup that is ever inserted.
   useLayoutEffect(() => {
     if (picture) frame.current.querySelector('.drawing').innerHTML = picture.svg;
@@ -74,6 +64,18 @@ export function Wiring() {
     ${small && html`<div class="on-top"><button class="button" aria-pressed=${showWhole} onClick=${() => setWhole(!showWhole)}>${showWhole ? 'closer' : 'whole circuit'}</button></div>`}
     <p class="hint soft">tap a terminal to measure there · second tap for the other lead · battery − unless you say otherwise</p>
   </div>`;
+}
+
+/** Keeps the size of a frame in the store; a frame that is not shown has none. */
+function useSize(frame, name) {
+  useLayoutEffect(() => {
+    const watch = new ResizeObserver(([entry]) => {
+      const { width, height } = entry.contentRect;
+      set({ [name]: width > 0 ? { width, height } : null });
+    });
+    watch.observe(frame.current);
+    return () => watch.disconnect();
+  }, []);
 }
 
 /** One finger or the mouse moves, two fingers or the wheel zoom, a touch that stays is a tap. */
@@ -147,11 +149,22 @@ function useHands(frame, now, show) {
   return { onPointerDown: down, onPointerMove: move, onPointerUp: up, onPointerCancel: up, onWheel: wheel, onKeyDown: key };
 }
 
+/** Under the picture it has the picture's scale and left edge, so that a place stands under its place. */
 export function Stairs() {
-  const place = useRef(null);
-  const { stairs } = state;
+  const frame = useRef(null);
+  const { stairs, stairsSize, pictureSize, picture } = state;
+  useSize(frame, 'stairsSize');
   useLayoutEffect(() => {
-    if (stairs) place.current.innerHTML = stairs.svg;
-  }, [stairs?.svg]);
-  return html`<div class="surface stairs"><div class="drawing" ref=${place} style=${{ height: '100%' }}></div></div>`;
+    const drawing = frame.current.querySelector('.drawing');
+    drawing.innerHTML = stairs?.svg ?? '';
+    const svg = drawing.firstElementChild;
+    if (!svg) return;
+    svg.removeAttribute('width');
+    svg.removeAttribute('height');
+    if (!stairsSize || !picture || !matchMedia('(min-width: 900px)').matches) return;
+    const view = fitted(picture, pictureSize);
+    svg.setAttribute('viewBox', `${view.x} 0 ${view.width} ${(view.width * stairsSize.height) / pictureSize.width}`);
+    svg.setAttribute('preserveAspectRatio', 'xMidYMin meet');
+  }, [stairs?.svg, stairsSize, pictureSize, picture?.width, picture?.height]);
+  return html`<div class="surface stairs" ref=${frame}><div class="drawing" style=${{ height: '100%' }}></div></div>`;
 }

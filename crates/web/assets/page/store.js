@@ -16,6 +16,9 @@ export const state = {
   expects: null, // what points would read under it
   picture: null,
   stairs: null,
+  pictureSize: null, // of the frames that they stand in, pixels
+  stairsSize: null,
+  measuring: false, // phone: the keys show in place of the proposal
   tab: 'measure', // phone: which panel shows
   setUpOpen: false,
   message: '', // said once, near the thumb

@@ -1,0 +1,199 @@
+//! The voltage staircase along the wire at hand: what should be there, what was measured, where suspects would put it.
+//!
+//! The path is the run of conductors through a point, from its leftmost to its rightmost end on the wiring picture. All
+//! voltages are solved in the set-up asked for; only readings taken in that very set-up hang on it, since another one
+//! would have other voltages.
+
+use std::collections::{BTreeMap, VecDeque};
+
+use bench::{Hypothesis, Placement, Predict as _, Question, Shown};
+use circuit::{BranchKind, Circuit, PartKind, PointId, Role, SetUp};
+use picture::{Band, Marks, Path, PathPlace, Picture, Ring, Tone, wiring};
+
+use crate::desk::Desk;
+use crate::mind::Thought;
+use crate::problem::Problem;
+use crate::show::{fault, look, point, refused, set_up, supposed};
+use crate::view::{StaircaseView, StairsQuery};
+use crate::words;
+
+/// Suspects that are drawn while none is chosen, and the least chance of one.
+const BANDS: usize = 3;
+const BAND_CHANCE: f64 = 0.05;
+const HEIGHT: f64 = 200.0;
+
+pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseView, Problem> {
+    let circuit = desk.circuit;
+    let stands = set_up(circuit, &query.set_up)?;
+    let chosen = fault(desk.faults, &query.suspect)?;
+    let thought = desk.thought();
+    let start = point(circuit, &query.at)?.or_else(|| at_hand(&thought));
+    let drawn = wiring(circuit, &stands, &Marks::default(), &look(query.width, "x"));
+    let along = start.map(|start| path(circuit, &drawn, start)).unwrap_or_default();
+
+    let suspects = thought.known.as_ref().map(|known| known.findings.suspects.as_slice()).unwrap_or_default();
+    let marked: Vec<(usize, f64, Option<(f64, f64)>)> = match chosen {
+        Some((idx, _)) => {
+            let range = suspects.iter().find(|one| one.fault.idx() == idx).and_then(|one| one.severity);
+            vec![(idx, 1.0, range.map(|(_, low, high)| (low, high)))]
+        }
+        None => suspects
+            .iter()
+            .filter(|one| one.chance >= BAND_CHANCE)
+            .take(BANDS)
+            .map(|one| (one.fault.idx(), one.chance, one.severity.map(|(_, low, high)| (low, high))))
+            .collect(),
+    };
+    let mut hypotheses = vec![Hypothesis::default()];
+    for (idx, _, range) in &marked {
+        let fault = &desk.faults[*idx];
+        let (low, high) = range.unzip();
+        for severity in [low, high] {
+            hypotheses.push(supposed(thought.known.as_deref(), *idx, fault, severity));
+        }
+    }
+    let volts = voltages(desk, &stands, &hypotheses)?;
+    let at = |hypothesis: usize, point: &PointId| volts.get(hypothesis)?.get(point.idx()).copied();
+    let places = along.iter().enumerate().map(|(idx, point)| PathPlace {
+        name: name(circuit, &along, idx),
+        x: if query.under { drawn.anchors.get(point.idx()).copied().flatten().map(|(x, _)| x) } else { None },
+        healthy: at(0, point),
+        measured: rings(circuit, &thought, &stands, *point),
+    });
+    let bands = marked.iter().enumerate().map(|(position, (idx, strength, _))| Band {
+        label: format!("if it is {}", desk.faults[*idx].what),
+        strength: *strength,
+        volts: along.iter().map(|point| at(1 + 2 * position, point).zip(at(2 + 2 * position, point))).collect(),
+    });
+    let path = Path { title: title(circuit, &along), places: places.collect(), bands: bands.collect() };
+    let width = if query.under { Some(drawn.width) } else { query.width };
+    let svg = picture::staircase(&path, query.height.unwrap_or(HEIGHT), &look(width, "s"));
+    Ok(StaircaseView { svg })
+}
+
+/// Where to measure next, else where was measured last.
+fn at_hand(thought: &Thought) -> Option<PointId> {
+    let next = thought.next.iter().find_map(|test| words::red(&test.placement));
+    next.or_else(|| thought.state.readings.iter().rev().find_map(|entry| words::red(&entry.reading.test.placement)))
+}
+
+/// Volts of every point under each hypothesis.
+fn voltages(desk: &Desk, set_up: &SetUp, hypotheses: &[Hypothesis<'_>]) -> Result<Vec<Vec<f64>>, Problem> {
+    let (red, black) = (desk.circuit.battery_plus, desk.circuit.battery_minus);
+    let placements = [Placement::Voltmeter { red, black }];
+    let question = Question { hypotheses, set_up, placements: &placements, theta: &[], with_flows: true };
+    let batch = desk.bench.predict(question).map_err(refused)?;
+    Ok(batch.flows.into_iter().map(|flows| flows.point_volts).collect())
+}
+
+/// Both ends of a branch that a current runs through on its way along a wire.
+fn conductor(circuit: &Circuit, branch: usize) -> Option<(PointId, PointId)> {
+    let branch = &circuit.branches[branch];
+    let along = matches!(
+        branch.role,
+        Role::Contact | Role::Crimp | Role::Wire | Role::Splice | Role::Fuse | Role::Series | Role::RelayContact
+            | Role::Ground | Role::FeedSwitch
+    );
+    match &branch.kind {
+        _ if !along => None,
+        BranchKind::Resistor { a, b, .. }
+        | BranchKind::Switch { a, b, .. }
+        | BranchKind::Fuse { a, b, .. }
+        | BranchKind::RelayContact { a, b, .. } => Some((*a, *b)),
+        _ => None,
+    }
+}
+
+/// The run of conductors through `start`: from its leftmost point on the picture to its rightmost, those not on the
+/// picture left out. A run that branches follows the way to these two.
+fn path(circuit: &Circuit, drawn: &Picture, start: PointId) -> Vec<PointId> {
+    let mut next: BTreeMap<PointId, Vec<PointId>> = BTreeMap::new();
+    for (a, b) in (0..circuit.branches.len()).filter_map(|branch| conductor(circuit, branch)) {
+        next.entry(a).or_default().push(b);
+        next.entry(b).or_default().push(a);
+    }
+    // Rails and ground are shared by all; a run ends where it reaches them.
+    let ends = [circuit.battery_plus, circuit.battery_minus, circuit.body];
+    let mut from: BTreeMap<PointId, PointId> = BTreeMap::from([(start, start)]);
+    let mut waiting = VecDeque::from([start]);
+    while let Some(point) = waiting.pop_front() {
+        if ends.contains(&point) && point != start {
+            continue;
+        }
+        for other in next.get(&point).into_iter().flatten() {
+            if !from.contains_key(other) {
+                from.insert(*other, point);
+                waiting.push_back(*other);
+            }
+        }
+    }
+    let x = |point: &PointId| drawn.anchors.get(point.idx()).copied().flatten().map(|(x, _)| x);
+    let mut drawn_points: Vec<(f64, PointId)> = from.keys().filter_map(|point| Some((x(point)?, *point))).collect();
+    drawn_points.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    let back = |end: Option<&(f64, PointId)>| {
+        let mut way = Vec::new();
+        let mut point = end.map_or(start, |(_, point)| *point);
+        while point != start {
+            way.push(point);
+            point = from[&point];
+        }
+        way
+    };
+    let mut along = back(drawn_points.first());
+    along.push(start);
+    along.extend(back(drawn_points.last()).into_iter().rev());
+    along.retain(|point| x(point).is_some());
+    let mut seen = Vec::new();
+    along.retain(|point| {
+        let new = !seen.contains(point);
+        seen.push(*point);
+        new
+    });
+    // Left to right, as the picture above has it.
+    along.sort_by(|a, b| x(a).unwrap_or(0.0).total_cmp(&x(b).unwrap_or(0.0)));
+    along
+}
+
+/// The name under the axis: that of the part, once for neighbours of one part.
+fn name(circuit: &Circuit, along: &[PointId], idx: usize) -> String {
+    let part = |point: &PointId| circuit.points[point.idx()].part;
+    let own = part(&along[idx]);
+    if idx > 0 && part(&along[idx - 1]) == own { String::new() } else { circuit.parts[own.idx()].called().to_owned() }
+}
+
+/// What the path is called: by the module pin that it ends at, else by the wire in its middle.
+fn title(circuit: &Circuit, along: &[PointId]) -> String {
+    let pins = circuit.modules.iter().flat_map(|module| &module.pins);
+    let pin = pins.into_iter().find(|pin| along.contains(&pin.point)).map(|pin| pin.words.clone());
+    let wire = || {
+        let ends = |wire: &&circuit::Wire| wire.ends.iter().any(|end| along.contains(end));
+        circuit.wires.iter().find(ends).map(|wire| circuit.parts[wire.part.idx()].called().to_owned())
+    };
+    let part = || {
+        let part = circuit.parts.get(circuit.points.get(along.first()?.idx())?.part.idx())?;
+        (!matches!(part.kind, PartKind::Battery)).then(|| part.called().to_owned())
+    };
+    match pin.filter(|words| !words.is_empty()).or_else(wire).or_else(part) {
+        Some(words) => format!("Voltage along the wire: {words}"),
+        None => "Voltage along the wire".into(),
+    }
+}
+
+/// What was measured at a point against battery negative, in this set-up.
+fn rings(circuit: &Circuit, thought: &Thought, stands: &SetUp, at: PointId) -> Vec<Ring> {
+    let entries = thought.state.readings.iter().chain(&thought.state.after_repair).zip(&thought.view.readings);
+    let here = entries.filter(|(entry, _)| {
+        let test = &entry.reading.test;
+        test.set_up == *stands
+            && test.placement == Placement::Voltmeter { red: at, black: circuit.battery_minus }
+    });
+    here.filter_map(|(entry, view)| match entry.reading.shown {
+        Shown::Number { value, .. } => Some(Ring {
+            volts: value,
+            label: view.shown.clone(),
+            tone: if view.standing == "odd" { Tone::Off } else { Tone::Plain },
+        }),
+        _ => None,
+    })
+    .collect()
+}

@@ -1,0 +1,108 @@
+// One reading from tap to suspects, and back.
+import assert from 'node:assert/strict';
+import { leftWords, open, settled, sound } from './browser.mjs';
+
+const bench = await open();
+const { page, phone, press } = bench;
+const tab = async (name) => phone && press(page.locator(`#tab-${name}`));
+await settled(page);
+await sound(bench, 'opened');
+
+assert.match(await page.locator('h1').innerText(), /Van 31/);
+await tab('left');
+const before = await leftWords(page);
+await sound(bench, 'what is left');
+await tab('readings');
+const readings = await page.locator('.reading').count();
+await sound(bench, 'readings');
+await tab('stairs');
+await page.waitForSelector('.stairs svg');
+await sound(bench, 'voltages');
+await tab('measure');
+
+// A plug apart, by tapping chips.
+await press(page.getByRole('button', { name: /change set-up/ }));
+const plug = page.locator('.setup-all').getByRole('button', { name: /^floor joint/ });
+await press(plug);
+assert.equal(await plug.getAttribute('aria-pressed'), 'true');
+await sound(bench, 'set-up open');
+await press(plug);
+await press(page.locator('.setup-all').getByRole('button', { name: /^fan plug/ }));
+await press(page.locator('.setup-all').getByRole('button', { name: /^fan plug/ }));
+await press(page.getByRole('button', { name: 'done' }));
+
+// A tap on the picture puts the red lead there.
+const picture = page.locator('.wiring');
+if (phone) await press(page.getByRole('button', { name: 'whole circuit' }));
+await page.waitForTimeout(300);
+const at = await page.locator('.wiring svg [data-point="S1.3"]').boundingBox();
+if (phone) await page.touchscreen.tap(at.x + at.width / 2, at.y + at.height / 2);
+else await page.mouse.click(at.x + at.width / 2, at.y + at.height / 2);
+await page.waitForFunction(() => document.querySelector('.leads select')?.value.startsWith('S1.3'));
+assert.ok(await picture.isVisible());
+
+// Another instrument, its judgement before it is noted, and the reading.
+await page.locator('.entry select').first().selectOption('light');
+await page.waitForSelector('.entry-judge .worth');
+await sound(bench, 'about to measure');
+const began = Date.now();
+await press(page.locator('.answers').getByRole('button', { name: 'dark' }));
+await page.waitForFunction((old) => document.querySelectorAll('.reading:not(.waiting)').length > old, readings);
+console.log(`${bench.size}: reading on the page after ${Date.now() - began} ms`);
+await settled(page);
+await tab('left');
+assert.notEqual(await leftWords(page), before, 'a reading changes what is left');
+await sound(bench, 'after a reading');
+
+// Why a suspect, and what it would make every point read.
+await press(page.locator('.suspect-head').first());
+await page.waitForSelector('.why li');
+await page.waitForSelector('.expects tbody tr, .suspect-more .soft');
+await sound(bench, 'a suspect open');
+await press(page.locator('.suspect-head').first());
+
+// Undo brings the earlier answer back, redo the later one.
+await tab('readings');
+await press(page.locator('.card').getByRole('button', { name: 'undo', exact: true }));
+await page.waitForFunction((old) => document.querySelectorAll('.reading').length === old, readings);
+await settled(page);
+await tab('left');
+assert.equal(await leftWords(page), before, 'undo restores what was left');
+await tab('readings');
+await press(page.locator('.card').getByRole('button', { name: 'redo', exact: true }));
+await page.waitForFunction((old) => document.querySelectorAll('.reading').length === old + 1, readings);
+await settled(page);
+
+// The proposal sets the bench up; a number is typed on the keys or the keyboard; the server refuses nonsense with help.
+await tab('measure');
+await press(page.getByRole('button', { name: 'do it' }));
+await page.waitForSelector('.entry-judge .worth');
+await sound(bench, 'a proposal taken up');
+await page.locator('.entry select').first().selectOption('voltmeter');
+await page.locator('.leads select').first().selectOption('S1.3');
+if (phone) for (const key of ['1', '2', 'point', '4']) await press(page.locator('.keys').getByRole('button', { name: key, exact: true }));
+else await page.locator('#value').fill('a lot');
+if (phone) assert.equal(await page.locator('#value').inputValue(), '12.4');
+else {
+  await press(page.getByRole('button', { name: 'note reading' }));
+  await page.waitForSelector('[role="alert"]');
+}
+for (const look of ['dark', 'sunlight']) {
+  await page.evaluate((name) => { document.documentElement.dataset.look = name; }, look);
+  bench.said.splice(0, bench.said.length, ...bench.said.filter((text) => !text.includes('422')));
+  await sound(bench, `the ${look} look`);
+}
+
+// Without the server a reading waits and is sent later, once.
+await page.evaluate(() => { document.documentElement.dataset.look = 'light'; });
+await bench.context.setOffline(true);
+await page.locator('.entry select').first().selectOption('voltmeter');
+await page.locator('.leads select').first().selectOption('S1.3');
+if (!phone) await page.locator('#value').fill('');
+await page.locator('#value').fill('10.4');
+await press(page.getByRole('button', { name: 'note reading' }));
+await page.waitForSelector('.link-state');
+await bench.context.setOffline(false);
+await page.waitForFunction((old) => document.querySelectorAll('.reading:not(.waiting)').length === old + 2, readings, { timeout: 20000 });
+await settled(page);
+await bench.browser.close();

@@ -1,0 +1,69 @@
+// Opens the page in Chromium at one of two sizes, and holds it to what must be true at any moment.
+import assert from 'node:assert/strict';
+import { readFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import { chromium } from 'playwright-core';
+
+const SIZES = {
+  phone: { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true, deviceScaleFactor: 2 },
+  desk: { viewport: { width: 1440, height: 900 } },
+};
+const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
+export async function open() {
+  const [url, size] = process.argv.slice(2);
+  const browser = await chromium.launch({ executablePath: process.env.CHROMIUM, args: ['--no-sandbox'] });
+  // The page's policy refuses foreign scripts; axe is one, and comes in by the debugger's door.
+  const context = await browser.newContext({ ...SIZES[size], bypassCSP: false, reducedMotion: 'reduce' });
+  const page = await context.newPage();
+  const said = [];
+  page.on('console', (message) => ['error', 'warning'].includes(message.type()) && said.push(message.text()));
+  page.on('pageerror', (error) => said.push(error.stack));
+  await page.goto(url);
+  await page.waitForSelector('.wiring svg [data-point]');
+  const phone = size === 'phone';
+  return { browser, context, page, said, phone, size, press: (target) => (phone ? target.tap() : target.click()) };
+}
+
+export async function sound({ page, said, phone, size }, when) {
+  assert.deepEqual(said, [], `${when}: the console is quiet`);
+  const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+  assert.ok(over <= 0, `${when}: ${over} px of horizontal scroll`);
+  await page.evaluate(AXE);
+  const { violations } = await page.evaluate(() => window.axe.run(document, { resultTypes: ['violations'] }));
+  const grave = violations.filter((one) => ['serious', 'critical'].includes(one.impact));
+  const told = grave.map((one) => `${one.id}: ${one.nodes.map((node) => `${node.html.slice(0, 160)} ${node.failureSummary}`).join('\n  ')}`);
+  assert.deepEqual(told, [], `${when}, ${size}: accessibility`);
+  if (phone) await thumbs(page, when);
+  assert.deepEqual(await overlaps(page), [], `${when}: labels of the picture overlap`);
+}
+
+/** Everything that is tapped is at least 44 px high and wide, or is a part of something that is. */
+async function thumbs(page, when) {
+  const small = await page.evaluate(() => [...document.querySelectorAll('button, select, input')]
+    .map((one) => ({ box: one.getBoundingClientRect(), words: one.getAttribute('aria-label') ?? one.textContent ?? one.id }))
+    .filter(({ box }) => box.width > 0 && (box.height < 43.5 || box.width < 43.5))
+    .map(({ box, words }) => `${words}: ${box.width.toFixed(0)} × ${box.height.toFixed(0)}`));
+  assert.deepEqual(small, [], `${when}: too small for a thumb`);
+}
+
+function overlaps(page) {
+  return page.evaluate(() => {
+    const texts = [...document.querySelectorAll('.wiring svg text')].map((text) => ({ words: text.textContent, box: text.getBBox() }));
+    const cut = 1.5; // A box is taller than its letters.
+    const found = [];
+    texts.forEach((one, at) => texts.slice(at + 1).forEach((other) => {
+      const wide = Math.min(one.box.x + one.box.width, other.box.x + other.box.width) - Math.max(one.box.x, other.box.x);
+      const high = Math.min(one.box.y + one.box.height, other.box.y + other.box.height) - Math.max(one.box.y, other.box.y);
+      if (wide > cut && high > cut + 2) found.push(`${one.words} / ${other.words}`);
+    }));
+    return found;
+  });
+}
+
+/** Waits until the page shows an answer that rests on every event. */
+export function settled(page) {
+  return page.waitForFunction(() => document.querySelector('.next')?.getAttribute('aria-busy') === 'false', null, { timeout: 60000 });
+}
+
+export const leftWords = (page) => page.locator('.suspects').evaluate((list) => list.innerText);

@@ -1,0 +1,97 @@
+//! A running server for tests.
+#![allow(dead_code, reason = "each test file uses its own part")]
+
+use std::io::{Read as _, Write as _};
+use std::net::{SocketAddr, TcpStream};
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+use serde_json::Value;
+use tokio::sync::oneshot;
+
+/// A running server; stops when dropped.
+pub(crate) struct Server {
+    pub(crate) address: SocketAddr,
+    pub(crate) started_in: Duration,
+    stop: Option<oneshot::Sender<()>>,
+    thread: Option<std::thread::JoinHandle<()>>,
+}
+
+impl Server {
+    pub(crate) fn start(job: &Path) -> Self {
+        let (stop, stopped) = oneshot::channel::<()>();
+        let (found, address) = std::sync::mpsc::channel();
+        let options = web::Options {
+            address: "127.0.0.1:0".parse().unwrap(),
+            names: Vec::new(),
+            job: job.to_owned(),
+            start: web::demo::events(1_700_000_000_000),
+        };
+        let began = Instant::now();
+        let thread = std::thread::spawn(move || {
+            let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().unwrap();
+            let listening = move |url: &str| {
+                let address = url.trim_start_matches("http://").trim_end_matches('/').parse().unwrap();
+                found.send(address).unwrap();
+            };
+            runtime.block_on(web::serve(options, listening, async { drop(stopped.await) })).unwrap();
+        });
+        let address = address.recv_timeout(Duration::from_secs(20)).expect("the server says where it listens");
+        Self { address, started_in: began.elapsed(), stop: Some(stop), thread: Some(thread) }
+    }
+
+    /// Sends a request as it is written; status, headers, body.
+    pub(crate) fn raw(&self, request: &str) -> (u16, String, String) {
+        let mut stream = TcpStream::connect(self.address).unwrap();
+        stream.set_read_timeout(Some(Duration::from_secs(30))).unwrap();
+        stream.write_all(request.as_bytes()).unwrap();
+        let mut bytes = Vec::new();
+        stream.read_to_end(&mut bytes).unwrap();
+        let text = String::from_utf8_lossy(&bytes).into_owned();
+        let (head, body) = text.split_once("\r\n\r\n").unwrap_or((&text, ""));
+        let status = head.split(' ').nth(1).and_then(|status| status.parse().ok()).unwrap_or(0);
+        (status, head.to_lowercase(), body.to_owned())
+    }
+
+    pub(crate) fn get(&self, path: &str) -> (u16, String, String) {
+        let host = self.address;
+        self.raw(&format!("GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"))
+    }
+
+    pub(crate) fn json(&self, path: &str) -> Value {
+        let (status, _, body) = self.get(path);
+        assert_eq!(status, 200, "{path}: {body}");
+        serde_json::from_str(&body).unwrap()
+    }
+
+    pub(crate) fn post(&self, body: &str, more: &str) -> (u16, Value) {
+        let (host, length) = (self.address, body.len());
+        let (status, _, body) = self.raw(&format!(
+            "POST /api/v1/events HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\nContent-Type: application/json\r\n\
+             Content-Length: {length}\r\n{more}\r\n{body}"
+        ));
+        (status, serde_json::from_str(&body).unwrap_or(Value::Null))
+    }
+
+    /// The answer once it rests on `version` events and has its proposals.
+    pub(crate) fn settled(&self, version: u64) -> Value {
+        let until = Instant::now() + Duration::from_secs(120);
+        loop {
+            let answer = self.json("/api/v1/answer");
+            if answer["version"].as_u64() >= Some(version) && answer["proposals_pending"] == false {
+                return answer;
+            }
+            assert!(Instant::now() < until, "no answer in two minutes: {answer}");
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    }
+}
+
+impl Drop for Server {
+    fn drop(&mut self) {
+        drop(self.stop.take());
+        if let Some(thread) = self.thread.take() {
+            thread.join().unwrap();
+        }
+    }
+}

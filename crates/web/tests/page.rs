@@ -1,0 +1,76 @@
+//! The page in a real browser, at the size of a phone and of a desk. Needs node, npm and Chromium; what is missing is said
+//! and the test ends there.
+
+mod common;
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use common::Server;
+
+fn works(program: &str) -> bool {
+    Command::new(program).arg("--version").output().is_ok_and(|output| output.status.success())
+}
+
+fn chromium() -> Option<String> {
+    let named = std::env::var("CHROMIUM").ok();
+    let usual = ["chromium", "chromium-browser", "google-chrome-stable", "google-chrome"].map(str::to_owned);
+    named.into_iter().chain(usual).find(|program| works(program)).and_then(|program| {
+        let found = Command::new("sh").args(["-c", &format!("command -v {program}")]).output().ok()?;
+        let path = String::from_utf8(found.stdout).ok()?.trim().to_owned();
+        (!path.is_empty()).then_some(path)
+    })
+}
+
+/// The folder with the browser scripts, packages installed, and the browser; or what is missing.
+fn ready() -> Result<(PathBuf, String), &'static str> {
+    let scripts = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/browser");
+    if !works("node") || !works("npm") {
+        return Err("node and npm are not here (Debian: apt-get install nodejs npm)");
+    }
+    let browser = chromium().ok_or("no Chromium is here (Debian: apt-get install chromium)")?;
+    let there = |name: &str| scripts.join("node_modules").join(name).join("package.json").exists();
+    if !there("playwright-core") || !there("axe-core") {
+        let install = Command::new("npm").args(["ci", "--ignore-scripts", "--no-audit", "--no-fund"]).current_dir(&scripts);
+        if !{ install }.output().is_ok_and(|output| output.status.success()) {
+            return Err("the npm packages could not be installed (npm ci in crates/web/tests/browser)");
+        }
+    }
+    Ok((scripts, browser))
+}
+
+fn drive(scripts: &Path, browser: &str, script: &str, server: &Server, size: &str) -> String {
+    let run = Command::new("node")
+        .arg(scripts.join(script))
+        .args([format!("http://{}/", server.address), size.to_owned()])
+        .env("CHROMIUM", browser)
+        .output()
+        .expect("node runs");
+    let (out, err) = (String::from_utf8_lossy(&run.stdout).into_owned(), String::from_utf8_lossy(&run.stderr));
+    assert!(run.status.success(), "{script} at {size}:\n{out}\n{err}");
+    out
+}
+
+#[test]
+fn the_bench_works_under_a_thumb_and_at_a_desk() {
+    let (scripts, browser) = match ready() {
+        Ok(ready) => ready,
+        Err(missing) => {
+            println!("skipped: {missing}");
+            return;
+        }
+    };
+    for size in ["phone", "desk"] {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("van.job");
+        let server = Server::start(&path);
+        server.settled(1);
+        println!("{}", drive(&scripts, &browser, "bench.mjs", &server, size));
+        let before = server.json("/api/v1/answer");
+        drop(server);
+        let again = Server::start(&path);
+        let after = again.settled(before["version"].as_u64().unwrap());
+        assert_eq!(after["readings"], before["readings"], "readings survive a restart");
+        println!("{}", drive(&scripts, &browser, "reopened.mjs", &again, size));
+    }
+}

@@ -1,0 +1,150 @@
+//! The server as a browser, a script and a stranger find it: started for real, spoken to over TCP.
+
+mod common;
+
+use std::time::Instant;
+
+use common::Server;
+use serde_json::{Value, json};
+
+fn reading(id: &str, test: &str, shown: &str) -> String {
+    let set_up = "key on; S1 apart; fan commanded";
+    json!({"id": id, "device": "bench", "sequence": 1, "at_ms": 1_700_000_060_000_u64, "what": "reading",
+           "set_up": set_up, "test": test, "shown": shown})
+    .to_string()
+}
+
+#[test]
+fn a_job_is_served_noted_in_and_opened_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("van.job");
+    let server = Server::start(&path);
+    println!("started to serving in {:?}", server.started_in);
+
+    let job = server.json("/api/v1/job");
+    assert_eq!(job["title"], "Van 31");
+    assert!(job["connectors"].as_array().unwrap().iter().any(|one| one["clause"] == "S1 apart"), "{job}");
+    let before = server.settled(1);
+    assert_eq!(before["failure"], Value::Null);
+    assert_eq!(before["conclusion"]["kind"], "open", "{}", before["conclusion"]);
+    assert!(before["suspects"].as_array().unwrap().len() > 1);
+    assert!(!before["next"].as_array().unwrap().is_empty());
+    let total: f64 = before["suspects"].as_array().unwrap().iter().filter_map(|one| one["chance"].as_f64()).sum::<f64>()
+        + before["others"]["chance"].as_f64().unwrap_or(0.0);
+    assert!((total - 1.0).abs() < 0.02, "chances sum to {total}");
+
+    // Noted once, however often it is sent.
+    let event = reading("r1", "light S1.3 battery-", "dark");
+    let began = Instant::now();
+    let (status, noted) = server.post(&event, "");
+    assert_eq!((status, &noted["added"]), (201, &json!(true)), "{noted}");
+    let version = noted["latest"].as_u64().unwrap();
+    let after = server.settled(version);
+    println!("noted to new suspects and proposals in {:?}", began.elapsed());
+    let (status, noted) = server.post(&event, "");
+    assert_eq!((status, &noted["added"]), (200, &json!(false)));
+    let (status, _) = server.post(&reading("r1", "light S1.3 battery-", "bright"), "");
+    assert_eq!(status, 409);
+    assert_ne!(before["suspects"], after["suspects"], "a dark test light says something");
+    assert_eq!(after["readings"].as_array().unwrap().len(), before["readings"].as_array().unwrap().len() + 1);
+
+    // Undo brings the earlier answer back.
+    let undo = json!({"id": "u1", "device": "bench", "sequence": 2, "at_ms": 0, "what": "undo", "event": after["undo"]["event"]});
+    let (status, noted) = server.post(&undo.to_string(), "");
+    assert_eq!(status, 201);
+    let undone = server.settled(noted["latest"].as_u64().unwrap());
+    assert_eq!(undone["suspects"], before["suspects"]);
+    assert_eq!(undone["redo"]["event"], "u1");
+
+    // Another server opens the same file and finds it as it was.
+    drop(server);
+    let again = Server::start(&path);
+    let reopened = again.settled(undone["version"].as_u64().unwrap());
+    assert_eq!(reopened["readings"], undone["readings"]);
+    assert_eq!(reopened["suspects"], undone["suspects"]);
+}
+
+#[test]
+fn questions_are_answered_and_bad_ones_refused_with_help() {
+    let folder = tempfile::tempdir().unwrap();
+    let server = Server::start(&folder.path().join("van.job"));
+    server.settled(1);
+    let judged = server.json("/api/v1/judge?set_up=key%20on%3B%20S1%20apart&test=voltmeter%20S1.2%20battery-");
+    assert_eq!(judged["safety"]["verdict"], "safe");
+    // The other side of the plug is out of reach while it is together, and the page is told so.
+    let far = server.json("/api/v1/judge?set_up=key%20on&test=voltmeter%20S1.3%2Fpin%20battery-");
+    assert!(far["safety"]["cautions"][0].as_str().unwrap().starts_with("Part the sensor plug first"), "{far}");
+    // An ohmmeter on a signal that carries a feed would show nothing of use.
+    let ohms = server.json("/api/v1/judge?set_up=key%20on%3B%20S1%20apart%3B%20fan%20commanded&test=ohmmeter%20S1.3%20battery-");
+    assert_ne!(ohms["safety"]["verdict"], "safe", "{ohms}");
+
+    let suspect = server.json("/api/v1/answer")["suspects"][0]["fault"].as_str().unwrap().replace(' ', "%20").replace('/', "%2F");
+    let expects = server.json(&format!("/api/v1/expects?set_up=key%20on%3B%20fan%20commanded&suspect={suspect}"));
+    assert!(expects["rows"].as_array().unwrap().iter().any(|row| row["differs"] == true), "{expects}");
+    let picture = server.json("/api/v1/picture?set_up=key%20on%3B%20S1%20apart&red=S1.3&width=900");
+    assert!(picture["svg"].as_str().unwrap().starts_with("<svg"));
+    assert!(!picture["svg"].as_str().unwrap().contains("<style"), "the page's policy would refuse it");
+    assert!(picture["spots"].as_array().unwrap().iter().any(|spot| spot["point"] == "S1.3" && spot["reachable"] == true));
+
+    for (path, status) in [
+        ("/api/v1/judge?test=voltmeter%20nowhere", 422),
+        ("/api/v1/judge?set_up=key%20sideways&test=scan%20pressure", 422),
+        ("/api/v1/judge", 400),
+        ("/api/v1/expects?suspect=nothing", 422),
+        ("/api/v1/expects?colour=red", 400),
+        ("/api/v1/picture?red=nowhere", 422),
+        ("/api/v1/nothing", 404),
+        ("/nothing", 404),
+        ("/../Cargo.toml", 404),
+    ] {
+        let (found, _, body) = server.get(path);
+        let body: Value = serde_json::from_str(&body).unwrap_or_else(|_| panic!("{path}: no JSON: {body}"));
+        assert_eq!(found, status, "{path}: {body}");
+        assert!(!body["message"].as_str().unwrap().is_empty() && !body["help"].as_str().unwrap().is_empty());
+        assert!(!body.to_string().contains(env!("CARGO_MANIFEST_DIR")));
+    }
+    for (body, status) in [
+        ("", 400),
+        ("{}", 400),
+        (reading("r2", "voltmeter nowhere", "1 V").as_str(), 422),
+        (reading("r2", "voltmeter S1.3 battery-", "a lot").as_str(), 422),
+        (reading("has space", "voltmeter S1.3 battery-", "1 V").as_str(), 422),
+        (r#"{"id":"u","device":"d","sequence":1,"at_ms":0,"what":"undo","event":"nothing"}"#, 422),
+        (r#"{"id":"o","device":"d","sequence":1,"at_ms":0,"what":"opened","title":"","complaint":"","circuit":""}"#, 422),
+    ] {
+        let (found, answer) = server.post(body, "");
+        assert_eq!(found, status, "{body}: {answer}");
+    }
+    let (status, _) = server.post(&format!("{{\"id\":\"{}\"}}", "x".repeat(100_000)), "");
+    assert_eq!(status, 413);
+}
+
+#[test]
+fn strangers_are_turned_away_and_pages_may_load_nothing_foreign() {
+    let folder = tempfile::tempdir().unwrap();
+    let server = Server::start(&folder.path().join("van.job"));
+    let (status, head, _) = server.get("/");
+    assert_eq!(status, 200);
+    assert!(head.contains("content-security-policy: default-src 'none'; script-src 'self'"), "{head}");
+    assert!(!head.contains("unsafe-inline"));
+    assert!(head.contains("x-content-type-options: nosniff"));
+    let mark = head.lines().find_map(|line| line.strip_prefix("etag: ")).unwrap().to_owned();
+    let host = server.address;
+    let (status, _, _) =
+        server.raw(&format!("GET / HTTP/1.1\r\nHost: {host}\r\nIf-None-Match: {mark}\r\nConnection: close\r\n\r\n"));
+    assert_eq!(status, 304);
+
+    let (status, _, body) = server.raw("GET /api/v1/job HTTP/1.1\r\nHost: evil.example\r\nConnection: close\r\n\r\n");
+    assert_eq!(status, 421, "{body}");
+    let note = r#"{"id":"n","device":"d","sequence":1,"at_ms":0,"what":"note","words":"hello"}"#;
+    let (status, _) = server.post(note, "Origin: http://evil.example\r\n");
+    assert_eq!(status, 403);
+    let (status, _) = server.post(note, &format!("Origin: http://{host}\r\n"));
+    assert_eq!(status, 201);
+    let length = note.len();
+    let (status, _, _) = server.raw(&format!(
+        "POST /api/v1/events HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\nContent-Type: text/plain\r\n\
+         Content-Length: {length}\r\n\r\n{note}"
+    ));
+    assert_eq!(status, 415, "a form of another site can only send plain text");
+}

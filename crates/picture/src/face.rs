@@ -6,18 +6,18 @@ use crate::board::Board;
 use crate::colour;
 use crate::marks::{Look, Marks, SuspectPlace, Tone};
 use crate::names;
-use crate::overlay::hatch_level;
+use crate::overlay::{hatch_level, lead_disc};
 use crate::places::branch_ends;
 use crate::svg::{Anchor, FLAG, FLAG_OFF, INK, NEXT_RING, PLATE, Rect, SOFT, escaped, num};
 use crate::text::Face;
 use crate::wiring::document;
 
 const NUMBER: Face = Face::bold(13.0);
-const SMALL: Face = Face::regular(12.0);
+const WORDS: Face = Face::regular(11.0);
 const TITLE: Face = Face::bold(14.0);
 /// A cavity: wide enough for a thumb.
 const CELL: f64 = 64.0;
-const TALL: f64 = 74.0;
+const TALL: f64 = 76.0;
 
 /// Draws the face of one half of a connector: half 0 (`a`) with rows as in the circuit, half 1 mirrored left to right,
 /// as two faces that mate are. Cavities without anything in them are drawn empty. Empty if there is no such connector.
@@ -122,24 +122,23 @@ fn cavity(
         SOFT,
     );
     let wire = fitted.and_then(|cavity| cavity.wires[half].or(cavity.wires[1 - half]));
-    let hole = (x, cell.y + 30.0);
+    let hole = (x, cell.y + 26.0);
     if let Some((_, wire)) = wire {
         disc(board, circuit, wire, hole);
     } else if fitted.is_some() {
         board.svg.circle(hole.0, hole.1, 9.0, PLATE);
     }
-    let under = flag
-        .map(|flag| flag.big.as_str())
-        .or_else(|| fitted.map(|cavity| cavity.words.as_str()));
-    let face = if flag.is_some() { NUMBER } else { SMALL };
-    let text = face.fit(under.unwrap_or_default(), cell.w - 6.0);
-    board.text(
-        (x, cell.bottom() - 9.0),
-        &text,
-        face,
-        Anchor::Middle,
-        if flag.is_some() { INK } else { SOFT },
-    );
+    match (flag, fitted) {
+        (Some(flag), _) => {
+            let text = NUMBER.fit(&flag.big, cell.w - 6.0);
+            board.text((x, cell.bottom() - 9.0), &text, NUMBER, Anchor::Middle, INK);
+        }
+        (None, Some(cavity)) => {
+            let lines = WORDS.wrap(&cavity.words, cell.w - 4.0, 2);
+            board.lines_up((x, cell.bottom() - 5.0), &lines, WORDS, Anchor::Middle, SOFT);
+        }
+        (None, None) => {}
+    }
     let is = |other: Option<PointId>| other.is_some() && other == point;
     if marks
         .next
@@ -148,19 +147,9 @@ fn cavity(
     {
         board.svg.rect(cell, 8.0, NEXT_RING);
     }
-    for (chosen, letter, fill) in [(marks.chosen.red, "+", "#c0303a"), (marks.chosen.black, "−", "#26282b")] {
+    for (chosen, letter) in [(marks.chosen.red, "+"), (marks.chosen.black, "−")] {
         if is(chosen) {
-            let (x, y) = (num(hole.0), num(hole.1));
-            board.svg.raw(&format!(
-                "<circle cx=\"{x}\" cy=\"{y}\" r=\"9\" fill=\"{fill}\" stroke=\"#ffffff\" stroke-width=\"2\"/>"
-            ));
-            board.text(
-                (hole.0, hole.1 + 4.5),
-                letter,
-                NUMBER,
-                Anchor::Middle,
-                crate::svg::ON_ACCENT,
-            );
+            lead_disc(board, hole, letter);
         }
     }
 }

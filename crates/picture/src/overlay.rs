@@ -9,7 +9,7 @@ use crate::paint::part_rect;
 use crate::places::branch_ends;
 use crate::svg::{
     Anchor, CLIPPED, FLAG, FLAG_OFF, INK, LEADER_OFF, LINE, NEXT_LEADER, NEXT_PILL, NEXT_RING, OFF, ON_ACCENT, PAPER,
-    PLATE, Rect, SOFT, escaped, num,
+    PLATE, Paint, Rect, SOFT, escaped, num,
 };
 use crate::text::Face;
 
@@ -95,6 +95,9 @@ pub(crate) fn suspicions(
 
 /// Writes short labels beside their hatching, where there is room when all else stands.
 pub(crate) fn suspicion_labels(board: &mut Board, hatched: &[(Vec<Rect>, String)]) {
+    for rect in hatched.iter().flat_map(|(rects, _)| rects) {
+        board.mark(*rect);
+    }
     for (rects, label) in hatched {
         let short = label.split("; ").next().unwrap_or_default();
         let (Some(rect), true) = (rects.first(), !short.is_empty() && short.chars().count() <= 8) else {
@@ -146,7 +149,7 @@ fn joined(raw: Vec<Rect>) -> Vec<Rect> {
     for rect in raw {
         match out.iter_mut().find(|other| {
             let shared = other.right().min(rect.right()) - other.x.max(rect.x);
-            shared > 0.4 * other.w.min(rect.w)
+            shared > 0.25 * other.w.min(rect.w)
         }) {
             Some(other) => *other = other.union(rect),
             None => out.push(rect),
@@ -290,27 +293,32 @@ fn reading(board: &mut Board, layout: &Layout, flag: &Flag) {
 }
 
 fn lead(board: &mut Board, layout: &Layout, point: PointId, (x, y): (f64, f64), letter: &str, words: &str) {
-    let letter_face = Face::bold(13.0);
-    board.svg.raw(&format!(
-        "<g class=\"pw-lead pw-lead-{}\"><title>{words}</title>",
-        words.split(' ').next().unwrap_or("")
-    ));
-    let fill = if letter == "+" { "#c0303a" } else { "#26282b" };
-    board.svg.raw(&format!(
-        "<circle cx=\"{}\" cy=\"{}\" r=\"9\" fill=\"{fill}\" stroke=\"#ffffff\" stroke-width=\"2\"/>",
-        num(x),
-        num(y)
-    ));
-    board.text((x, y + 4.5), letter, letter_face, Anchor::Middle, ON_ACCENT);
-    board.svg.raw("</g>");
     let w = SMALL.width(words) + 14.0;
-    if let Some(rect) = board.first_free(&around(layout, point, (x, y), w, 20.0)) {
+    let label = board.first_free(&around(layout, point, (x, y), w, 20.0));
+    if let Some(rect) = label {
         board.svg.line(nearest(rect, (x, y)), (x, y), LINE);
+    }
+    lead_disc(board, (x, y), letter);
+    if let Some(rect) = label {
         board.svg.rect(rect, 10.0, PLATE);
         let (x, y) = rect.mid();
         board.text((x, y + 4.0), words, SMALL, Anchor::Middle, INK);
         board.keep(rect);
     }
+}
+
+/// The tip of a lead: red with a plus or black with a minus, in every theme.
+pub(crate) fn lead_disc(board: &mut Board, (x, y): (f64, f64), letter: &str) {
+    let fill = if letter == "+" { "#c0303a" } else { "#26282b" };
+    let (cx, cy) = (num(x), num(y));
+    board.svg.raw(&format!(
+        "<circle cx=\"{cx}\" cy=\"{cy}\" r=\"9\" class=\"pw-lead\" fill=\"{fill}\" stroke=\"#ffffff\" stroke-width=\"2\"/>"
+    ));
+    let white = Paint {
+        class: "pw-lead",
+        attrs: "fill=\"#ffffff\"",
+    };
+    board.text((x, y + 4.5), letter, Face::bold(13.0), Anchor::Middle, white);
 }
 
 fn next_mark(board: &mut Board, layout: &Layout, next: &Next) {

@@ -278,6 +278,11 @@ fn bands(board: &mut Board, path: &Path, axes: &Axes, prefix: &str) {
             escaped(&band.label)
         ));
         for (top, bottom) in edges(band, axes) {
+            for (upper, lower) in top.windows(2).zip(bottom.windows(2)) {
+                let (y, end) = (upper[0].1.min(upper[1].1), lower[0].1.max(lower[1].1));
+                let (from, to) = (upper[0].0.min(upper[1].0), upper[0].0.max(upper[1].0));
+                board.mark(Rect::new(from, y, to - from, end - y));
+            }
             let ring: Vec<(f64, f64)> = top.iter().copied().chain(bottom.iter().rev().copied()).collect();
             board.svg.raw(&format!(
                 "<path d=\"{} Z\" fill=\"url(#{prefix}-h{level})\"/>",
@@ -298,7 +303,7 @@ fn rings(board: &mut Board, path: &Path, axes: &Axes) {
             let class = paint.class;
             let colour = if ring.tone == Tone::Off { "#a84514" } else { "#1d2430" };
             board.svg.raw(&format!(
-                "<circle cx=\"{}\" cy=\"{}\" r=\"6.5\" class=\"{class}\" fill=\"#ffffff\" stroke=\"{colour}\" \
+                "<circle cx=\"{}\" cy=\"{}\" r=\"6.5\" class=\"pw-plate {class}\" fill=\"#ffffff\" stroke=\"{colour}\" \
                  stroke-width=\"3\"/>",
                 num(*x),
                 num(y)

@@ -78,6 +78,7 @@ pub(crate) fn hazards(
         hypothesis: Hypothesis::default(),
     }];
     all.extend_from_slice(causes);
+    all.extend(ends(bench, causes, readings)?);
     all.extend(shorts.iter().map(|(point, fault)| Cause {
         under: Under::ShortToFeed(*point),
         chance: LEAST_CHANCE,
@@ -215,7 +216,13 @@ fn shorts(
         rails.sort_unstable();
         rails.dedup();
         let faults: Vec<Fault> = rails.iter().map(|&rail| short(point, rail)).collect();
-        let excluded = excluded(bench, &faults, readings)?;
+        let hypotheses: Vec<Hypothesis<'_>> = faults
+            .iter()
+            .map(|fault| Hypothesis {
+                faults: vec![(fault, SHORT_OHMS)],
+            })
+            .collect();
+        let excluded = excluded(bench, &hypotheses, readings)?;
         found.extend(
             faults
                 .into_iter()
@@ -225,6 +232,38 @@ fn shorts(
         );
     }
     Ok(found)
+}
+
+/// The mildest and the worst severity of each cause that no reading speaks against, beside those that are plausible.
+fn ends<'a>(bench: &dyn Predict, causes: &[Cause<'a>], readings: &[Reading]) -> Result<Vec<Cause<'a>>, BenchError> {
+    let mut ends: Vec<Cause<'a>> = Vec::new();
+    let mut last = None;
+    for cause in causes {
+        let [(fault, _)] = cause.hypothesis.faults[..] else {
+            continue;
+        };
+        if last.replace(&cause.under) == Some(&cause.under) {
+            continue;
+        }
+        // The ends of a drift are no single danger; those of a leak or a resistance are.
+        let Some(severity) = fault.severity.filter(|severity| severity.logarithmic) else {
+            continue;
+        };
+        ends.extend([severity.low, severity.high].map(|severity| Cause {
+            hypothesis: Hypothesis {
+                faults: vec![(fault, severity)],
+            },
+            ..cause.clone()
+        }));
+    }
+    let hypotheses: Vec<Hypothesis<'_>> = ends.iter().map(|cause| cause.hypothesis.clone()).collect();
+    let excluded = excluded(bench, &hypotheses, readings)?;
+    Ok(ends
+        .into_iter()
+        .zip(excluded)
+        .filter(|(_, out)| !out)
+        .map(|(cause, _)| cause)
+        .collect())
 }
 
 fn short(point: PointId, rail: PointId) -> Fault {
@@ -247,15 +286,12 @@ fn short(point: PointId, rail: PointId) -> Fault {
     }
 }
 
-/// Which of the faults some reading excludes: it would have shown something clearly different.
-fn excluded(bench: &dyn Predict, faults: &[Fault], readings: &[Reading]) -> Result<Vec<bool>, BenchError> {
-    let hypotheses: Vec<Hypothesis<'_>> = faults
-        .iter()
-        .map(|fault| Hypothesis {
-            faults: vec![(fault, SHORT_OHMS)],
-        })
-        .collect();
-    let mut out = vec![false; faults.len()];
+/// Which of the hypotheses some reading excludes: it would have shown something clearly different.
+fn excluded(bench: &dyn Predict, hypotheses: &[Hypothesis<'_>], readings: &[Reading]) -> Result<Vec<bool>, BenchError> {
+    let mut out = vec![false; hypotheses.len()];
+    if hypotheses.is_empty() {
+        return Ok(out);
+    }
     for reading in readings {
         if !matches!(
             reading.test.placement,
@@ -264,7 +300,7 @@ fn excluded(bench: &dyn Predict, faults: &[Fault], readings: &[Reading]) -> Resu
             continue;
         }
         let batch = bench.predict(Question {
-            hypotheses: &hypotheses,
+            hypotheses,
             set_up: &reading.test.set_up,
             placements: std::slice::from_ref(&reading.test.placement),
             theta: &[],

@@ -19,6 +19,8 @@ use crate::{Information, information, joint_information};
 
 mod rough;
 pub(crate) mod split;
+#[cfg(test)]
+mod tests;
 
 /// Most changes to the set-up at hand.
 const MOST_CHANGES: usize = 2;

@@ -55,15 +55,25 @@ pub(crate) fn worth(
     if !table.tells_nothing() {
         return Ok(Worth::Tells { bits, minutes });
     }
-    let shows = table
-        .labels
-        .pop()
-        .and_then(|mut label| label.pop())
-        .unwrap_or(Expected::Is(Shown::NotTaken));
-    Ok(Worth::Nothing {
-        shows,
-        because: because(circuit, test, healthy),
-    })
+    let shows = match table.labels.pop().and_then(|mut label| label.pop()) {
+        Some(Expected::Range(..)) => range(circuit, &test.placement, &predictions),
+        Some(shows) => shows,
+        None => Expected::Is(Shown::NotTaken),
+    };
+    let because = because(circuit, test, healthy);
+    Ok(Worth::Nothing { shows, because })
+}
+
+/// What they all show, within the meter's accuracy; a wandering tail of an undriven point is left out.
+fn range(circuit: &Circuit, placement: &Placement, predictions: &[&Prediction]) -> Expected {
+    let ends = predictions.iter().map(|prediction| {
+        let sd = bench::accuracy(circuit, placement, prediction.value, None).sd;
+        (prediction.value - 2.0 * sd, prediction.value + 2.0 * sd)
+    });
+    let (low, high) = ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), (from, to)| {
+        (low.min(from), high.max(to))
+    });
+    Expected::Range(low, high)
 }
 
 /// The entries of the likeliest faults, as many as carry [`ASKED`] of what all carry.

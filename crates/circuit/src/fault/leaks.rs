@@ -75,7 +75,7 @@ fn leak(places: &Places<'_>, connector: ConnectorId, (low, high): (u16, u16), ha
             places.cavity_path(connector, low),
             ["a", "b"][half]
         ),
-        "leak or short between neighbouring terminals",
+        if plug.wet { "water or corrosion between neighbouring terminals" } else { "leak or short between neighbouring terminals" },
         Mode::Leak,
         Some(Severity::ohms(LEAST_SHORT_OHMS, places.largest_leak(a, b))),
         Change::Bridge(a, b),
@@ -107,7 +107,7 @@ fn water(places: &Places<'_>, connector: ConnectorId, out: &mut Vec<Fault>) {
     let cavities: Vec<String> = cavities.iter().map(u16::to_string).collect();
     out.push(Fault {
         path: format!("{}/water", places.id(plug.part)),
-        what: "water across the terminals".to_owned(),
+        what: "water across all terminals".to_owned(),
         place: format!("{}, cavity {}", places.part_words(plug.part), cavities.join(", ")),
         parts: vec![plug.part],
         points: points.into_iter().collect(),

@@ -24,8 +24,9 @@ pub(super) const GROUND_RESISTANCE: f64 = 2.0;
 pub(super) const GROUND_OFF: f64 = 0.5;
 
 // Leaks.
-pub(super) const NEIGHBOUR_LEAK: f64 = 0.06;
-pub(super) const WATER: f64 = 0.4;
+/// Each half of each pair; where it is wet, most water bridges one pair well before it reaches all.
+pub(super) const NEIGHBOUR_LEAK: f64 = 0.1;
+pub(super) const WATER: f64 = 0.15;
 pub(super) const BUNDLE_SHORT: f64 = 0.04;
 pub(super) const CHAFE_TO_BODY: f64 = 1.0;
 /// A wire rubbed through where the file names no such place.

@@ -157,7 +157,7 @@ fn a_fault_says_what_and_exactly_where() {
     );
     assert_eq!(
         said("J.7-8/a/leak"),
-        "leak or short between neighbouring terminals: floor joint J, cavity 7 (signal), violet/yellow wire, to cavity 8, \
+        "water or corrosion between neighbouring terminals: floor joint J, cavity 7 (signal), violet/yellow wire, to cavity 8, \
          wire side; dry, clean and seal floor joint, renew what is eaten away"
     );
     assert_eq!(
@@ -167,7 +167,7 @@ fn a_fault_says_what_and_exactly_where() {
     );
     assert_eq!(
         said("J/water"),
-        "water across the terminals: floor joint J, cavity 7, 8, 10; dry, clean and seal floor joint, renew what is eaten away"
+        "water across all terminals: floor joint J, cavity 7, 8, 10; dry, clean and seal floor joint, renew what is eaten away"
     );
 }
 

@@ -1,5 +1,5 @@
 //! The demo job: an invented delivery van. Its new refrigerant pressure sensor changed nothing, its scan data stands at the
-//! top of the range; in truth a fan feed leaks into the signal through water in a floor joint.
+//! top of the range; in truth a fan feed leaks into the signal through water between cavities 7 and 8 of the floor joint.
 //!
 //! The first readings are what the bench predicts for that fault, rounded as the instruments show it: a test holds them to
 //! the prediction. They leave the answer open.
@@ -9,7 +9,7 @@ use job::{Event, What};
 /// What happened so far: minutes before now, set-up, test, what it showed.
 pub const READINGS: &[(u64, &str, &str, &str)] = &[
     (16, "key on; fan commanded", "scan pressure", "32.0 bar"),
-    (9, "key on; S1 apart; fan commanded", "voltmeter S1.3 battery-", "6.02 V"),
+    (9, "key on; S1 apart; fan commanded", "voltmeter S1.3 battery-", "11.11 V"),
 ];
 
 /// Minutes before now at which the job was opened.

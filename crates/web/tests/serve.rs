@@ -26,7 +26,7 @@ fn a_job_is_served_noted_in_and_opened_again() {
     assert!(job["connectors"].as_array().unwrap().iter().any(|one| one["clause"] == "S1 apart"), "{job}");
     let before = server.settled(1);
     assert_eq!(before["failure"], Value::Null);
-    assert_eq!(before["conclusion"]["kind"], "open", "{}", before["conclusion"]);
+    assert_eq!(before["conclusion"]["kind"], "open", "{before:#}");
     assert!(before["suspects"].as_array().unwrap().len() > 1);
     assert!(!before["next"].as_array().unwrap().is_empty());
     let total: f64 = before["suspects"].as_array().unwrap().iter().filter_map(|one| one["chance"].as_f64()).sum::<f64>()

@@ -15,7 +15,7 @@ pub const OPEN_OHMS: f64 = 1e11;
 #[derive(Clone, Debug, PartialEq)]
 pub struct Point {
     /// Unique name used in files and commands: `S1.2` (wire side), `S1.2/pin` (component side), `floor.7/a`,
-    /// `floor.7/b` (two wire sides of a joint), `battery+`, `battery-`, `body`, `F1/in`, `F1/out`, `splice SP1`.
+    /// `floor.7/b` (two wire sides of a joint), `battery+`, `battery-`, `body`, `F1/in`, `F1/out`, `SP1` (a splice), `G1` (a stud), `K1/87`, `ignition` (a feed).
     pub path: String,
     /// Where it is, in plain words: "sensor plug, cavity 2, wire side".
     pub words: String,

@@ -26,7 +26,12 @@ pub const NAMES: &[(&str, &str)] = &[
 ];
 
 /// Other words for them.
-const OTHER: &[(&str, &str)] = &[("gray", "grey"), ("purple", "violet"), ("tan", "beige"), ("clear", "transparent")];
+const OTHER: &[(&str, &str)] = &[
+    ("gray", "grey"),
+    ("purple", "violet"),
+    ("tan", "beige"),
+    ("clear", "transparent"),
+];
 
 /// The plain name of a colour that is written as a name or a code, in any case; `None` if it is not known.
 pub fn plain_name(word: &str) -> Option<&'static str> {

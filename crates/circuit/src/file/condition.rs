@@ -46,7 +46,12 @@ pub(crate) fn parse(
         let at = slips.inside(&text.at, &text.text, inner.start.min(inner.end)..inner.end);
         let trimmed = piece.trim();
         if trimmed.is_empty() {
-            slips.push_help("condition", &at, "a condition is expected here", "e.g. `key on, running; fan commanded`");
+            slips.push_help(
+                "condition",
+                &at,
+                "a condition is expected here",
+                "e.g. `key on, running; fan commanded`",
+            );
             is_whole = false;
             continue;
         }
@@ -60,7 +65,11 @@ pub(crate) fn parse(
             is_whole = false;
             continue;
         };
-        all.push(if negated { Condition::Not(Box::new(condition)) } else { condition });
+        all.push(if negated {
+            Condition::Not(Box::new(condition))
+        } else {
+            condition
+        });
     }
     match (is_whole, all.len()) {
         (false, _) => None,
@@ -80,11 +89,18 @@ fn known(
         ("battery", "on") => Some(Condition::BatteryOn),
         ("battery", "off") => Some(Condition::Not(Box::new(Condition::BatteryOn))),
         ("key", positions) => {
-            let words = positions.split([',', ' ']).filter(|word| !word.is_empty() && *word != "or");
+            let words = positions
+                .split([',', ' '])
+                .filter(|word| !word.is_empty() && *word != "or");
             let keys: Option<BTreeSet<Key>> = words.map(|word| key(word, &term.at, slips)).collect();
             let keys = keys?;
             if keys.is_empty() {
-                slips.push_help("condition", &term.at, "a key position is expected", "e.g. `key on, running`");
+                slips.push_help(
+                    "condition",
+                    &term.at,
+                    "a key position is expected",
+                    "e.g. `key on, running`",
+                );
                 return None;
             }
             Some(Condition::KeyIn(keys))
@@ -97,15 +113,24 @@ fn known(
 pub(crate) fn key(word: &str, at: &Range<usize>, slips: &mut Slips) -> Option<Key> {
     let found = KEYS.iter().find(|(name, _)| *name == word).map(|(_, key)| *key);
     if found.is_none() {
-        slips.unknown("key", at, format!("`{word}` is no key position"), word, KEYS.iter().map(|(name, _)| *name));
+        slips.unknown(
+            "key",
+            at,
+            format!("`{word}` is no key position"),
+            word,
+            KEYS.iter().map(|(name, _)| *name),
+        );
     }
     found
 }
 
 /// Notes a term that nobody understands.
 pub(crate) fn not_understood<'a>(term: &Term, slips: &mut Slips, known: impl IntoIterator<Item = &'a str>) {
-    let message = format!("`{}` is not understood as a condition", [term.subject, term.predicate].join(" ").trim());
-    let help = suggestion(term.subject, known)
+    let message = format!(
+        "`{}` is not understood as a condition",
+        [term.subject, term.predicate].join(" ").trim()
+    );
+    let help = suggestion(term.subject, known.into_iter().filter(|name| *name != term.subject))
         .filter(|help| help.starts_with("did you mean"))
         .unwrap_or_else(|| "e.g. `key on, running`, `fan commanded`, `pressure at least 20`, `S1 mated`".to_owned());
     slips.push_help("condition", &term.at, message, help);

@@ -62,7 +62,10 @@ pub(crate) fn wrong_type(node: &Node, expected: &str, slips: &mut Slips) {
 
 /// Entries of a table in the order of the text.
 pub(crate) fn entries<'t, 'i>(table: &'t DeTable<'i>) -> Vec<(&'t str, Range<usize>, &'t Node<'i>)> {
-    let mut entries: Vec<_> = table.iter().map(|(key, node)| (key.get_ref().as_ref(), key.span(), node)).collect();
+    let mut entries: Vec<_> = table
+        .iter()
+        .map(|(key, node)| (key.get_ref().as_ref(), key.span(), node))
+        .collect();
     entries.sort_by_key(|(_, at, _)| at.start);
     entries
 }
@@ -82,7 +85,13 @@ impl<'t, 'i> Keys<'t, 'i> {
         };
         for (key, at, _) in entries(table) {
             if !known.contains(&key) {
-                slips.unknown("unknown-key", &at, format!("unknown key `{key}`"), key, known.iter().copied());
+                slips.unknown(
+                    "unknown-key",
+                    &at,
+                    format!("unknown key `{key}`"),
+                    key,
+                    known.iter().copied(),
+                );
             }
         }
         Some(Self { table, at: node.span() })
@@ -202,5 +211,83 @@ impl<T: JsonSchema> JsonSchema for ByName<T> {
     fn json_schema(generator: &mut SchemaGenerator) -> Schema {
         let of = generator.subschema_for::<T>();
         json_schema!({ "type": "object", "additionalProperties": of })
+    }
+}
+
+/// Things by connector and cavity, in the order of the text: `M1.12 = …`, which TOML reads as a table in a table, or the
+/// same in quotes. `name` is the whole path.
+#[derive(Clone, Debug)]
+pub(crate) struct ByCavity<T>(pub(crate) Vec<Named<T>>);
+
+impl<T> ByCavity<T> {
+    /// Entries, in order.
+    pub(crate) fn iter(&self) -> std::slice::Iter<'_, Named<T>> {
+        self.0.iter()
+    }
+}
+
+impl<T> Default for ByCavity<T> {
+    fn default() -> Self {
+        Self(Vec::new())
+    }
+}
+
+impl<T: Decode> Decode for ByCavity<T> {
+    fn decode(node: &Node, slips: &mut Slips) -> Option<Self> {
+        let Some(table) = node.get_ref().as_table() else {
+            wrong_type(node, "a table of cavities", slips);
+            return None;
+        };
+        let mut found = Vec::new();
+        for (name, at, node) in entries(table) {
+            if name.contains('.') {
+                found.push(Named {
+                    name: name.to_owned(),
+                    at,
+                    is: T::decode(node, slips),
+                });
+            } else if let Some(table) = node.get_ref().as_table() {
+                for (number, place, node) in entries(table) {
+                    let at = at.start.min(place.start)..place.end;
+                    // A header `[module.x.pin.M1]` may stand far above its pins: then blame the pin alone.
+                    let at = if at.len() <= name.len() + number.len() + 5 {
+                        at
+                    } else {
+                        place
+                    };
+                    found.push(Named {
+                        name: format!("{name}.{number}"),
+                        at,
+                        is: T::decode(node, slips),
+                    });
+                }
+            } else {
+                wrong_type(node, "a cavity such as M1.12 with its table", slips);
+            }
+        }
+        Some(Self(found))
+    }
+
+    fn absent() -> Option<Self> {
+        Some(Self::default())
+    }
+}
+
+impl<T: JsonSchema> JsonSchema for ByCavity<T> {
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        format!("{} by cavity", T::schema_name()).into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let of = generator.subschema_for::<T>();
+        json_schema!({
+            "type": "object",
+            "patternProperties": { "\\.": of },
+            "additionalProperties": { "type": "object", "additionalProperties": of }
+        })
     }
 }

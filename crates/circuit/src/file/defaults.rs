@@ -12,15 +12,24 @@ pub(crate) struct Default {
 }
 
 const fn exact(value: f64) -> Default {
-    Default { value, spread: Spread::Exact }
+    Default {
+        value,
+        spread: Spread::Exact,
+    }
 }
 
 const fn absolute(value: f64, half: f64) -> Default {
-    Default { value, spread: Spread::Absolute(half) }
+    Default {
+        value,
+        spread: Spread::Absolute(half),
+    }
 }
 
 const fn relative(value: f64, part: f64) -> Default {
-    Default { value, spread: Spread::Relative(part) }
+    Default {
+        value,
+        spread: Spread::Relative(part),
+    }
 }
 
 /// Charged battery at rest, V. Common practice, no source.

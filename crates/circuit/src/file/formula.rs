@@ -102,9 +102,18 @@ pub(crate) type FormulaError = (Range<usize>, String);
 /// Deeper nesting than any formula needs; keeps the stack bounded.
 const DEEPEST: usize = 64;
 
+/// More bytes than any formula needs; keeps a long sum, which is nested to the left, from filling the stack.
+const LONGEST: usize = 500;
+
 impl Expression {
     /// Reads a formula.
     pub(crate) fn parse(text: &str) -> Result<Self, FormulaError> {
+        if text.len() > LONGEST {
+            return Err((
+                0..text.len(),
+                format!("a formula has at most {LONGEST} characters: name its pieces in `local`"),
+            ));
+        }
         let mut parser = Parser { text, pos: 0, depth: 0 };
         let expression = parser.sum()?;
         parser.skip_space();
@@ -170,7 +179,11 @@ impl Parser<'_> {
         let mut left = self.product()?;
         while let Some(sign) = self.eat(&['+', '-', '−']) {
             let right = self.product()?;
-            let function = if sign == '+' { |a, b| a + b } else { |a: f64, b: f64| a - b };
+            let function = if sign == '+' {
+                |a, b| a + b
+            } else {
+                |a: f64, b: f64| a - b
+            };
             left = Expression::Binary(function, Box::new(left), Box::new(right));
         }
         Ok(left)
@@ -180,7 +193,11 @@ impl Parser<'_> {
         let mut left = self.power()?;
         while let Some(sign) = self.eat(&['*', '/', '·']) {
             let right = self.power()?;
-            let function = if sign == '/' { |a: f64, b: f64| a / b } else { |a, b| a * b };
+            let function = if sign == '/' {
+                |a: f64, b: f64| a / b
+            } else {
+                |a, b| a * b
+            };
             left = Expression::Binary(function, Box::new(left), Box::new(right));
         }
         Ok(left)
@@ -205,7 +222,11 @@ impl Parser<'_> {
 
     fn deeper(&mut self) -> Result<(), FormulaError> {
         self.depth += 1;
-        if self.depth > DEEPEST { Err(self.error("the formula is nested too deeply")) } else { Ok(()) }
+        if self.depth > DEEPEST {
+            Err(self.error("the formula is nested too deeply"))
+        } else {
+            Ok(())
+        }
     }
 
     fn operand(&mut self) -> Result<Expression, FormulaError> {
@@ -231,12 +252,19 @@ impl Parser<'_> {
     }
 
     fn close(&mut self) -> Result<(), FormulaError> {
-        self.eat(&[')']).map(|_| ()).ok_or_else(|| self.error("`)` is expected"))
+        self.eat(&[')'])
+            .map(|_| ())
+            .ok_or_else(|| self.error("`)` is expected"))
     }
 
     fn number(&mut self) -> Result<Expression, FormulaError> {
         let rest = self.rest();
-        let digits = |from: usize| rest[from..].bytes().take_while(|b| b.is_ascii_digit() || *b == b'.').count();
+        let digits = |from: usize| {
+            rest[from..]
+                .bytes()
+                .take_while(|b| b.is_ascii_digit() || *b == b'.')
+                .count()
+        };
         let mut len = digits(0);
         if rest[len..].starts_with(['e', 'E']) {
             let sign = usize::from(rest[len + 1..].starts_with(['+', '-']));
@@ -257,7 +285,9 @@ impl Parser<'_> {
 
     fn name(&mut self) -> Result<Expression, FormulaError> {
         let rest = self.rest();
-        let len = rest.find(|c: char| !c.is_alphanumeric() && c != '_').unwrap_or(rest.len());
+        let len = rest
+            .find(|c: char| !c.is_alphanumeric() && c != '_')
+            .unwrap_or(rest.len());
         let name = rest[..len].to_owned();
         let at = self.pos..self.pos + len;
         self.pos = at.end;
@@ -292,7 +322,10 @@ impl Parser<'_> {
             return Ok(Expression::Binary(function, Box::new(left), Box::new(right)));
         }
         if self.rest().starts_with('(') {
-            return Err((at, format!("there is no function `{name}`: exp, ln, sqrt, abs, min, max are known")));
+            return Err((
+                at,
+                format!("there is no function `{name}`: exp, ln, sqrt, abs, min, max are known"),
+            ));
         }
         Ok(Expression::Name(name))
     }
@@ -304,7 +337,9 @@ mod tests {
 
     #[track_caller]
     fn check(text: &str, expected: f64) {
-        let value = Expression::parse(text).unwrap().value(&|name| if name == "x" { 3.0 } else { f64::NAN });
+        let value = Expression::parse(text)
+            .unwrap()
+            .value(&|name| if name == "x" { 3.0 } else { f64::NAN });
         assert!((value - expected).abs() < 1e-12, "{text} is {value}, not {expected}");
     }
 
@@ -321,7 +356,14 @@ mod tests {
 
     #[test]
     fn what_cannot_be_read_is_pointed_at() {
-        for (text, at) in [("1 +", 3..3), ("2 x", 2..3), ("sin(x)", 0..3), ("(x", 2..2), ("1..2", 0..4), ("max(x)", 5..6)] {
+        for (text, at) in [
+            ("1 +", 3..3),
+            ("2 x", 2..3),
+            ("sin(x)", 0..3),
+            ("(x", 2..2),
+            ("1..2", 0..4),
+            ("max(x)", 5..6),
+        ] {
             assert_eq!(Expression::parse(text).unwrap_err().0, at, "{text}");
         }
         assert!(Expression::parse(&"(".repeat(10_000)).is_err());

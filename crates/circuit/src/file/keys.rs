@@ -1,6 +1,6 @@
 //! Every key of a circuit file, with its meaning. The schema and the decoder both come from here.
 
-use super::decode::{ByName, record};
+use super::decode::{ByCavity, ByName, record};
 use super::formula::Formula;
 use super::value::{
     Ampere, Between, CavityRow, Count, Currency, Metre, Minute, Number, Ohm, Pair, Second, SquareMillimetre, Strength,
@@ -229,7 +229,7 @@ record! {
         rail: Option<Value<Volt>>,
         /// Pins by connector and cavity: `M1.12 = { kind = "reference" }`.
         #[schemars(default)]
-        pin: ByName<ByName<PinKeys>>,
+        pin: ByCavity<PinKeys>,
         /// Values it shows in scan data.
         #[schemars(default)]
         channel: ByName<ChannelKeys>,
@@ -452,9 +452,7 @@ record! {
 record! {
     /// A kind of device: pins, inner points, values and network elements.
     KindKeys [at] {
-        /// In plain words.
-        name: Option<Text>,
-        /// What it is for.
+        /// What it is, in a sentence.
         about: Option<Text>,
         /// Its pins.
         pins: Vec<Text>,
@@ -532,5 +530,58 @@ record! {
         when: Option<Text>,
         /// Most current it bears.
         rating: Option<Formula>,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use super::super::decode::Decode;
+    use super::super::mistake::Slips;
+    use super::*;
+
+    /// The schema of `T` has exactly the keys that its decoder knows, and asks for exactly those that it misses.
+    fn same<T: schemars::JsonSchema + Decode>(known: &[&str]) {
+        let schema = schemars::schema_for!(T);
+        let properties = schema
+            .get("properties")
+            .and_then(|properties| properties.as_object())
+            .unwrap();
+        let in_schema: BTreeSet<&str> = properties.keys().map(String::as_str).collect();
+        assert_eq!(in_schema, known.iter().copied().collect(), "{}", T::schema_name());
+        assert_eq!(
+            schema.get("additionalProperties").and_then(serde_json::Value::as_bool),
+            Some(false)
+        );
+
+        let mut slips = Slips::new("", None);
+        let nothing = toml::Spanned::new(0..0, toml::de::DeValue::Table(toml::de::DeTable::new()));
+        T::decode(&nothing, &mut slips);
+        let missed: BTreeSet<String> = slips
+            .into_mistakes()
+            .into_iter()
+            .map(|mistake| mistake.message)
+            .collect();
+        let required = schema
+            .get("required")
+            .and_then(|required| required.as_array())
+            .into_iter()
+            .flatten();
+        let required = required.filter_map(|key| Some(format!("`{}` is missing here", key.as_str()?)));
+        assert_eq!(missed, required.collect(), "{}", T::schema_name());
+    }
+
+    macro_rules! all_the_same {
+        ($($record:ident)*) => { $(same::<$record>($record::KEYS);)* };
+    }
+
+    #[test]
+    fn schema_and_decoder_know_the_same_keys() {
+        all_the_same! {
+            CircuitFile KindFile BatteryKeys ChargerKeys FeedKeys FuseKeys RelayKeys GroundKeys SensedKeys LoadKeys
+            ModuleKeys PinKeys ChannelKeys MonitorKeys DeviceKeys ConnectorKeys WireKeys SpliceKeys BundleKeys ChafeKeys
+            KindKeys KindValueKeys ElementKeys
+        }
     }
 }

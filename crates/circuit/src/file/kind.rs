@@ -3,13 +3,15 @@
 //! The built-in ones are files like any other, in `crates/circuit/devices`.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use quantity::{Spread, Unit};
 
 use super::condition::{self, not_understood};
 use super::decode::Named;
+use super::element::{ElementForm, FORMS, ROLES, default_role};
 use super::formula::{Expression, Form, Formula};
-use super::keys::{ElementKeys, KindFile, KindKeys};
+use super::keys::{ElementKeys, KindFile, KindKeys, KindValueKeys};
 use super::mistake::{Mistake, Slips, suggestion};
 use super::value::{Doubtful, Text};
 use crate::branch::Role;
@@ -17,7 +19,7 @@ use crate::id::{LoadId, SensedId};
 use crate::set_up::Condition;
 
 /// The built-in kinds: file name and text.
-pub const BUILT_IN: &[(&str, &str)] = &[
+pub(crate) const BUILT_IN: &[(&str, &str)] = &[
     ("passive.toml", include_str!("../../devices/passive.toml")),
     ("position.toml", include_str!("../../devices/position.toml")),
     ("temperature.toml", include_str!("../../devices/temperature.toml")),
@@ -30,6 +32,13 @@ pub(crate) const OWN_SENSED: SensedId = SensedId(u32::MAX);
 /// See [`OWN_SENSED`].
 pub(crate) const OWN_LOAD: LoadId = LoadId(u32::MAX);
 
+/// What a value of a kind is called.
+pub(crate) fn value_words(id: &str, keys: &KindValueKeys) -> String {
+    keys.name
+        .as_ref()
+        .map_or_else(|| id.replace('_', " "), |words| words.text.clone())
+}
+
 /// A kind of device, checked: every name in it is known.
 #[derive(Clone, Debug)]
 pub(crate) struct Kind {
@@ -39,8 +48,8 @@ pub(crate) struct Kind {
     pub(crate) inner: Vec<String>,
     /// Its values, in order.
     pub(crate) values: Vec<KindValue>,
-    /// Names for formulas.
-    pub(crate) locals: BTreeMap<String, Compiled>,
+    /// Names for formulas, in order: each may use the values and those before it.
+    pub(crate) locals: Vec<(String, Compiled)>,
     /// Its elements.
     pub(crate) elements: Vec<Element>,
     /// Whether a device must say what it senses.
@@ -78,46 +87,6 @@ pub(crate) struct Element {
     /// When it is closed or there.
     pub(crate) when: Option<CompiledCondition>,
 }
-
-/// The forms of an element.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum ElementForm {
-    Resistor,
-    Switch,
-    Source,
-    Diode,
-    Clamp,
-    Output,
-    Sink,
-    Lamp,
-}
-
-/// Name, form, number of points, keys that must be there, keys that may be.
-type FormRow = (&'static str, ElementForm, usize, &'static [&'static str], &'static [&'static str]);
-
-const FORMS: &[FormRow] = &[
-    ("resistor", ElementForm::Resistor, 2, &["ohms"], &[]),
-    ("switch", ElementForm::Switch, 2, &["when"], &["ohms"]),
-    ("source", ElementForm::Source, 2, &["volts"], &["ohms", "when"]),
-    ("diode", ElementForm::Diode, 2, &[], &["series", "saturation"]),
-    ("clamp", ElementForm::Clamp, 2, &["breakdown"], &["series"]),
-    ("output", ElementForm::Output, 3, &[], &["offset", "gain", "dropout", "ohms", "source_limit", "sink_limit"]),
-    ("sink", ElementForm::Sink, 2, &["amps"], &["knee", "when"]),
-    ("lamp", ElementForm::Lamp, 2, &["watts"], &["rated_volts", "hot_to_cold"]),
-];
-
-const ROLES: &[(&str, Role)] = &[
-    ("track", Role::Track),
-    ("wiper", Role::Wiper),
-    ("sensing resistor", Role::SensingResistor),
-    ("sensor output", Role::SensorOutput),
-    ("fixed resistor", Role::FixedResistor),
-    ("coil", Role::Coil),
-    ("motor", Role::Motor),
-    ("lamp", Role::Lamp),
-    ("switch contact", Role::SwitchContact),
-    ("other", Role::Other),
-];
 
 /// A compiled value.
 #[derive(Clone, Debug)]
@@ -163,15 +132,35 @@ pub(crate) fn read_file(name: &str, text: &str, kinds: &mut BTreeMap<String, Kin
     slips.into_mistakes()
 }
 
-/// Compiles kinds into `kinds`; those of the same name are replaced.
+/// Compiles kinds into `kinds`.
 pub(crate) fn compile_all<'k>(
     named: impl Iterator<Item = &'k Named<KindKeys>>,
     kinds: &mut BTreeMap<String, Kind>,
     slips: &mut Slips,
 ) {
-    for Named { name, is, .. } in named {
+    for Named { name, at, is } in named {
+        if kinds.contains_key(name) {
+            let help = "give yours a name of its own";
+            slips.push_help(
+                "duplicate",
+                at,
+                format!("there is a kind `{name}` already, built in or included"),
+                help,
+            );
+        }
         if let Some(keys) = is {
-            kinds.insert(name.clone(), Compiler { keys, slips, needs_sensed: false, needs_load: false }.kind());
+            let known = Vec::new();
+            kinds.insert(
+                name.clone(),
+                Compiler {
+                    keys,
+                    slips,
+                    needs_sensed: false,
+                    needs_load: false,
+                    known,
+                }
+                .kind(),
+            );
         }
     }
 }
@@ -181,9 +170,12 @@ struct Compiler<'k, 's, 't> {
     slips: &'s mut Slips<'t>,
     needs_sensed: bool,
     needs_load: bool,
+    /// Names that a formula may use by now, and whether each is one of two values. A name is known from its definition
+    /// on, so that none can be defined by itself.
+    known: Vec<(&'k str, bool)>,
 }
 
-impl Compiler<'_, '_, '_> {
+impl<'k> Compiler<'k, '_, '_> {
     fn kind(mut self) -> Kind {
         let keys = self.keys;
         let texts = |texts: &[Text]| texts.iter().map(|text| text.text.clone()).collect::<Vec<_>>();
@@ -194,43 +186,65 @@ impl Compiler<'_, '_, '_> {
         points.sort_by(|a, b| (&a.text, a.at.start).cmp(&(&b.text, b.at.start)));
         for pair in points.windows(2) {
             if pair[0].text == pair[1].text {
-                self.slips.push("duplicate", &pair[1].at, format!("`{}` is named twice", pair[1].text));
+                self.slips
+                    .push("duplicate", &pair[1].at, format!("`{}` is named twice", pair[1].text));
             }
         }
         for name in keys.local.iter() {
             if keys.value.names().any(|value| value == name.name) {
-                self.slips.push("duplicate", &name.at, format!("`{}` is a value already", name.name));
+                self.slips
+                    .push("duplicate", &name.at, format!("`{}` is a value already", name.name));
             }
         }
-        for name in keys.local.names().chain(keys.value.names()).filter(|name| SENSED_NAMES.contains(name)) {
-            self.slips.push("duplicate", &keys.at, format!("`{name}` has a meaning of its own in formulas"));
+        let places = keys.local.iter().map(|entry| (&entry.name, &entry.at));
+        for (name, at) in places.chain(keys.value.iter().map(|entry| (&entry.name, &entry.at))) {
+            if SENSED_NAMES.contains(&name.as_str()) {
+                self.slips.push(
+                    "duplicate",
+                    at,
+                    format!("`{name}` has a meaning of its own in formulas"),
+                );
+            }
         }
         let mut values = Vec::new();
         for Named { name, is, .. } in keys.value.iter() {
             let Some(value) = is else { continue };
             let unit_name = value.unit.as_ref().map_or("", |unit| unit.text.as_str());
-            let unit = unit_by_name(unit_name).unwrap_or_else(|| {
+            let unit = unit_by_name(unit_name);
+            if unit.is_none() {
                 let at = value.unit.as_ref().map_or(&value.at, |unit| &unit.at);
-                let known = Unit::ALL.iter().map(|unit| unit.symbol()).filter(|symbol| !symbol.is_empty());
-                self.slips.unknown("unit", at, format!("`{unit_name}` is no unit known here"), unit_name, known);
-                Unit::One
-            });
+                let known = Unit::ALL
+                    .iter()
+                    .map(|unit| unit.symbol())
+                    .filter(|symbol| !symbol.is_empty());
+                self.slips.unknown(
+                    "unit",
+                    at,
+                    format!("`{unit_name}` is no unit known here"),
+                    unit_name,
+                    known,
+                );
+            }
             values.push(KindValue {
                 id: name.clone(),
-                words: value.name.as_ref().map_or_else(|| name.replace('_', " "), |words| words.text.clone()),
-                unit,
-                default: value.default.as_ref().and_then(|default| self.formula(default, unit)),
+                words: value_words(name, value),
+                unit: unit.unwrap_or(Unit::One),
+                default: value.default.as_ref().and_then(|default| self.formula(default, unit?)),
             });
+            self.define(name, value.default.as_ref());
         }
-        let mut locals = BTreeMap::new();
+        let mut locals = Vec::new();
         for Named { name, is, .. } in keys.local.iter() {
             if let Some(compiled) = is.as_ref().and_then(|formula| self.formula(formula, Unit::One)) {
-                locals.insert(name.clone(), compiled);
+                locals.push((name.clone(), compiled));
             }
+            self.define(name, is.as_ref());
         }
         let named = keys.element.iter();
-        let elements = named.filter_map(|element| self.element(&element.name, element.is.as_ref()?)).collect();
-        let kind = Kind {
+        let elements = named
+            .filter_map(|element| self.element(&element.name, element.is.as_ref()?))
+            .collect();
+        Kind {
             pins: texts(&keys.pins),
             inner: texts(keys.inner.as_deref().unwrap_or_default()),
             values,
@@ -238,20 +252,38 @@ impl Compiler<'_, '_, '_> {
             elements,
             needs_sensed: self.needs_sensed,
             needs_load: self.needs_load,
-        };
-        if let Some(name) = kind.circular() {
-            self.slips.push("formula", &keys.at, format!("`{name}` is defined by itself"));
         }
-        kind
+    }
+
+    /// Makes a name known to the formulas that follow.
+    fn define(&mut self, name: &'k str, formula: Option<&'k Formula>) {
+        let is_one_of_two = match formula.map(|formula| &formula.form) {
+            Some(Form::When(_)) => true,
+            Some(Form::Text(text)) => self.known.contains(&(text.trim(), true)),
+            _ => false,
+        };
+        self.known.push((name, is_one_of_two));
     }
 
     fn element(&mut self, id: &str, keys: &ElementKeys) -> Option<Element> {
         let Some((name, form, n_points, needed, allowed)) = FORMS.iter().find(|row| row.0 == keys.is.text) else {
             let message = format!("`{}` is no network element", keys.is.text);
-            self.slips.unknown("element", &keys.is.at, message, &keys.is.text, FORMS.iter().map(|row| row.0));
+            self.slips.unknown(
+                "element",
+                &keys.is.at,
+                message,
+                &keys.is.text,
+                FORMS.iter().map(|row| row.0),
+            );
             return None;
         };
-        let points = || self.keys.pins.iter().chain(self.keys.inner.iter().flatten()).map(|text| text.text.as_str());
+        let points = || {
+            self.keys
+                .pins
+                .iter()
+                .chain(self.keys.inner.iter().flatten())
+                .map(|text| text.text.as_str())
+        };
         if keys.between.len() != *n_points {
             let message = format!("a {name} is between {n_points} points, not {}", keys.between.len());
             self.slips.push("element", &keys.at, message);
@@ -260,7 +292,8 @@ impl Compiler<'_, '_, '_> {
         for point in &keys.between {
             if !points().any(|known| known == point.text) {
                 let message = format!("`{}` is no pin and no inner point of this kind", point.text);
-                self.slips.unknown("unknown-point", &point.at, message, &point.text, points());
+                self.slips
+                    .unknown("unknown-point", &point.at, message, &point.text, points());
             }
         }
         let given: [(&'static str, &Option<Formula>, Unit); 16] = [
@@ -285,7 +318,8 @@ impl Compiler<'_, '_, '_> {
         for (key, formula, unit) in given {
             let Some(formula) = formula else { continue };
             if !needed.contains(&key) && !allowed.contains(&key) && key != "rating" {
-                self.slips.push("element", &formula.at, format!("`{key}` means nothing for a {name}"));
+                self.slips
+                    .push("element", &formula.at, format!("`{key}` means nothing for a {name}"));
             }
             if let Some(compiled) = self.formula(formula, unit) {
                 values.insert(key, compiled);
@@ -295,16 +329,23 @@ impl Compiler<'_, '_, '_> {
             && !needed.contains(&"when")
             && !allowed.contains(&"when")
         {
-            self.slips.push("element", &when.at, format!("`when` means nothing for a {name}"));
+            self.slips
+                .push("element", &when.at, format!("`when` means nothing for a {name}"));
         }
         for key in *needed {
             let is_there = if *key == "when" {
                 keys.when.is_some()
             } else {
-                given.iter().any(|(given, formula, _)| given == key && formula.is_some())
+                given
+                    .iter()
+                    .any(|(given, formula, _)| given == key && formula.is_some())
             };
             if !is_there {
-                self.slips.push("missing-key", &keys.at, format!("`{key}` is missing: a {name} needs it"));
+                self.slips.push(
+                    "missing-key",
+                    &keys.at,
+                    format!("`{key}` is missing: a {name} needs it"),
+                );
             }
         }
         let role = match &keys.role {
@@ -313,7 +354,12 @@ impl Compiler<'_, '_, '_> {
                 || {
                     let message = format!("`{}` is no role", role.text);
                     let known = ROLES.iter().map(|(known, _)| *known);
-                    self.slips.push_help("role", &role.at, message, suggestion(&role.text, known).unwrap_or_default());
+                    self.slips.push_help(
+                        "role",
+                        &role.at,
+                        message,
+                        suggestion(&role.text, known).unwrap_or_default(),
+                    );
                     Role::Other
                 },
                 |(_, role)| *role,
@@ -324,7 +370,10 @@ impl Compiler<'_, '_, '_> {
             None => None,
         };
         Some(Element {
-            words: keys.name.as_ref().map_or_else(|| id.replace('_', " "), |name| name.text.clone()),
+            words: keys
+                .name
+                .as_ref()
+                .map_or_else(|| id.replace('_', " "), |name| name.text.clone()),
             form: *form,
             between: keys.between.iter().map(|point| point.text.clone()).collect(),
             role,
@@ -337,14 +386,23 @@ impl Compiler<'_, '_, '_> {
         match &formula.form {
             Form::Rows(rows) => {
                 self.needs_sensed = true;
-                compile_rows(rows, unit, self.slips, &mut |text, slips| {
-                    read_expression(&text.text, &text.at, unit, slips).map(|(expression, _)| expression)
-                })
-                .map(Compiled::Rows)
+                let mut used = Vec::new();
+                let rows = compile_rows(rows, unit, self.slips, &mut |text, slips| {
+                    let (expression, names) = read_expression(&text.text, &text.at, unit, slips)?;
+                    used.push((expression.clone(), names, text.at.clone()));
+                    Some(expression)
+                });
+                for (expression, names, at) in &used {
+                    self.check_names(expression, names, at)?;
+                }
+                rows.map(Compiled::Rows)
             }
             Form::When(when) => {
                 let condition = self.condition(&when.when)?;
-                let (then, otherwise) = (self.expression(&when.then, unit)?, self.expression(&when.otherwise, unit)?);
+                let (then, otherwise) = (
+                    self.expression(&when.then, unit)?,
+                    self.expression(&when.otherwise, unit)?,
+                );
                 Some(Compiled::When(condition, then, otherwise))
             }
             Form::Number(value) => Some(Compiled::Constant(Doubtful::exact(*value))),
@@ -363,22 +421,42 @@ impl Compiler<'_, '_, '_> {
             Form::Number(value) => return Some(Expression::Number(*value)),
             Form::Text(text) => (text, &formula.at),
             Form::Rows(_) | Form::When(_) => {
-                self.slips.push("formula", &formula.at, "a single value or formula is expected here");
+                self.slips
+                    .push("formula", &formula.at, "a single value or formula is expected here");
                 return None;
             }
         };
         let (expression, names) = read_expression(text, at, unit, self.slips)?;
-        self.check_names(&names, at)?;
+        self.check_names(&expression, &names, at)?;
         Some(expression)
     }
 
-    fn check_names(&mut self, names: &[String], at: &std::ops::Range<usize>) -> Option<()> {
+    fn check_names(&mut self, expression: &Expression, names: &[String], at: &Range<usize>) -> Option<()> {
         for name in names {
             self.needs_sensed |= SENSED_NAMES.contains(&name.as_str());
-            let known = || self.keys.value.names().chain(self.keys.local.names()).chain(SENSED_NAMES);
-            if !known().any(|known| known == name) {
-                let message = format!("`{name}` is no value of this kind");
-                self.slips.unknown("formula", at, message, name, known());
+            let found = self.known.iter().find(|(known, _)| known == name);
+            if found.is_none() && !SENSED_NAMES.contains(&name.as_str()) {
+                if self
+                    .keys
+                    .value
+                    .names()
+                    .chain(self.keys.local.names())
+                    .any(|later| later == name)
+                {
+                    let help = "values come first, then `local`; each may use those above it";
+                    self.slips
+                        .push_help("formula", at, format!("`{name}` is not known yet here"), help);
+                } else {
+                    let known = self.known.iter().map(|(known, _)| *known).chain(SENSED_NAMES);
+                    self.slips
+                        .unknown("formula", at, format!("`{name}` is no value of this kind"), name, known);
+                }
+                return None;
+            }
+            if found.is_some_and(|(_, one_of_two)| *one_of_two) && !matches!(expression, Expression::Name(_)) {
+                let message =
+                    format!("`{name}` is one of two values, so it can only stand on its own, not in a formula");
+                self.slips.push("formula", at, message);
                 return None;
             }
         }
@@ -401,15 +479,21 @@ impl Compiler<'_, '_, '_> {
             };
             used.0 = true;
             let (expression, names) = read_expression(threshold, &term.at, Unit::One, slips)?;
-            used.2.extend(names);
+            used.2.push((expression.clone(), names));
             let position = thresholds.len() as f64;
             thresholds.push(expression);
             let condition = Condition::SensedAtLeast(OWN_SENSED, position);
-            Some(if at_least.is_some() { condition } else { Condition::Not(Box::new(condition)) })
+            Some(if at_least.is_some() {
+                condition
+            } else {
+                Condition::Not(Box::new(condition))
+            })
         })?;
         self.needs_sensed |= used.0;
         self.needs_load |= used.1;
-        self.check_names(&used.2, &text.at)?;
+        for (expression, names) in &used.2 {
+            self.check_names(expression, names, &text.at)?;
+        }
         Some(CompiledCondition { condition, thresholds })
     }
 }
@@ -433,7 +517,13 @@ pub(crate) fn compile_rows(
             Form::Number(value) => Some(Expression::Number(*value)),
             Form::Text(text) => match quantity::parse(text, unit) {
                 Ok(amount) => Some(Expression::Number(amount.value)),
-                Err(_) => read(&Text { text: text.clone(), at: row.second.at.clone() }, slips),
+                Err(_) => read(
+                    &Text {
+                        text: text.clone(),
+                        at: row.second.at.clone(),
+                    },
+                    slips,
+                ),
             },
             Form::Rows(_) | Form::When(_) => {
                 slips.push("formula", &row.second.at, "a single value is expected in a row");
@@ -452,12 +542,7 @@ pub(crate) fn compile_rows(
 }
 
 /// A formula and the names in it.
-fn read_expression(
-    text: &str,
-    at: &std::ops::Range<usize>,
-    unit: Unit,
-    slips: &mut Slips,
-) -> Option<(Expression, Vec<String>)> {
+fn read_expression(text: &str, at: &Range<usize>, unit: Unit, slips: &mut Slips) -> Option<(Expression, Vec<String>)> {
     if let Ok(amount) = quantity::parse(text, unit) {
         return Some((Expression::Number(amount.value), Vec::new()));
     }
@@ -473,54 +558,5 @@ fn read_expression(
             slips.push_help("formula", &place, why, help);
             None
         }
-    }
-}
-
-fn default_role(form: ElementForm) -> Role {
-    match form {
-        ElementForm::Resistor => Role::FixedResistor,
-        ElementForm::Switch => Role::SwitchContact,
-        ElementForm::Output => Role::SensorOutput,
-        ElementForm::Lamp => Role::Lamp,
-        ElementForm::Source | ElementForm::Diode | ElementForm::Clamp | ElementForm::Sink => Role::Other,
-    }
-}
-
-impl Kind {
-    /// What a name in a formula stands for, defaults taken.
-    fn meaning(&self, name: &str) -> Option<&Compiled> {
-        self.locals.get(name).or_else(|| self.values.iter().find(|value| value.id == name)?.default.as_ref())
-    }
-
-    /// A name that is defined by itself, if there is one.
-    fn circular(&self) -> Option<String> {
-        let names = self.locals.keys().chain(self.values.iter().map(|value| &value.id));
-        names.into_iter().find(|name| self.reaches(name, name, &mut Vec::new())).cloned()
-    }
-
-    fn reaches(&self, from: &str, to: &str, seen: &mut Vec<String>) -> bool {
-        let mut names = Vec::new();
-        match self.meaning(from) {
-            None | Some(Compiled::Constant(_)) => {}
-            Some(Compiled::Formula(expression)) => expression.names(&mut names),
-            Some(Compiled::Rows(rows)) => rows.iter().for_each(|(_, expression)| expression.names(&mut names)),
-            Some(Compiled::When(condition, then, otherwise)) => {
-                condition.thresholds.iter().for_each(|threshold| threshold.names(&mut names));
-                then.names(&mut names);
-                otherwise.names(&mut names);
-            }
-        }
-        for name in names {
-            if name == to {
-                return true;
-            }
-            if !seen.contains(&name) {
-                seen.push(name.clone());
-                if self.reaches(&name, to, seen) {
-                    return true;
-                }
-            }
-        }
-        false
     }
 }

@@ -52,7 +52,11 @@ pub(crate) struct Slips<'t> {
 impl<'t> Slips<'t> {
     /// None so far, in `text` of the file of this name.
     pub(crate) fn new(text: &'t str, file: Option<String>) -> Self {
-        Self { text, file, found: Vec::new() }
+        Self {
+            text,
+            file,
+            found: Vec::new(),
+        }
     }
 
     /// Notes a mistake.
@@ -94,7 +98,7 @@ impl<'t> Slips<'t> {
     pub(crate) fn inside(&self, literal: &Range<usize>, content: &str, part: Range<usize>) -> Range<usize> {
         let raw = self.text.get(literal.clone()).unwrap_or("");
         let is_plain = raw.len() == content.len() + 2 && raw.get(1..raw.len() - 1) == Some(content);
-        if is_plain && !part.is_empty() {
+        if is_plain {
             literal.start + 1 + part.start..literal.start + 1 + part.end
         } else {
             literal.clone()
@@ -107,7 +111,7 @@ impl<'t> Slips<'t> {
         let line_start = before.rfind('\n').map_or(0, |newline| newline + 1);
         self.found.push(Mistake {
             message,
-            help,
+            help: help.filter(|help| !help.is_empty()),
             file: self.file.clone(),
             line: before.matches('\n').count() + 1,
             column: before[line_start..].chars().count() + 1,
@@ -122,9 +126,15 @@ impl<'t> Slips<'t> {
         !self.found.is_empty()
     }
 
+    /// Whether there are any but those of these codes.
+    pub(crate) fn any_but(&self, codes: &[&str]) -> bool {
+        self.found.iter().any(|mistake| !codes.contains(&mistake.code))
+    }
+
     /// All of them, in the order of the text, each once.
     pub(crate) fn into_mistakes(mut self) -> Vec<Mistake> {
-        self.found.sort_by(|a, b| (a.offset, a.code, &a.message).cmp(&(b.offset, b.code, &b.message)));
+        self.found
+            .sort_by(|a, b| (a.offset, a.code, &a.message).cmp(&(b.offset, b.code, &b.message)));
         self.found.dedup();
         self.found
     }
@@ -144,11 +154,9 @@ pub(crate) fn suggestion<'a>(name: &str, known: impl IntoIterator<Item = &'a str
     if let Some(near) = nearest(name, known.iter().copied()) {
         return Some(format!("did you mean `{near}`?"));
     }
-    match known.len() {
-        0 => None,
-        1..=24 => Some(format!("known here: {}", known.join(", "))),
-        _ => None,
-    }
+    (1..=24)
+        .contains(&known.len())
+        .then(|| format!("known here: {}", known.join(", ")))
 }
 
 /// The one of `known` that is nearest in spelling to `name`, if near enough to be meant.
@@ -156,7 +164,12 @@ pub(crate) fn nearest<'a>(name: &str, known: impl IntoIterator<Item = &'a str>) 
     let lower = name.to_lowercase();
     known
         .into_iter()
-        .map(|candidate| (strsim::normalized_damerau_levenshtein(&lower, &candidate.to_lowercase()), candidate))
+        .map(|candidate| {
+            (
+                strsim::normalized_damerau_levenshtein(&lower, &candidate.to_lowercase()),
+                candidate,
+            )
+        })
         // 0.55: half of a four-letter word may be wrong, but not more (chosen by trying slips of the hand).
         .filter(|(likeness, _)| *likeness >= 0.55)
         .max_by(|a, b| a.0.total_cmp(&b.0).then_with(|| b.1.cmp(a.1)))

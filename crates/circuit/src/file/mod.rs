@@ -2,15 +2,17 @@
 //!
 //! - [`mistake`]: what is wrong and where; [`decode`], [`value`], [`formula`], [`condition`]: how single things are read;
 //! - [`keys`]: every key with its meaning, from which the JSON Schema comes as well;
-//! - [`kind`]: kinds of devices, the built-in ones included, which are files themselves;
+//! - [`kind`]: kinds of devices, the built-in ones included, which are files themselves; [`catalogue`] lists those;
 //! - [`build`]: from the keys to points and branches; [`defaults`]: what is assumed where the file says nothing.
 //!
 //! Mistakes of syntax hide all others: half a file would blame what it lost. The format is in `docs/circuit-file.md`.
 
 mod build;
+mod catalogue;
 mod condition;
 mod decode;
 mod defaults;
+mod element;
 mod formula;
 mod keys;
 mod kind;
@@ -26,7 +28,7 @@ use crate::model::Circuit;
 use decode::Decode;
 use mistake::Slips;
 
-pub use kind::BUILT_IN as BUILT_IN_KINDS;
+pub use catalogue::{DeviceKind, device_kinds};
 pub use mistake::Mistake;
 pub(crate) use mistake::{nearest, suggestion};
 
@@ -38,24 +40,23 @@ pub const DEMO: &str = include_str!("../../../../circuits/van-31.toml");
 /// # Errors
 /// Every [`Mistake`] of the text, in its order. Mistakes of TOML syntax hide the others.
 pub fn parse(text: &str) -> Result<Circuit, Vec<Mistake>> {
-    parse_with(text, &mut |name| Err(format!("`{name}` cannot be read here: no files are at hand")))
+    parse_with(text, &mut |name| {
+        Err(format!("`{name}` cannot be read here: no files are at hand"))
+    })
 }
 
 /// Reads a circuit; `read` gives the text of a file of device kinds that it includes, or why that cannot be had.
 ///
 /// # Errors
 /// As [`parse`], and the mistakes of the included files.
-pub fn parse_with(
-    text: &str,
-    read: &mut dyn FnMut(&str) -> Result<String, String>,
-) -> Result<Circuit, Vec<Mistake>> {
+pub fn parse_with(text: &str, read: &mut dyn FnMut(&str) -> Result<String, String>) -> Result<Circuit, Vec<Mistake>> {
     let mut slips = Slips::new(text, None);
     let Some(file) = decode_text::<keys::CircuitFile>(text, &mut slips) else {
         return Err(slips.into_mistakes());
     };
     let mut kinds = BTreeMap::new();
     let mut elsewhere = Vec::new();
-    for (name, text) in BUILT_IN_KINDS {
+    for (name, text) in kind::BUILT_IN {
         elsewhere.extend(kind::read_file(name, text, &mut kinds));
     }
     for name in file.include.iter().flatten() {
@@ -68,7 +69,11 @@ pub fn parse_with(
     let circuit = build::build(&file, &kinds, &mut slips);
     let mut mistakes = slips.into_mistakes();
     mistakes.extend(elsewhere);
-    if mistakes.is_empty() { Ok(circuit) } else { Err(mistakes) }
+    if mistakes.is_empty() {
+        Ok(circuit)
+    } else {
+        Err(mistakes)
+    }
 }
 
 /// The JSON Schema of a circuit file.
@@ -82,11 +87,24 @@ pub fn schema() -> String {
 fn decode_text<T: Decode>(text: &str, slips: &mut Slips) -> Option<T> {
     let (document, errors) = DeTable::parse_recoverable(text);
     for error in &errors {
-        slips.push("syntax", &error.span().unwrap_or(0..0), error.message());
+        let at = error.span().unwrap_or(0..0);
+        if error.message().contains("must be quoted") {
+            slips.push_help(
+                "syntax",
+                &at,
+                error.message(),
+                "a value with a unit goes in quotes, e.g. \"10 A\"",
+            );
+        } else {
+            slips.push("syntax", &at, error.message());
+        }
     }
     if slips.any() {
         return None;
     }
     let span = document.span();
-    T::decode(&toml::Spanned::new(span.start..span.start, DeValue::Table(document.into_inner())), slips)
+    T::decode(
+        &toml::Spanned::new(span.start..span.start, DeValue::Table(document.into_inner())),
+        slips,
+    )
 }

@@ -23,7 +23,10 @@ pub(crate) struct Text {
 impl Decode for Text {
     fn decode(node: &Node, slips: &mut Slips) -> Option<Self> {
         if let DeValue::String(text) = node.get_ref() {
-            return Some(Self { text: text.to_string(), at: node.span() });
+            return Some(Self {
+                text: text.to_string(),
+                at: node.span(),
+            });
         }
         wrong_type(node, "a text in quotes", slips);
         None
@@ -52,9 +55,9 @@ pub(crate) struct Number {
 /// A TOML number as a finite one; `None` (and nothing noted) if it is none.
 pub(crate) fn number(node: &Node) -> Option<f64> {
     match node.get_ref() {
-        DeValue::Integer(integer) => {
-            i128::from_str_radix(integer.as_str(), integer.radix()).ok().map(|integer| integer as f64)
-        }
+        DeValue::Integer(integer) => i128::from_str_radix(integer.as_str(), integer.radix())
+            .ok()
+            .map(|integer| integer as f64),
         DeValue::Float(float) => float.as_str().parse().ok().filter(|value: &f64| value.is_finite()),
         _ => None,
     }
@@ -137,7 +140,11 @@ pub(crate) fn amount(node: &Node, unit: Unit, slips: &mut Slips) -> Option<Amoun
             (Number::decode(node, slips)?.value.to_string(), false) // so that the same limits hold
         }
         _ => {
-            wrong_type(node, &format!("{} in quotes, e.g. \"{}\",", unit.noun(), unit.example()), slips);
+            wrong_type(
+                node,
+                &format!("{} in quotes, e.g. \"{}\",", unit.noun(), unit.example()),
+                slips,
+            );
             return None;
         }
     };
@@ -156,7 +163,11 @@ pub(crate) fn amount(node: &Node, unit: Unit, slips: &mut Slips) -> Option<Amoun
 
 impl<K: Kind> Decode for Value<K> {
     fn decode(node: &Node, slips: &mut Slips) -> Option<Self> {
-        amount(node, K::UNIT, slips).map(|amount| Self { amount, at: node.span(), kind: PhantomData })
+        amount(node, K::UNIT, slips).map(|amount| Self {
+            amount,
+            at: node.span(),
+            kind: PhantomData,
+        })
     }
 }
 
@@ -184,7 +195,11 @@ impl<K: Kind> Decode for Between<K> {
             return None;
         };
         match quantity::parse_range(text, K::UNIT) {
-            Ok(span) => Some(Self { span, at: node.span(), kind: PhantomData }),
+            Ok(span) => Some(Self {
+                span,
+                at: node.span(),
+                kind: PhantomData,
+            }),
             Err(error) => {
                 slips.unreadable(&node.span(), text, &error);
                 None
@@ -243,7 +258,11 @@ pub(crate) struct Doubtful {
 impl Doubtful {
     /// Exactly this.
     pub(crate) fn exact(centre: f64) -> Self {
-        Self { centre, factor: 0.0, shift: 0.0 }
+        Self {
+            centre,
+            factor: 0.0,
+            shift: 0.0,
+        }
     }
 
     /// A tolerance is where nearly all lie: two standard deviations either way.
@@ -253,13 +272,21 @@ impl Doubtful {
             Spread::Relative(part) => (part / 2.0, 0.0),
             Spread::Absolute(half) => (0.0, half / 2.0),
         };
-        Self { centre: amount.value, factor, shift }
+        Self {
+            centre: amount.value,
+            factor,
+            shift,
+        }
     }
 
     /// A range is where nearly all lie, evenly over its logarithm.
     pub(crate) fn from_span(span: Span) -> Self {
         let (low, high) = (span.low.ln(), span.high.ln());
-        Self { centre: low.midpoint(high).exp(), factor: (high - low) / 4.0, shift: 0.0 }
+        Self {
+            centre: low.midpoint(high).exp(),
+            factor: (high - low) / 4.0,
+            shift: 0.0,
+        }
     }
 }
 
@@ -280,7 +307,11 @@ impl<A: Decode, B: Decode> Decode for Pair<A, B> {
             && let [first, second] = &array[..]
         {
             let (first, second) = (A::decode(first, slips), B::decode(second, slips));
-            return Some(Self { first: first?, second: second?, at: node.span() });
+            return Some(Self {
+                first: first?,
+                second: second?,
+                at: node.span(),
+            });
         }
         wrong_type(node, "a pair in square brackets, e.g. [\"0.5 V\", 0],", slips);
         None
@@ -297,7 +328,7 @@ pub(crate) struct CavityRow {
 }
 
 /// More than any plug has; keeps `"1-65535"` from filling memory.
-const MOST_CAVITIES: usize = 400;
+pub(crate) const MOST_CAVITIES: usize = 400;
 
 impl Decode for CavityRow {
     fn decode(node: &Node, slips: &mut Slips) -> Option<Self> {

@@ -5,12 +5,27 @@ use std::collections::BTreeMap;
 use super::super::decode::Named;
 use super::Builder;
 use crate::branch::BranchKind;
-use crate::id::*;
+use crate::id::PointId;
+use crate::model::PartKind;
+
+/// Mistakes that leave nothing out of the circuit.
+const HARMLESS: &[&str] = &[
+    "cavity-used-twice",
+    "colour",
+    "condition",
+    "key",
+    "limits",
+    "never-live",
+    "table-order",
+    "unknown-channel",
+    "unknown-wire",
+];
 
 impl Builder<'_, '_, '_> {
     pub(super) fn check(&mut self) {
-        if self.slips.any() {
-            return; // a part that was passed over would leave its neighbours hanging
+        // A part that was passed over would leave its neighbours hanging.
+        if !self.unread.is_empty() || self.slips.any_but(HARMLESS) {
+            return;
         }
         self.lonely_cavities();
         self.lonely_splices();
@@ -27,14 +42,18 @@ impl Builder<'_, '_, '_> {
                 let cavity = &self.circuit.connectors[idx].cavities[&number];
                 let [a, b] = cavity.terminals;
                 let wired = cavity.wires.map(|wire| wire.is_some());
-                let has_pin = self.has_pin(b) || self.plugs[idx].accessory.is_some();
+                let goes_through = self.plugs[idx]
+                    .accessory
+                    .is_some_and(|(_, other)| self.circuit.connectors[other.idx()].cavities.contains_key(&number));
+                let has_pin = self.has_pin(b) || goes_through;
                 let at = self.place_of(&format!("{id}.{number}"));
                 match (joint, wired, has_pin) {
                     (true, [true, true], _) | (false, [true, _], true) => {}
                     (true, [is_a, _], _) => {
                         let missing = if is_a { b } else { a };
                         let words = self.circuit.points[missing.idx()].path.clone();
-                        let message = format!("cavity {number} of `{id}` has a wire on one side only: none ends at `{words}`");
+                        let message =
+                            format!("cavity {number} of `{id}` has a wire on one side only: none ends at `{words}`");
                         self.slips.push("wire-to-nowhere", &at, message);
                     }
                     (false, [true, _], false) => {
@@ -52,34 +71,51 @@ impl Builder<'_, '_, '_> {
     }
 
     fn has_pin(&self, point: PointId) -> bool {
-        self.circuit.modules.iter().flat_map(|module| &module.pins).any(|pin| pin.point == point)
-            || self.circuit.devices.iter().flat_map(|device| &device.pins).any(|(_, pin)| *pin == point)
+        self.circuit
+            .modules
+            .iter()
+            .flat_map(|module| &module.pins)
+            .any(|pin| pin.point == point)
+            || self
+                .circuit
+                .devices
+                .iter()
+                .flat_map(|device| &device.pins)
+                .any(|(_, pin)| *pin == point)
     }
 
     /// Where the file first speaks of this cavity, whatever the side.
     fn place_of(&self, path: &str) -> std::ops::Range<usize> {
         let is_it = |text: &str| text == path || text.strip_prefix(path).is_some_and(|rest| rest.starts_with('/'));
         let file = self.file;
-        let wires = file.wire.iter().filter_map(|wire| wire.is.as_ref()).flat_map(|wire| [&wire.from, &wire.to]);
+        let wires = file
+            .wire
+            .iter()
+            .filter_map(|wire| wire.is.as_ref())
+            .flat_map(|wire| [&wire.from, &wire.to]);
         let devices = file.device.iter().filter_map(|device| device.is.as_ref());
-        let pins = devices.flat_map(|device| device.pins.iter()).filter_map(|pin| pin.is.as_ref());
-        let named = wires.chain(pins).find(|text| is_it(&text.text)).map(|text| text.at.clone());
+        let pins = devices
+            .flat_map(|device| device.pins.iter())
+            .filter_map(|pin| pin.is.as_ref());
+        let named = wires
+            .chain(pins)
+            .find(|text| is_it(&text.text))
+            .map(|text| text.at.clone());
         named.or_else(|| self.module_pin_place(path)).unwrap_or(0..0)
     }
 
     fn module_pin_place(&self, path: &str) -> Option<std::ops::Range<usize>> {
-        let (connector, number) = path.split_once('.')?;
         let modules = self.file.module.iter().filter_map(|module| module.is.as_ref());
-        let plugs = modules.flat_map(|module| module.pin.iter()).filter(|plug| plug.name == connector);
-        let mut pins = plugs.filter_map(|plug| plug.is.as_ref()).flat_map(super::super::decode::ByName::iter);
-        pins.find(|pin| pin.name == number).map(|pin| pin.at.clone())
+        let mut pins = modules.flat_map(|module| module.pin.iter());
+        pins.find(|pin| pin.name == path).map(|pin| pin.at.clone())
     }
 
     fn lonely_splices(&mut self) {
         for (idx, Named { name, at, .. }) in self.file.splice.iter().filter(|splice| splice.is.is_some()).enumerate() {
             let n_legs = self.circuit.splices[idx].legs.len();
             if n_legs < 2 {
-                let message = format!("splice `{name}` joins {n_legs} wires: it takes two or more");
+                let joins = if n_legs == 0 { "no wires" } else { "one wire only" };
+                let message = format!("splice `{name}` joins {joins}: it takes two or more");
                 self.slips.push("lonely-splice", at, message);
             }
         }
@@ -106,12 +142,26 @@ impl Builder<'_, '_, '_> {
         for points in islands.into_values() {
             let point = &self.circuit.points[points[0]];
             let part = &self.circuit.parts[point.part.idx()];
+            if matches!(part.kind, PartKind::Splice(_)) {
+                continue; // noted with the splices
+            }
             let at = self.place_of_part(&part.id);
             let message = match points.len() {
+                2 => format!("`{}` ({}) and one other point hang in the air", point.path, point.words),
                 1 => format!("nothing is connected to `{}` ({})", point.path, point.words),
-                n => format!("`{}` ({}) and {} other points hang in the air", point.path, point.words, n - 1),
+                n => format!(
+                    "`{}` ({}) and {} other points hang in the air",
+                    point.path,
+                    point.words,
+                    n - 1
+                ),
             };
-            self.slips.push_help("floating", &at, message, "nothing leads from there to the battery or to ground");
+            self.slips.push_help(
+                "floating",
+                &at,
+                message,
+                "nothing leads from there to the battery or to ground",
+            );
         }
     }
 
@@ -127,7 +177,9 @@ impl Builder<'_, '_, '_> {
         found = found.or_else(|| file.device.iter().find_map(|e| entry(&e.name, &e.at)));
         found = found.or_else(|| file.connector.iter().find_map(|e| entry(&e.name, &e.at)));
         found = found.or_else(|| file.splice.iter().find_map(|e| entry(&e.name, &e.at)));
-        found.or_else(|| file.wire.iter().find_map(|e| entry(&e.name, &e.at))).unwrap_or(0..0)
+        found
+            .or_else(|| file.wire.iter().find_map(|e| entry(&e.name, &e.at)))
+            .unwrap_or(0..0)
     }
 }
 
@@ -151,6 +203,8 @@ fn ends(kind: &BranchKind) -> Vec<PointId> {
         BranchKind::Source { plus, minus, .. } => vec![plus, minus],
         BranchKind::Diode { anode, cathode, .. } | BranchKind::Clamp { anode, cathode, .. } => vec![anode, cathode],
         BranchKind::CurrentSink { from, to, .. } => vec![from, to],
-        BranchKind::Output { supply, ground, output, .. } => vec![supply, ground, output],
+        BranchKind::Output {
+            supply, ground, output, ..
+        } => vec![supply, ground, output],
     }
 }

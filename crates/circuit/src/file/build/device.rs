@@ -7,34 +7,19 @@ use quantity::{Spread, Unit};
 
 use super::super::decode::Named;
 use super::super::defaults as d;
-use super::super::formula::{Expression, Form, Formula};
+use super::super::element::ElementForm;
+use super::super::formula::{Form, Formula};
 use super::super::keys::DeviceKeys;
-use super::super::kind::{Compiled, CompiledCondition, Element, ElementForm, Kind, OWN_LOAD, OWN_SENSED, compile_rows};
+use super::super::kind::{Compiled, Element, Kind, compile_rows};
 use super::super::mistake::suggestion;
-use super::super::tabulate::tabulate;
 use super::super::value::Doubtful;
 use super::harness::cavity_path;
+use super::values::{Entry, Values};
 use super::{Builder, Upkeep, reached_in};
-use crate::branch::{Base, BranchKind, Law, Moved, Role};
-use crate::id::*;
+use crate::branch::{Base, BranchKind, Law, Role};
+use crate::id::{BranchId, DeviceId, LoadId, PartId, PointId, SensedId};
 use crate::model::{Device, PartKind};
 use crate::set_up::Condition;
-
-/// A device's values, ready for its elements' formulas.
-struct Values<'k> {
-    names: BTreeMap<&'k str, Entry>,
-    sensed: Option<(SensedId, f64, f64, f64)>,
-    load: Option<LoadId>,
-}
-
-#[derive(Clone)]
-struct Entry {
-    is: Compiled,
-    param: Option<ParamId>,
-}
-
-/// A step of one parameter while the rest stand still.
-type Step = Option<(ParamId, f64)>;
 
 impl<'f> Builder<'f, '_, '_> {
     /// Devices with their pins; what is inside comes later.
@@ -47,9 +32,13 @@ impl<'f> Builder<'f, '_, '_> {
             if kind.is_none() && !file.kind.names().any(|kind| kind == keys.kind.text) {
                 let message = format!("there is no kind of device `{}`", keys.kind.text);
                 let known = kinds.keys().map(String::as_str);
-                self.slips.unknown("unknown-kind", &keys.kind.at, message, &keys.kind.text, known);
+                self.slips
+                    .unknown("unknown-kind", &keys.kind.at, message, &keys.kind.text, known);
             }
-            let words = keys.name.as_ref().map_or_else(|| name.replace('_', " "), |name| name.text.clone());
+            let words = keys
+                .name
+                .as_ref()
+                .map_or_else(|| name.replace('_', " "), |name| name.text.clone());
             let upkeep = Upkeep(keys.repair.as_ref(), keys.price.as_ref(), keys.new);
             let part = self.part(name, words, PartKind::Device(device), upkeep);
             let names: Vec<String> = match kind {
@@ -58,9 +47,17 @@ impl<'f> Builder<'f, '_, '_> {
             };
             for pin in keys.pins.iter().filter(|pin| !names.contains(&pin.name)) {
                 let message = format!("a {} has no pin `{}`", keys.kind.text, pin.name);
-                self.slips.unknown("unknown-pin", &pin.at, message, &pin.name, names.iter().map(String::as_str));
+                self.slips.unknown(
+                    "unknown-pin",
+                    &pin.at,
+                    message,
+                    &pin.name,
+                    names.iter().map(String::as_str),
+                );
             }
-            let pins = names.iter().filter_map(|pin| Some((pin.clone(), self.device_pin(name, part, pin, keys)?)));
+            let pins = names
+                .iter()
+                .filter_map(|pin| Some((pin.clone(), self.device_pin(name, part, pin, keys)?)));
             let pins = pins.collect();
             self.circuit.devices.push(Device {
                 part,
@@ -82,14 +79,17 @@ impl<'f> Builder<'f, '_, '_> {
             return Some(self.point(&format!("{id}/{pin}"), words, reached_in(None, d::STUD_MINUTES), part));
         };
         let place = entry.is.as_ref()?;
-        let Some((connector, number, side)) = cavity_path(&place.text) else { return self.spot(place) };
+        let Some((connector, number, side)) = cavity_path(&place.text) else {
+            return self.spot(place);
+        };
         if self.is_unread(connector) {
             return None;
         }
         let plug = self.plugs.iter().position(|plug| plug.id == connector)?; // noted where owners were gathered
-        let cavity = number.parse::<u16>().ok().and_then(|number| {
-            self.circuit.connectors[plug].cavities.get_mut(&number)
-        });
+        let cavity = number
+            .parse::<u16>()
+            .ok()
+            .and_then(|number| self.circuit.connectors[plug].cavities.get_mut(&number));
         let Some(cavity) = cavity.filter(|_| side.is_none()) else {
             let message = format!("`{}` is no cavity of connector `{connector}`", place.text);
             self.slips.push("cavity", &place.at, message);
@@ -119,13 +119,18 @@ impl<'f> Builder<'f, '_, '_> {
     }
 
     fn device(&mut self, id: &str, device: DeviceId, keys: &'f DeviceKeys, kind: &'f Kind) {
-        let Some(values) = self.values(id, device, keys, kind) else { return };
+        let Some(values) = self.values(id, device, keys, kind) else {
+            return;
+        };
         let part = self.circuit.devices[device.idx()].part;
         let of = self.part_words(part).to_owned();
         let mut places: BTreeMap<String, PointId> = self.circuit.devices[device.idx()].pins.iter().cloned().collect();
         for inner in &kind.inner {
             let words = format!("{of}, {inner} inside");
-            places.insert(inner.clone(), self.point(&format!("{id}/{inner}"), words, crate::branch::Access::Inside, part));
+            places.insert(
+                inner.clone(),
+                self.point(&format!("{id}/{inner}"), words, crate::branch::Access::Inside, part),
+            );
         }
         for element in &kind.elements {
             let points: Option<Vec<PointId>> = element.between.iter().map(|name| places.get(name).copied()).collect();
@@ -160,7 +165,15 @@ impl<'f> Builder<'f, '_, '_> {
             found.map(LoadId::from)
         });
         self.circuit.devices[device.idx()].senses = sensed.map(|(sensed, ..)| sensed);
-        let has_rows = keys.values.iter().any(|value| matches!(value.is, Some(Formula { form: Form::Rows(_), .. })));
+        let has_rows = keys.values.iter().any(|value| {
+            matches!(
+                value.is,
+                Some(Formula {
+                    form: Form::Rows(_),
+                    ..
+                })
+            )
+        });
         if (kind.needs_sensed || has_rows) && sensed.is_none() {
             is_whole = false;
             if keys.senses.is_none() {
@@ -177,13 +190,18 @@ impl<'f> Builder<'f, '_, '_> {
                 self.slips.push_help("missing-key", &keys.at, message, help);
             }
         }
-        for value in keys.values.iter().filter(|value| !kind.values.iter().any(|known| known.id == value.name)) {
+        for value in keys
+            .values
+            .iter()
+            .filter(|value| !kind.values.iter().any(|known| known.id == value.name))
+        {
             is_whole = false;
             let message = format!("a {} has no value `{}`", keys.kind.text, value.name);
             let known = kind.values.iter().map(|known| known.id.as_str());
-            self.slips.unknown("unknown-value", &value.at, message, &value.name, known);
+            self.slips
+                .unknown("unknown-value", &value.at, message, &value.name, known);
         }
-        let mut names = BTreeMap::new();
+        let mut names = Vec::new();
         let of = self.part_words(self.circuit.devices[device.idx()].part).to_owned();
         for known in &kind.values {
             let given = keys.values.iter().find(|value| value.name == known.id);
@@ -204,13 +222,26 @@ impl<'f> Builder<'f, '_, '_> {
             };
             let param = match is {
                 Compiled::Constant(Doubtful { centre, factor, shift }) if factor != 0.0 || shift != 0.0 => {
-                    Some(self.param(&format!("{id}/{}", known.id), &format!("{} of {of}", known.words), centre, known.unit))
+                    Some(self.param(
+                        &format!("{id}/{}", known.id),
+                        &format!("{of}: {}", known.words),
+                        centre,
+                        known.unit,
+                    ))
                 }
                 _ => None,
             };
-            names.insert(known.id.as_str(), Entry { is, param });
+            names.push((known.id.as_str(), Entry { is, param }));
         }
-        names.extend(kind.locals.iter().map(|(name, is)| (name.as_str(), Entry { is: is.clone(), param: None })));
+        names.extend(kind.locals.iter().map(|(name, is)| {
+            (
+                name.as_str(),
+                Entry {
+                    is: is.clone(),
+                    param: None,
+                },
+            )
+        }));
         is_whole.then_some(Values { names, sensed, load })
     }
 
@@ -221,8 +252,12 @@ impl<'f> Builder<'f, '_, '_> {
             Form::Text(text) => match quantity::parse(text, unit) {
                 Ok(amount) => {
                     let spread = match default {
-                        Some(Compiled::Constant(default)) if default.factor > 0.0 => Spread::Relative(default.factor * 2.0),
-                        Some(Compiled::Constant(default)) if default.shift > 0.0 => Spread::Absolute(default.shift * 2.0),
+                        Some(Compiled::Constant(default)) if default.factor > 0.0 => {
+                            Spread::Relative(default.factor * 2.0)
+                        }
+                        Some(Compiled::Constant(default)) if default.shift > 0.0 => {
+                            Spread::Absolute(default.shift * 2.0)
+                        }
                         _ => Spread::Exact,
                     };
                     Some(Compiled::Constant(Doubtful::from_amount(amount, spread)))
@@ -239,30 +274,57 @@ impl<'f> Builder<'f, '_, '_> {
             })
             .map(Compiled::Rows),
             Form::When(_) => {
-                self.slips.push("formula", &formula.at, "a device states one value, or rows by what it senses");
+                self.slips.push(
+                    "formula",
+                    &formula.at,
+                    "a device states one value, or rows by what it senses",
+                );
                 None
             }
         }
     }
 
-    fn element(&mut self, values: &Values, element: &Element, points: &[PointId], at: &Range<usize>) -> Option<BranchKind> {
-        let mut law = |key: &str, default: f64, positive: bool| self.element_law(values, element, key, default, positive, at);
+    fn element(
+        &mut self,
+        values: &Values,
+        element: &Element,
+        points: &[PointId],
+        at: &Range<usize>,
+    ) -> Option<BranchKind> {
+        let mut law =
+            |key: &str, default: f64, positive: bool| self.element_law(values, element, key, default, positive, at);
+        let condition = || {
+            element
+                .when
+                .as_ref()
+                .map_or(Condition::Always, |when| values.condition(when))
+        };
         let [first, second] = points.first_chunk::<2>().copied()?;
-        let number = |law: Law| if let Base::Fixed(value) = law.base { value } else { f64::NAN };
+        let number = |law: Law| {
+            if let Base::Fixed(value) = law.base {
+                value
+            } else {
+                f64::NAN
+            }
+        };
         let kind = match element.form {
-            ElementForm::Resistor => BranchKind::Resistor { a: first, b: second, ohms: law("ohms", 0.0, true)? },
+            ElementForm::Resistor => BranchKind::Resistor {
+                a: first,
+                b: second,
+                ohms: law("ohms", 0.0, true)?,
+            },
             ElementForm::Switch => BranchKind::Switch {
                 a: first,
                 b: second,
                 closed_ohms: law("ohms", 0.02, true)?,
-                closed: self.element_condition(values, element)?,
+                closed: condition(),
             },
             ElementForm::Source => BranchKind::Source {
                 plus: first,
                 minus: second,
                 volts: law("volts", 0.0, false)?,
                 ohms: law("ohms", 0.1, true)?,
-                present: self.element_condition(values, element)?,
+                present: condition(),
             },
             ElementForm::Diode => BranchKind::Diode {
                 anode: first,
@@ -293,7 +355,7 @@ impl<'f> Builder<'f, '_, '_> {
                 to: second,
                 amps: law("amps", 0.0, true)?,
                 knee_volts: number(law("knee", 1.0, true)?),
-                drawn: self.element_condition(values, element)?,
+                drawn: condition(),
             },
             ElementForm::Lamp => BranchKind::Lamp {
                 a: first,
@@ -309,7 +371,11 @@ impl<'f> Builder<'f, '_, '_> {
     fn rating(&mut self, values: &Values, element: &Element, at: &Range<usize>) -> Option<f64> {
         if element.values.contains_key("rating") {
             let law = self.element_law(values, element, "rating", 0.0, true, at)?;
-            return if let Base::Fixed(amps) = law.base { Some(amps) } else { None };
+            return if let Base::Fixed(amps) = law.base {
+                Some(amps)
+            } else {
+                None
+            };
         }
         match element.role {
             Role::Wiper | Role::SensorOutput => Some(d::WIPER_AMPS),
@@ -328,14 +394,18 @@ impl<'f> Builder<'f, '_, '_> {
         positive: bool,
         at: &Range<usize>,
     ) -> Option<Law> {
-        let Some(compiled) = element.values.get(key) else { return Some(Law::fixed(default)) };
+        let Some(compiled) = element.values.get(key) else {
+            return Some(Law::fixed(default));
+        };
         let law = values.law(compiled, positive);
         let rows: Vec<f64> = match &law.base {
             Base::Fixed(value) => vec![*value],
             Base::Table { rows, .. } => rows.iter().map(|row| row.1).collect(),
             Base::When { then, otherwise, .. } => vec![*then, *otherwise],
         };
-        let bad = rows.iter().find(|value| !value.is_finite() || (positive && **value < 0.0));
+        let bad = rows
+            .iter()
+            .find(|value| !value.is_finite() || (positive && **value < 0.0));
         if bad.is_some() || rows.is_empty() {
             let shown = bad.map_or("nothing".to_owned(), ToString::to_string);
             let message = format!("with these values, `{key}` of {} comes to {shown}", element.words);
@@ -344,7 +414,15 @@ impl<'f> Builder<'f, '_, '_> {
         }
         let must_be_fixed = matches!(
             key,
-            "saturation" | "series" | "dropout" | "source_limit" | "sink_limit" | "knee" | "rated_volts" | "hot_to_cold" | "rating"
+            "saturation"
+                | "series"
+                | "dropout"
+                | "source_limit"
+                | "sink_limit"
+                | "knee"
+                | "rated_volts"
+                | "hot_to_cold"
+                | "rating"
         );
         if must_be_fixed && !matches!(law.base, Base::Fixed(_)) {
             let message = format!("`{key}` of {} cannot follow the set-up", element.words);
@@ -354,175 +432,36 @@ impl<'f> Builder<'f, '_, '_> {
         Some(law)
     }
 
-    fn element_condition(&mut self, values: &Values, element: &Element) -> Option<Condition> {
-        Some(element.when.as_ref().map_or(Condition::Always, |when| values.condition(when)))
-    }
-
     /// The cavities of an accessory that go straight through it, because none of its pins is in them.
     fn pass_through(&mut self, id: &str, device: DeviceId, keys: &DeviceKeys) {
         let Some(between) = &keys.between else { return };
         let ends = [&between.first, &between.second].map(|end| self.plugs.iter().position(|plug| plug.id == end.text));
         let [Some(one), Some(other)] = ends else { return };
         let part = self.circuit.devices[device.idx()].part;
-        let own: Vec<PointId> = self.circuit.devices[device.idx()].pins.iter().map(|(_, point)| *point).collect();
+        let own: Vec<PointId> = self.circuit.devices[device.idx()]
+            .pins
+            .iter()
+            .map(|(_, point)| *point)
+            .collect();
         let numbers: Vec<u16> = self.circuit.connectors[one].cavities.keys().copied().collect();
         for number in numbers {
-            let a = self.circuit.connectors[one].cavities.get(&number).map(|cavity| cavity.terminals[1]);
-            let b = self.circuit.connectors[other].cavities.get(&number).map(|cavity| cavity.terminals[1]);
+            let a = self.circuit.connectors[one]
+                .cavities
+                .get(&number)
+                .map(|cavity| cavity.terminals[1]);
+            let b = self.circuit.connectors[other]
+                .cavities
+                .get(&number)
+                .map(|cavity| cavity.terminals[1]);
             let (Some(a), Some(b)) = (a, b) else { continue };
             if !own.contains(&a) && !own.contains(&b) {
-                let kind = BranchKind::Resistor { a, b, ohms: Law::fixed(d::PASS_THROUGH_OHMS) };
+                let kind = BranchKind::Resistor {
+                    a,
+                    b,
+                    ohms: Law::fixed(d::PASS_THROUGH_OHMS),
+                };
                 self.branch(format!("{id}/straight through {number}"), part, Role::Other, None, kind);
             }
         }
     }
-}
-
-impl Values<'_> {
-    /// Where the set-up says nothing of what is sensed.
-    fn usual(&self) -> f64 {
-        self.sensed.map_or(0.0, |(.., usual)| usual)
-    }
-
-    /// Follows a bare name to what it stands for, so that rows and conditions may stand behind a name.
-    fn behind<'c>(&'c self, mut compiled: &'c Compiled) -> &'c Compiled {
-        for _ in 0..=self.names.len() {
-            match compiled {
-                Compiled::Formula(Expression::Name(name)) => match self.names.get(name.as_str()) {
-                    Some(entry) if entry.param.is_none() => compiled = &entry.is,
-                    _ => break,
-                },
-                _ => break,
-            }
-        }
-        compiled
-    }
-
-    fn law(&self, compiled: &Compiled, positive: bool) -> Law {
-        let compiled = self.behind(compiled);
-        if let Compiled::When(condition, then, otherwise) = compiled {
-            let value = |expression| self.expression(expression, self.usual(), None);
-            let base = Base::When {
-                condition: self.condition(condition),
-                then: value(then),
-                otherwise: value(otherwise),
-            };
-            return Law { base, moved_by: Vec::new() };
-        }
-        let mut found = Found::default();
-        self.look_into(compiled, &mut found);
-        let at_usual = self.value(compiled, self.usual(), None);
-        let base = match self.sensed {
-            Some((by, least, most, _)) if found.sensed => {
-                let (rows, logarithmic) = tabulate((least, most), &found.rows, &|x| self.value(compiled, x, None));
-                Base::Table { by, rows, logarithmic }
-            }
-            _ => Base::Fixed(at_usual),
-        };
-        // Of a standard deviation: small against any bend, large against rounding.
-        let step = 1e-5;
-        let moved = |param: ParamId| {
-            let value = |theta| self.value(compiled, self.usual(), Some((param, theta)));
-            let slope = (value(step) - value(-step)) / (2.0 * step);
-            if positive && at_usual > 0.0 {
-                Moved { param, factor: slope / at_usual, shift: 0.0 }
-            } else {
-                Moved { param, factor: 0.0, shift: slope }
-            }
-        };
-        let moved_by = found.params.into_iter().map(moved).filter(|moved| moved.factor != 0.0 || moved.shift != 0.0);
-        Law { base, moved_by: moved_by.collect() }
-    }
-
-    fn value(&self, compiled: &Compiled, sensed: f64, step: Step) -> f64 {
-        match compiled {
-            Compiled::Constant(value) => value.centre,
-            Compiled::Formula(expression) => self.expression(expression, sensed, step),
-            Compiled::Rows(rows) => {
-                let rows: Vec<_> = rows.iter().map(|(x, y)| (*x, self.expression(y, sensed, step))).collect();
-                super::super::tabulate::interpolate(&rows, sensed)
-            }
-            // Only on its own, where the law can follow the set-up; within a sum it stands for the case that is rare.
-            Compiled::When(_, _, otherwise) => self.expression(otherwise, sensed, step),
-        }
-    }
-
-    fn expression(&self, expression: &Expression, sensed: f64, step: Step) -> f64 {
-        expression.value(&|name| match (name, self.sensed) {
-            ("sensed", _) => sensed,
-            ("least", Some((_, least, _, _))) => least,
-            ("most", Some((_, _, most, _))) => most,
-            ("usual", Some((.., usual))) => usual,
-            _ => self.names.get(name).map_or(f64::NAN, |entry| match (&entry.is, entry.param, step) {
-                (Compiled::Constant(value), Some(param), Some((moved, theta))) if param == moved => {
-                    value.centre * (value.factor * theta).exp() + value.shift * theta
-                }
-                (compiled, _, step) => self.value(compiled, sensed, step),
-            }),
-        })
-    }
-
-    fn look_into(&self, compiled: &Compiled, found: &mut Found) {
-        match compiled {
-            Compiled::Constant(_) => {}
-            Compiled::Formula(expression) => self.look_into_names(expression, found),
-            Compiled::Rows(rows) => {
-                found.sensed = true;
-                for (x, expression) in rows {
-                    found.rows.push(*x);
-                    self.look_into_names(expression, found);
-                }
-            }
-            Compiled::When(_, then, otherwise) => {
-                self.look_into_names(then, found);
-                self.look_into_names(otherwise, found);
-            }
-        }
-    }
-
-    fn look_into_names(&self, expression: &Expression, found: &mut Found) {
-        let mut names = Vec::new();
-        expression.names(&mut names);
-        for name in names {
-            found.sensed |= name == "sensed";
-            if let Some(entry) = self.names.get(name.as_str()) {
-                if let Some(param) = entry.param.filter(|param| !found.params.contains(param)) {
-                    found.params.push(param);
-                }
-                self.look_into(&entry.is, found);
-            }
-        }
-    }
-
-    fn condition(&self, compiled: &CompiledCondition) -> Condition {
-        self.own(&compiled.condition, &compiled.thresholds)
-    }
-
-    /// The condition with this device's own sensed value and load in place of the kind's.
-    fn own(&self, condition: &Condition, thresholds: &[Expression]) -> Condition {
-        match condition {
-            Condition::SensedAtLeast(OWN_SENSED, position) => {
-                let threshold = thresholds.get(*position as usize);
-                match (self.sensed, threshold) {
-                    (Some((sensed, ..)), Some(threshold)) => {
-                        Condition::SensedAtLeast(sensed, self.expression(threshold, self.usual(), None))
-                    }
-                    _ => Condition::Never,
-                }
-            }
-            Condition::Commanded(OWN_LOAD) => self.load.map_or(Condition::Never, Condition::Commanded),
-            Condition::Not(inner) => Condition::Not(Box::new(self.own(inner, thresholds))),
-            Condition::All(inner) => Condition::All(inner.iter().map(|inner| self.own(inner, thresholds)).collect()),
-            Condition::Any(inner) => Condition::Any(inner.iter().map(|inner| self.own(inner, thresholds)).collect()),
-            other => other.clone(),
-        }
-    }
-}
-
-/// What a formula depends on.
-#[derive(Default)]
-struct Found {
-    sensed: bool,
-    params: Vec<ParamId>,
-    rows: Vec<f64>,
 }

@@ -7,7 +7,10 @@ mod check;
 mod device;
 mod harness;
 mod module;
+mod scan;
 mod supply;
+mod values;
+mod wires;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
@@ -22,7 +25,7 @@ use super::kind::Kind;
 use super::mistake::{Slips, suggestion};
 use super::value::{Currency, Doubtful, Kind as Quantity, Minute, Text, Value};
 use crate::branch::{Access, Base, Branch, BranchKind, Law, Moved, Param, Point, Role};
-use crate::id::*;
+use crate::id::{BranchId, DeviceId, LoadId, ParamId, PartId, PointId, SensedId, WireId};
 use crate::model::{Chafe, Circuit, Load, Part, PartKind, Sensed};
 use crate::set_up::Condition;
 
@@ -37,7 +40,6 @@ pub(crate) fn build(file: &CircuitFile, kinds: &BTreeMap<String, Kind>, slips: &
         unread: BTreeSet::new(),
         parts: BTreeMap::new(),
         plugs: Vec::new(),
-        wires_at: BTreeMap::new(),
     };
     builder.names();
     builder.sensed_and_loads();
@@ -69,8 +71,6 @@ struct Builder<'f, 's, 't> {
     parts: BTreeMap<String, PartId>,
     /// Connectors, as the circuit's.
     plugs: Vec<harness::Plug>,
-    /// Wires that end at a point, and where that is written.
-    wires_at: BTreeMap<PointId, Vec<(WireId, Range<usize>)>>,
 }
 
 /// Minutes, price and whether it is new: what many parts say of themselves.
@@ -85,7 +85,13 @@ impl Upkeep<'_> {
 type Listed<'f> = (&'static str, Vec<(&'f str, Range<usize>, bool)>);
 
 fn listed<'f, T>(word: &'static str, things: &'f ByName<T>) -> Listed<'f> {
-    (word, things.iter().map(|entry| (entry.name.as_str(), entry.at.clone(), entry.is.is_some())).collect())
+    (
+        word,
+        things
+            .iter()
+            .map(|entry| (entry.name.as_str(), entry.at.clone(), entry.is.is_some()))
+            .collect(),
+    )
 }
 
 impl<'f> Builder<'f, '_, '_> {
@@ -111,11 +117,15 @@ impl<'f> Builder<'f, '_, '_> {
                 }
                 self.check_name(id, &at);
                 if matches!(id, "battery" | "charger") || (id == "body" && word != "ground") {
-                    self.slips.push("duplicate", &at, format!("`{id}` is a name that every circuit has already"));
-                }
-                if let Some(other) = seen.insert(id, word) {
+                    self.slips.push(
+                        "duplicate",
+                        &at,
+                        format!("`{id}` is a name that every circuit has already"),
+                    );
+                } else if let Some(other) = seen.insert(id, word) {
                     let message = format!("`{id}` is the name of a {other} already");
-                    self.slips.push_help("duplicate", &at, message, "give every part a name of its own");
+                    self.slips
+                        .push_help("duplicate", &at, message, "give every part a name of its own");
                 }
             }
         }
@@ -133,7 +143,8 @@ impl<'f> Builder<'f, '_, '_> {
         let is_name = id.chars().all(|c| c.is_alphanumeric() || c == '-' || c == '_') && !id.starts_with('-');
         if !is_name || id.is_empty() {
             let help = "a name has letters, digits, `-` and `_` only";
-            self.slips.push_help("name", at, format!("`{id}` cannot be a name"), help);
+            self.slips
+                .push_help("name", at, format!("`{id}` cannot be a name"), help);
         }
     }
 
@@ -156,13 +167,31 @@ impl<'f> Builder<'f, '_, '_> {
     fn sensed(&mut self, id: &str, keys: &SensedKeys) {
         let (least, most) = (keys.range.first.value, keys.range.second.value);
         if least >= most {
-            self.slips.push("limits", &keys.range.at, "the first value of a range must lie below the second");
+            self.slips.push(
+                "limits",
+                &keys.range.at,
+                "the first value of a range must lie below the second",
+            );
+            self.unread.insert(id.to_owned());
+            return;
         }
         let usual = keys.usual.as_ref().map_or(least.midpoint(most), |usual| usual.value);
-        if let Some(at) = keys.usual.as_ref().filter(|_| usual < least || usual > most).map(|usual| &usual.at) {
-            self.slips.push("limits", at, format!("the usual value lies outside the range {least} to {most}"));
+        if let Some(at) = keys
+            .usual
+            .as_ref()
+            .filter(|_| usual < least || usual > most)
+            .map(|usual| &usual.at)
+        {
+            self.slips.push(
+                "limits",
+                at,
+                format!("the usual value lies outside the range {least} to {most}"),
+            );
         }
-        let spread = keys.spread.as_ref().map_or((most - least) * d::SENSED_SPREAD, |spread| spread.value);
+        let spread = keys
+            .spread
+            .as_ref()
+            .map_or((most - least) * d::SENSED_SPREAD, |spread| spread.value);
         if let Some(at) = keys.spread.as_ref().filter(|_| spread < 0.0).map(|spread| &spread.at) {
             self.slips.push("limits", at, "a spread cannot be negative");
         }
@@ -207,20 +236,43 @@ impl<'f> Builder<'f, '_, '_> {
 
     fn point(&mut self, path: &str, words: String, access: Access, part: PartId) -> PointId {
         let point = PointId::from(self.circuit.points.len());
-        self.circuit.points.push(Point { path: path.to_owned(), words, access, part });
+        self.circuit.points.push(Point {
+            path: path.to_owned(),
+            words,
+            access,
+            part,
+        });
         self.points.insert(path.to_owned(), point);
         point
     }
 
-    fn branch(&mut self, path: String, part: PartId, role: Role, rating_amps: Option<f64>, kind: BranchKind) -> BranchId {
+    fn branch(
+        &mut self,
+        path: String,
+        part: PartId,
+        role: Role,
+        rating_amps: Option<f64>,
+        kind: BranchKind,
+    ) -> BranchId {
         let branch = BranchId::from(self.circuit.branches.len());
-        self.circuit.branches.push(Branch { path, part, role, kind, rating_amps });
+        self.circuit.branches.push(Branch {
+            path,
+            part,
+            role,
+            kind,
+            rating_amps,
+        });
         branch
     }
 
     fn param(&mut self, path: &str, words: &str, nominal: f64, unit: Unit) -> ParamId {
         let param = ParamId::from(self.circuit.params.len());
-        self.circuit.params.push(Param { path: path.to_owned(), words: words.to_owned(), nominal, unit });
+        self.circuit.params.push(Param {
+            path: path.to_owned(),
+            words: words.to_owned(),
+            nominal,
+            unit,
+        });
         param
     }
 
@@ -229,7 +281,11 @@ impl<'f> Builder<'f, '_, '_> {
         let mut law = Law::fixed(value.centre);
         if value.factor != 0.0 || value.shift != 0.0 {
             let param = self.param(path, words, value.centre, unit);
-            law.moved_by.push(Moved { param, factor: value.factor, shift: value.shift });
+            law.moved_by.push(Moved {
+                param,
+                factor: value.factor,
+                shift: value.shift,
+            });
         }
         law
     }
@@ -273,14 +329,21 @@ impl<'f> Builder<'f, '_, '_> {
             }
             _ => format!("there is no point `{name}`"),
         };
-        let known = self.points.keys().map(String::as_str).filter(|path| self.is_for_people(path));
+        let known = self
+            .points
+            .keys()
+            .map(String::as_str)
+            .filter(|path| self.is_for_people(path));
         let help = suggestion(name, known).filter(|help| help.starts_with("did you mean"));
-        let help = help.unwrap_or_else(|| "a point is e.g. `S1.2`, `floor.7/a`, `F1/out`, `K1/87`, `battery+`".to_owned());
+        let help =
+            help.unwrap_or_else(|| "a point is e.g. `S1.2`, `floor.7/a`, `F1/out`, `K1/87`, `battery+`".to_owned());
         self.slips.push_help("unknown-point", &text.at, message, help);
     }
 
     fn is_for_people(&self, path: &str) -> bool {
-        self.points.get(path).is_some_and(|point| self.circuit.points[point.idx()].access != Access::Inside)
+        self.points
+            .get(path)
+            .is_some_and(|point| self.circuit.points[point.idx()].access != Access::Inside)
             || !path.contains('/')
     }
 
@@ -288,21 +351,30 @@ impl<'f> Builder<'f, '_, '_> {
     fn condition(&mut self, text: &Text) -> Option<Condition> {
         let (circuit, parts, unread) = (&self.circuit, &self.parts, &self.unread);
         let mut passed_over = false;
+        let is_accessory = |id: DeviceId| circuit.devices[id.idx()].accessory;
         let condition = condition::parse(text, self.slips, &mut |term, slips| {
             if unread.contains(term.subject) {
                 passed_over = true;
                 return Some(Condition::Always);
             }
-            let load = circuit.loads.iter().position(|load| load.id == term.subject).map(LoadId::from);
-            let sensed = circuit.sensed.iter().position(|sensed| sensed.id == term.subject).map(SensedId::from);
+            let load = circuit
+                .loads
+                .iter()
+                .position(|load| load.id == term.subject)
+                .map(LoadId::from);
+            let sensed = circuit
+                .sensed
+                .iter()
+                .position(|sensed| sensed.id == term.subject)
+                .map(SensedId::from);
             let kind = parts.get(term.subject).map(|part| circuit.parts[part.idx()].kind);
             let found = match (kind, load, sensed, term.predicate) {
                 (_, Some(load), _, "commanded") => Some(Condition::Commanded(load)),
                 (_, Some(load), _, "not commanded") => Some(not(Condition::Commanded(load))),
                 (Some(PartKind::Connector(id)), _, _, "mated") => Some(Condition::Mated(id)),
                 (Some(PartKind::Connector(id)), _, _, "apart") => Some(not(Condition::Mated(id))),
-                (Some(PartKind::Device(id)), _, _, "fitted") => Some(Condition::Fitted(id)),
-                (Some(PartKind::Device(id)), _, _, "out") => Some(not(Condition::Fitted(id))),
+                (Some(PartKind::Device(id)), _, _, "fitted") if is_accessory(id) => Some(Condition::Fitted(id)),
+                (Some(PartKind::Device(id)), _, _, "out") if is_accessory(id) => Some(not(Condition::Fitted(id))),
                 (Some(PartKind::Fuse(id)), _, _, "in") => Some(Condition::FuseIn(id)),
                 (Some(PartKind::Fuse(id)), _, _, "out") => Some(not(Condition::FuseIn(id))),
                 (Some(PartKind::Relay(id)), _, _, "in") => Some(Condition::RelayIn(id)),
@@ -310,10 +382,13 @@ impl<'f> Builder<'f, '_, '_> {
                 (_, _, Some(sensed), threshold) => {
                     let at_least = threshold.strip_prefix("at least ");
                     let number = at_least.or_else(|| threshold.strip_prefix("below "));
-                    number.and_then(|number| number.trim().parse::<f64>().ok()).filter(|n| n.is_finite()).map(|number| {
-                        let condition = Condition::SensedAtLeast(sensed, number);
-                        if at_least.is_some() { condition } else { not(condition) }
-                    })
+                    number
+                        .and_then(|number| number.trim().parse::<f64>().ok())
+                        .filter(|n| n.is_finite())
+                        .map(|number| {
+                            let condition = Condition::SensedAtLeast(sensed, number);
+                            if at_least.is_some() { condition } else { not(condition) }
+                        })
                 }
                 _ => None,
             };
@@ -321,7 +396,11 @@ impl<'f> Builder<'f, '_, '_> {
                 let loads = circuit.loads.iter().map(|load| load.id.as_str());
                 let sensed = circuit.sensed.iter().map(|sensed| sensed.id.as_str());
                 let words = ["key", "always", "never", "battery"];
-                not_understood(term, slips, loads.chain(sensed).chain(parts.keys().map(String::as_str)).chain(words));
+                not_understood(
+                    term,
+                    slips,
+                    loads.chain(sensed).chain(parts.keys().map(String::as_str)).chain(words),
+                );
             }
             found
         });
@@ -335,21 +414,33 @@ impl<'f> Builder<'f, '_, '_> {
             let wires = self.wire_list(&keys.wires);
             let repair_minutes = keys.repair.as_ref().map_or(d::BUNDLE_MINUTES, Value::value);
             let words = words_or(keys.name.as_ref(), name);
-            self.circuit.bundles.push(crate::model::Bundle { words, wires, repair_minutes });
+            self.circuit.bundles.push(crate::model::Bundle {
+                words,
+                wires,
+                repair_minutes,
+            });
         }
         for Named { name, is, .. } in file.chafe.iter() {
             let Some(keys) = is else { continue };
             let wires = self.wire_list(&keys.wires);
-            self.circuit.chafes.push(Chafe { words: words_or(keys.name.as_ref(), name), wires });
+            self.circuit.chafes.push(Chafe {
+                words: words_or(keys.name.as_ref(), name),
+                wires,
+            });
         }
     }
 
     fn wire_list(&mut self, names: &[Text]) -> Vec<WireId> {
         let mut wires = Vec::new();
         for name in names {
-            match self.parts.get(&name.text).map(|part| self.circuit.parts[part.idx()].kind) {
+            match self
+                .parts
+                .get(&name.text)
+                .map(|part| self.circuit.parts[part.idx()].kind)
+            {
                 Some(PartKind::Wire(wire)) if wires.contains(&wire) => {
-                    self.slips.push("duplicate", &name.at, format!("`{}` is listed twice", name.text));
+                    self.slips
+                        .push("duplicate", &name.at, format!("`{}` is listed twice", name.text));
                 }
                 Some(PartKind::Wire(wire)) => wires.push(wire),
                 _ if self.is_unread(&name.text) => {}
@@ -375,19 +466,31 @@ fn words_or(name: Option<&Text>, id: &str) -> String {
 
 /// Minutes as [`Access::Open`] keeps them.
 fn reached_in(minutes: Option<&Value<Minute>>, default: f64) -> Access {
-    Access::Open { tenths: (minutes.map_or(default, Value::value) * 10.0).round().clamp(0.0, 1e6) as u32 }
+    Access::Open {
+        tenths: (minutes.map_or(default, Value::value) * 10.0).round().clamp(0.0, 1e6) as u32,
+    }
 }
 
 /// A value that holds in these set-ups, and else another.
 fn when(condition: Condition, then: f64, otherwise: f64) -> Law {
-    Law { base: Base::When { condition, then, otherwise }, moved_by: Vec::new() }
+    Law {
+        base: Base::When {
+            condition,
+            then,
+            otherwise,
+        },
+        moved_by: Vec::new(),
+    }
 }
 
 fn empty(file: &CircuitFile) -> Circuit {
     let nowhere = PointId(0);
     Circuit {
         title: file.title.text.clone(),
-        vehicle: file.vehicle.as_ref().map_or_else(String::new, |vehicle| vehicle.text.clone()),
+        vehicle: file
+            .vehicle
+            .as_ref()
+            .map_or_else(String::new, |vehicle| vehicle.text.clone()),
         points: Vec::new(),
         branches: Vec::new(),
         parts: Vec::new(),

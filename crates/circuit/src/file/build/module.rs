@@ -1,18 +1,17 @@
-//! Modules: what is inside their pins, their channels and monitors.
-
-use std::ops::Range;
+//! Modules: what is inside their pins.
 
 use quantity::{Amount, Spread, Unit};
 
 use super::super::decode::Named;
 use super::super::defaults as d;
-use super::super::keys::{ChannelKeys, ModuleKeys, MonitorKeys, PinKeys};
+use super::super::keys::{ModuleKeys, PinKeys};
 use super::super::mistake::suggestion;
 use super::super::value::{Doubtful, Strength, Value};
+use super::harness::cavity_path;
 use super::{Builder, Upkeep, when, words_or};
 use crate::branch::{Access, BranchKind, Law, Role};
-use crate::id::*;
-use crate::model::{Channel, Module, Monitor, PartKind, Pin, PinKind};
+use crate::id::{BranchId, ConnectorId, ModuleId, PartId, PointId};
+use crate::model::{Module, PartKind, Pin, PinKind};
 use crate::set_up::{Condition, Key};
 
 /// Kinds of pin by name, and the keys that mean something for each.
@@ -21,18 +20,30 @@ const KINDS: [(&str, PinKind, &[&str]); 7] = [
     ("ground", PinKind::Ground, &["ohms"]),
     ("sensor ground", PinKind::SensorGround, &["ohms"]),
     ("reference", PinKind::Reference, &["ohms", "volts", "limit", "sinks"]),
-    ("input", PinKind::Input, &["pull_up", "pull_up_to", "pull_down", "series", "clamps"]),
-    ("low-side driver", PinKind::LowSideDriver, &["ohms", "limit", "on", "off", "bias_up", "bias_down"]),
-    ("high-side driver", PinKind::HighSideDriver, &["ohms", "limit", "on", "off", "bias_up", "bias_down"]),
+    (
+        "input",
+        PinKind::Input,
+        &["pull_up", "pull_up_to", "pull_down", "series", "clamps"],
+    ),
+    (
+        "low-side driver",
+        PinKind::LowSideDriver,
+        &["ohms", "limit", "on", "off", "bias_up", "bias_down"],
+    ),
+    (
+        "high-side driver",
+        PinKind::HighSideDriver,
+        &["ohms", "limit", "on", "off", "bias_up", "bias_down"],
+    ),
 ];
 
 /// What the pins of one module share.
 #[derive(Clone, Copy)]
-struct Inside {
-    module: ModuleId,
-    part: PartId,
+pub(super) struct Inside {
+    pub(super) module: ModuleId,
+    pub(super) part: PartId,
     rail: PointId,
-    ground: PointId,
+    pub(super) ground: PointId,
     supply: PointId,
 }
 
@@ -61,33 +72,80 @@ impl<'f> Builder<'f, '_, '_> {
     fn module(&mut self, id: &str, part: PartId, module: ModuleId, keys: &'f ModuleKeys) {
         let words = self.part_words(part).to_owned();
         let pins = self.listed_pins(keys);
-        let rail = self.point(&format!("{id}/rail"), format!("{words}, logic rail inside"), Access::Inside, part);
-        let ground = self.point(&format!("{id}/ground"), format!("{words}, ground inside"), Access::Inside, part);
-        let mut powering = pins.iter().filter(|pin| pin.kind == PinKind::Feed && pin.keys.powers == Some(true));
+        let rail = self.point(
+            &format!("{id}/rail"),
+            format!("{words}, logic rail inside"),
+            Access::Inside,
+            part,
+        );
+        let ground = self.point(
+            &format!("{id}/ground"),
+            format!("{words}, ground inside"),
+            Access::Inside,
+            part,
+        );
+        let mut powering = pins
+            .iter()
+            .filter(|pin| pin.kind == PinKind::Feed && pin.keys.powers == Some(true));
         let first = powering.next().or_else(|| {
-            pins.iter().find(|pin| pin.kind == PinKind::Feed && pin.keys.powers.is_none())
+            pins.iter()
+                .find(|pin| pin.kind == PinKind::Feed && pin.keys.powers.is_none())
         });
         let supply = match first {
             Some(pin) => pin.point,
-            None => self.point(&format!("{id}/supply"), format!("{words}, supply inside"), Access::Inside, part),
+            None => self.point(
+                &format!("{id}/supply"),
+                format!("{words}, supply inside"),
+                Access::Inside,
+                part,
+            ),
         };
-        let inside = Inside { module, part, rail, ground, supply };
-        self.circuit.modules.push(Module { part, pins: Vec::new(), rail, ground, supply: first.map(|pin| pin.point) });
+        let inside = Inside {
+            module,
+            part,
+            rail,
+            ground,
+            supply,
+        };
+        self.circuit.modules.push(Module {
+            part,
+            pins: Vec::new(),
+            rail,
+            ground,
+            supply: first.map(|pin| pin.point),
+        });
         if first.is_none() {
             // Not described: it is powered whenever the key is on, straight from the battery.
             let closed = Condition::KeyIn([Key::On, Key::Cranking, Key::Running].into());
             let a = self.circuit.battery_plus;
-            let kind = BranchKind::Switch { a, b: supply, closed_ohms: Law::fixed(d::FEED_OHMS.value), closed };
+            let kind = BranchKind::Switch {
+                a,
+                b: supply,
+                closed_ohms: Law::fixed(d::FEED_OHMS.value),
+                closed,
+            };
             self.branch(format!("{id}/feed"), part, Role::FeedSwitch, None, kind);
         }
         if !pins.iter().any(|pin| pin.kind == PinKind::Ground) {
             let b = self.circuit.body;
-            let kind = BranchKind::Resistor { a: ground, b, ohms: Law::fixed(d::INSIDE_GROUND_OHMS) };
+            let kind = BranchKind::Resistor {
+                a: ground,
+                b,
+                ohms: Law::fixed(d::INSIDE_GROUND_OHMS),
+            };
             self.branch(format!("{id}/ground to body"), part, Role::InsideGround, None, kind);
         }
-        let amps = keys.draws.as_ref().map_or(Amount::new(d::MODULE_AMPS.value, Unit::Ampere), |draws| draws.amount);
+        let amps = keys
+            .draws
+            .as_ref()
+            .map_or(Amount::new(d::MODULE_AMPS.value, Unit::Ampere), |draws| draws.amount);
         let awake = Doubtful::from_amount(amps, d::MODULE_AMPS.spread);
-        let mut amps = self.law(&format!("{id}/draws"), &format!("what {words} draws"), awake, Unit::Ampere);
+        let mut amps = self.law(
+            &format!("{id}/draws"),
+            &format!("what {words} draws"),
+            awake,
+            Unit::Ampere,
+        );
         amps.base = when(Condition::KeyIn([Key::Asleep].into()), d::ASLEEP_AMPS, awake.centre).base;
         let kind = BranchKind::CurrentSink {
             from: supply,
@@ -97,7 +155,12 @@ impl<'f> Builder<'f, '_, '_> {
             drawn: Condition::Always,
         };
         self.branch(format!("{id}/draws"), part, Role::Quiescent, None, kind);
-        let volts = self.given(&format!("{id}/rail"), &format!("rail of {words}"), keys.rail.as_ref(), d::RAIL_VOLTS);
+        let volts = self.given(
+            &format!("{id}/rail"),
+            &format!("rail of {words}"),
+            keys.rail.as_ref(),
+            d::RAIL_VOLTS,
+        );
         let regulator = BranchKind::Output {
             supply,
             ground,
@@ -127,19 +190,41 @@ impl<'f> Builder<'f, '_, '_> {
     /// Pins whose place and kind are known; mistakes in the others are noted.
     fn listed_pins(&mut self, keys: &'f ModuleKeys) -> Vec<Listed<'f>> {
         let mut pins = Vec::new();
-        for plug in keys.pin.iter() {
-            for cavity in plug.is.iter().flat_map(super::super::decode::ByName::iter) {
-                let (Some(keys), Ok(number)) = (&cavity.is, cavity.name.parse::<u16>()) else { continue };
-                let Some(connector) = self.plugs.iter().position(|known| known.id == plug.name) else { continue };
-                let Some(known) = self.circuit.connectors[connector].cavities.get(&number) else {
-                    let message = format!("connector `{}` has no cavity {number} in its rows", plug.name);
-                    self.slips.push("cavity", &cavity.at, message);
-                    continue;
-                };
-                let point = known.terminals[1];
-                let Some(kind) = self.pin_kind(keys) else { continue };
-                pins.push(Listed { connector: ConnectorId::from(connector), cavity: number, kind, keys, point });
+        for pin in keys.pin.iter() {
+            let Some((id, number, side)) = cavity_path(&pin.name) else {
+                continue;
+            };
+            if let Some(side) = side {
+                self.slips.push(
+                    "cavity",
+                    &pin.at,
+                    format!("a pin is in a cavity such as `{id}.{number}`, without `/{side}`"),
+                );
+                continue;
             }
+            let (Some(keys), Ok(number)) = (&pin.is, number.parse::<u16>()) else {
+                continue;
+            };
+            let Some(connector) = self.plugs.iter().position(|known| known.id == id) else {
+                continue;
+            };
+            let Some(known) = self.circuit.connectors[connector].cavities.get(&number) else {
+                self.slips.push(
+                    "cavity",
+                    &pin.at,
+                    format!("connector `{id}` has no cavity {number} in its rows"),
+                );
+                continue;
+            };
+            let point = known.terminals[1];
+            let Some(kind) = self.pin_kind(keys) else { continue };
+            pins.push(Listed {
+                connector: ConnectorId::from(connector),
+                cavity: number,
+                kind,
+                keys,
+                point,
+            });
         }
         pins
     }
@@ -170,7 +255,12 @@ impl<'f> Builder<'f, '_, '_> {
         ];
         for (key, _) in given.iter().filter(|(key, given)| *given && !allowed.contains(key)) {
             let help = format!("keys that do: {}", allowed.join(", "));
-            self.slips.push_help("pin-key", &keys.at, format!("`{key}` means nothing for a pin of kind {name}"), help);
+            self.slips.push_help(
+                "pin-key",
+                &keys.at,
+                format!("`{key}` means nothing for a pin of kind {name}"),
+                help,
+            );
         }
         self.positive(keys.limit.as_ref());
         self.positive(keys.rating.as_ref());
@@ -178,10 +268,22 @@ impl<'f> Builder<'f, '_, '_> {
     }
 
     fn pin(&mut self, inside: Inside, rail_volts: &Law, listed: &Listed) {
-        let Listed { connector, cavity, kind, keys, point } = *listed;
+        let Listed {
+            connector,
+            cavity,
+            kind,
+            keys,
+            point,
+        } = *listed;
         let path = format!("{}.{cavity}", self.plugs[connector.idx()].id);
-        let default = KINDS.iter().find(|(_, known, _)| *known == kind).map_or("pin", |(name, _, _)| *name);
-        let words = keys.name.as_ref().map_or_else(|| default.to_owned(), |name| name.text.clone());
+        let default = KINDS
+            .iter()
+            .find(|(_, known, _)| *known == kind)
+            .map_or("pin", |(name, _, _)| *name);
+        let words = keys
+            .name
+            .as_ref()
+            .map_or_else(|| default.to_owned(), |name| name.text.clone());
         let first = self.circuit.branches.len();
         let rating_amps = match kind {
             PinKind::Feed => self.feed_pin(inside, &path, point, keys),
@@ -221,7 +323,11 @@ impl<'f> Builder<'f, '_, '_> {
             } else {
                 (inside.ground, d::SENSING_FEED_OHMS, Role::Quiescent)
             };
-            let kind = BranchKind::Resistor { a: point, b: to, ohms: Law::fixed(ohms) };
+            let kind = BranchKind::Resistor {
+                a: point,
+                b: to,
+                ohms: Law::fixed(ohms),
+            };
             self.branch(format!("{path}/feed"), inside.part, role, None, kind);
         }
         d::POWER_PIN_AMPS
@@ -229,12 +335,30 @@ impl<'f> Builder<'f, '_, '_> {
 
     fn ground_pin(&mut self, inside: Inside, path: &str, point: PointId, keys: &PinKeys, ohms: f64, amps: f64) -> f64 {
         let ohms = Law::fixed(keys.ohms.as_ref().map_or(ohms, Value::value));
-        let kind = BranchKind::Resistor { a: point, b: inside.ground, ohms };
-        self.branch(format!("{path}/ground"), inside.part, Role::InsideGround, Some(amps), kind);
+        let kind = BranchKind::Resistor {
+            a: point,
+            b: inside.ground,
+            ohms,
+        };
+        self.branch(
+            format!("{path}/ground"),
+            inside.part,
+            Role::InsideGround,
+            Some(amps),
+            kind,
+        );
         amps
     }
 
-    fn reference_pin(&mut self, inside: Inside, path: &str, point: PointId, keys: &PinKeys, rail: &Law, words: &str) -> f64 {
+    fn reference_pin(
+        &mut self,
+        inside: Inside,
+        path: &str,
+        point: PointId,
+        keys: &PinKeys,
+        rail: &Law,
+        words: &str,
+    ) -> f64 {
         let offset_volts = match &keys.volts {
             Some(volts) => {
                 let words = format!("{words} at {path}");
@@ -255,8 +379,18 @@ impl<'f> Builder<'f, '_, '_> {
             sink_limit_amps: keys.sinks.as_ref().map_or(0.0, Value::value),
         };
         let rating = d::REFERENCE_SHARE * limit;
-        self.branch(format!("{path}/reference"), inside.part, Role::Reference, Some(rating), kind);
-        let kind = BranchKind::Resistor { a: point, b: inside.ground, ohms: Law::fixed(d::BLEED_OHMS) };
+        self.branch(
+            format!("{path}/reference"),
+            inside.part,
+            Role::Reference,
+            Some(rating),
+            kind,
+        );
+        let kind = BranchKind::Resistor {
+            a: point,
+            b: inside.ground,
+            ohms: Law::fixed(d::BLEED_OHMS),
+        };
         self.branch(format!("{path}/bleed"), inside.part, Role::Bias, None, kind);
         rating
     }
@@ -266,7 +400,11 @@ impl<'f> Builder<'f, '_, '_> {
             None | Some(("rail", _)) => inside.rail,
             Some(("feed", _)) => inside.supply,
             Some((other, at)) => {
-                self.slips.push("pin-key", at, format!("a pull-up goes to `rail` or to `feed`, not to `{other}`"));
+                self.slips.push(
+                    "pin-key",
+                    at,
+                    format!("a pull-up goes to `rail` or to `feed`, not to `{other}`"),
+                );
                 inside.rail
             }
         };
@@ -279,7 +417,14 @@ impl<'f> Builder<'f, '_, '_> {
             (down, inside.ground, "pull-down", "pull_down", d::PULL_DOWN),
         ] {
             let words = format!("{name} of {words} at {path}");
-            self.resistor_of(inside, &format!("{path}/{key}"), &words, (point, to), Role::Pull, (strength, default));
+            self.resistor_of(
+                inside,
+                &format!("{path}/{key}"),
+                &words,
+                (point, to),
+                Role::Pull,
+                (strength, default),
+            );
         }
         let sense = match keys.series.as_ref().unwrap_or(&Strength::Unknown) {
             Strength::None => point,
@@ -288,17 +433,42 @@ impl<'f> Builder<'f, '_, '_> {
                 let sense = self.point(&format!("{path}/sense"), place, Access::Inside, inside.part);
                 let words = format!("series resistor of {words} at {path}");
                 let ends = (point, sense);
-                self.resistor_of(inside, &format!("{path}/series"), &words, ends, Role::Series, (Some(strength), d::SERIES));
+                self.resistor_of(
+                    inside,
+                    &format!("{path}/series"),
+                    &words,
+                    ends,
+                    Role::Series,
+                    (Some(strength), d::SERIES),
+                );
                 sense
             }
         };
         if keys.clamps.unwrap_or(true) {
             let (saturation_amps, thermal_volts, series_ohms) = d::CLAMP;
-            let diode = |anode, cathode| BranchKind::Diode { anode, cathode, saturation_amps, thermal_volts, series_ohms };
+            let diode = |anode, cathode| BranchKind::Diode {
+                anode,
+                cathode,
+                saturation_amps,
+                thermal_volts,
+                series_ohms,
+            };
             let upper = diode(sense, inside.rail);
-            self.branch(format!("{path}/upper clamp"), inside.part, Role::ClampDiode, Some(d::INPUT_AMPS), upper);
+            self.branch(
+                format!("{path}/upper clamp"),
+                inside.part,
+                Role::ClampDiode,
+                Some(d::INPUT_AMPS),
+                upper,
+            );
             let lower = diode(inside.ground, sense);
-            self.branch(format!("{path}/lower clamp"), inside.part, Role::ClampDiode, Some(d::INPUT_AMPS), lower);
+            self.branch(
+                format!("{path}/lower clamp"),
+                inside.part,
+                Role::ClampDiode,
+                Some(d::INPUT_AMPS),
+                lower,
+            );
         }
         d::INPUT_AMPS
     }
@@ -315,12 +485,22 @@ impl<'f> Builder<'f, '_, '_> {
     ) {
         let doubtful = match strength {
             None | Some(Strength::None) => return,
-            Some(Strength::Unknown) => Doubtful { centre, factor, shift: 0.0 },
+            Some(Strength::Unknown) => Doubtful {
+                centre,
+                factor,
+                shift: 0.0,
+            },
             Some(Strength::Known(amount)) => Doubtful::from_amount(*amount, Spread::Relative(0.05)),
             Some(Strength::Within(span)) => Doubtful::from_span(*span),
         };
         let ohms = self.law(path, words, doubtful, Unit::Ohm);
-        self.branch(path.to_owned(), inside.part, role, None, BranchKind::Resistor { a, b, ohms });
+        self.branch(
+            path.to_owned(),
+            inside.part,
+            role,
+            None,
+            BranchKind::Resistor { a, b, ohms },
+        );
     }
 
     fn driver_pin(
@@ -332,13 +512,13 @@ impl<'f> Builder<'f, '_, '_> {
         keys: &PinKeys,
         words: &str,
     ) -> f64 {
-        let commanded = match &keys.on {
-            Some(on) => self.condition(on).unwrap_or(Condition::Never),
-            None => {
-                let help = "write `on = \"fan commanded\"` with a name of `[load]`, or `on = \"key on, running\"`";
-                self.slips.push_help("missing-key", &keys.at, "a driver needs `on`: when it switches", help);
-                Condition::Never
-            }
+        let commanded = if let Some(on) = &keys.on {
+            self.condition(on).unwrap_or(Condition::Never)
+        } else {
+            let help = "write `on = \"fan commanded\"` with a name of `[load]`, or `on = \"key on, running\"`";
+            self.slips
+                .push_help("missing-key", &keys.at, "a driver needs `on`: when it switches", help);
+            Condition::Never
         };
         let limit_amps = keys.limit.as_ref().map_or(d::DRIVER_AMPS, Value::value);
         let kind = BranchKind::Driver {
@@ -349,119 +529,28 @@ impl<'f> Builder<'f, '_, '_> {
             limit_amps,
             commanded,
         };
-        self.branch(format!("{path}/driver"), inside.part, Role::Driver, Some(limit_amps), kind);
-        for (strength, to, key) in
-            [(&keys.bias_up, inside.rail, "bias_up"), (&keys.bias_down, inside.ground, "bias_down")]
-        {
+        self.branch(
+            format!("{path}/driver"),
+            inside.part,
+            Role::Driver,
+            Some(limit_amps),
+            kind,
+        );
+        for (strength, to, key) in [
+            (&keys.bias_up, inside.rail, "bias_up"),
+            (&keys.bias_down, inside.ground, "bias_down"),
+        ] {
             let words = format!("open-load bias of {words} at {path}");
             let strength = (strength.as_ref(), d::BIAS);
-            self.resistor_of(inside, &format!("{path}/{key}"), &words, (point, to), Role::Bias, strength);
+            self.resistor_of(
+                inside,
+                &format!("{path}/{key}"),
+                &words,
+                (point, to),
+                Role::Bias,
+                strength,
+            );
         }
         limit_amps
-    }
-
-    fn channel(&mut self, inside: Inside, id: &str, keys: &ChannelKeys) {
-        if let Some(other) = self.circuit.channels.iter().find(|channel| channel.id == id) {
-            let message = format!("`{}` is a channel of another module already", other.id);
-            self.slips.push("duplicate", &keys.at, message);
-        }
-        for pair in keys.scaling.windows(2) {
-            if pair[1].first.value() <= pair[0].first.value() {
-                let message = "rows must rise by the volts: this one does not lie above the one before";
-                self.slips.push("table-order", &pair[1].at, message);
-            }
-        }
-        if keys.scaling.is_empty() {
-            let help = "e.g. `scaling = [[\"0.5 V\", 0], [\"4.5 V\", 100]]`";
-            self.slips.push_help("missing-key", &keys.at, "a channel needs rows of volts and shown value", help);
-        }
-        let sense = self.channel_point(inside, &keys.pin.text, &keys.pin.at, true);
-        let against = match &keys.against {
-            Some(pin) => self.channel_point(inside, &pin.text, &pin.at, false),
-            None => Some(inside.ground),
-        };
-        let span = keys.converter.as_ref().map_or(d::CONVERTER_VOLTS, |between| (between.span.low, between.span.high));
-        if let Some(at) = keys.converter.as_ref().filter(|_| span.0 >= span.1).map(|converter| &converter.at) {
-            self.slips.push("limits", at, "a converter's range must have a width");
-        }
-        let bits = keys.bits.as_ref().map_or(d::CONVERTER_BITS, |bits| bits.value);
-        if let Some(bits) = keys.bits.as_ref().filter(|bits| !(1..=24).contains(&bits.value)) {
-            self.slips.push("limits", &bits.at, "a converter has 1 to 24 bits");
-        }
-        let (Some(sense), Some(against)) = (sense, against) else { return };
-        self.circuit.channels.push(Channel {
-            id: id.to_owned(),
-            words: words_or(keys.name.as_ref(), id),
-            module: inside.module,
-            sense,
-            against,
-            ratiometric: keys.ratiometric.unwrap_or(true),
-            low_volts: span.0,
-            high_volts: span.1,
-            steps: (1_u32 << bits.min(24)) - 1,
-            scaling: keys.scaling.iter().map(|row| (row.first.value(), row.second.value)).collect(),
-            unit: keys.unit.as_ref().map_or_else(String::new, |unit| unit.text.clone()),
-            filter_seconds: keys.filter.as_ref().map_or(0.0, Value::value),
-            substitute: keys.substitute.as_ref().map(|number| number.value),
-        });
-    }
-
-    /// The point of a channel's pin: behind its series resistor if `sensed`.
-    fn channel_point(&mut self, inside: Inside, path: &str, at: &Range<usize>, sensed: bool) -> Option<PointId> {
-        let pins = &self.circuit.modules[inside.module.idx()].pins;
-        let path_of = |pin: &Pin| format!("{}.{}", self.plugs[pin.connector.idx()].id, pin.cavity);
-        let found = pins.iter().find(|pin| path_of(pin) == path).map(|pin| (pin.point, pin.kind));
-        let Some((point, kind)) = found else {
-            if !self.is_unread(path) {
-                let paths: Vec<String> = pins.iter().map(path_of).collect();
-                let message = format!("`{path}` is no pin of {}", self.part_words(inside.part));
-                self.slips.unknown("unknown-pin", at, message, path, paths.iter().map(String::as_str));
-            }
-            return None;
-        };
-        if sensed && kind != PinKind::Input {
-            let message = format!("the pin `{path}` of a channel must be of kind input");
-            self.slips.push("pin-kind", at, message);
-        }
-        Some(self.points.get(&format!("{path}/sense")).copied().filter(|_| sensed).unwrap_or(point))
-    }
-
-    fn monitor(&mut self, module_keys: &ModuleKeys, module: ModuleId, keys: &MonitorKeys) {
-        let channels = &self.circuit.channels;
-        let found = channels.iter().position(|channel| channel.id == keys.channel.text && channel.module == module);
-        if found.is_none() && !module_keys.channel.names().any(|name| name == keys.channel.text) {
-            let message = format!("there is no channel `{}` in this module", keys.channel.text);
-            let known = module_keys.channel.names();
-            self.slips.unknown("unknown-channel", &keys.channel.at, message, &keys.channel.text, known);
-        }
-        let (below, above) = (keys.below.as_ref().map(Value::value), keys.above.as_ref().map(Value::value));
-        match (below, above) {
-            (None, None) => {
-                let help = "write `below = \"0.25 V\"` or `above = \"4.75 V\"`";
-                self.slips.push_help("missing-key", &keys.at, "a monitor needs a threshold", help);
-            }
-            (Some(below), Some(above)) if below >= above => {
-                self.slips.push("limits", &keys.at, "with `below` not under `above`, this monitor would always set its code");
-            }
-            _ => {}
-        }
-        if keys.code.text.trim().is_empty() {
-            self.slips.push("value", &keys.code.at, "a code is expected, e.g. `P0532`");
-        }
-        let runs = match &keys.runs {
-            Some(runs) => self.condition(runs),
-            None => Some(Condition::KeyIn([Key::On, Key::Running].into())),
-        };
-        let (Some(channel), Some(runs)) = (found, runs) else { return };
-        self.circuit.monitors.push(Monitor {
-            code: keys.code.text.clone(),
-            words: words_or(keys.name.as_ref(), &keys.code.text),
-            channel: ChannelId::from(channel),
-            below_volts: below,
-            above_volts: above,
-            runs,
-            seconds: keys.time.as_ref().map_or(d::MONITOR_SECONDS, Value::value),
-            then: keys.then.as_ref().map_or_else(String::new, |then| then.text.clone()),
-        });
     }
 }

@@ -289,9 +289,29 @@ pub(crate) fn device(
             }
         }
     }
+    if device.accessory {
+        through(board, circuit, device, layout);
+    }
     for (name, _, at) in pins {
         let text = TINY.fit(name, 60.0);
         board.text_if_free((rect.x + 12.0, at.1 + 15.0), &text, TINY, Anchor::Start, SOFT);
+    }
+}
+
+/// What an accessory only passes on from one of its plugs to the other.
+fn through(board: &mut Board, circuit: &Circuit, device: &Device, layout: &Layout) {
+    let pin = |point: PointId| device.pins.iter().any(|(_, other)| *other == point);
+    for branch in circuit.branches.iter().filter(|branch| branch.part == device.part) {
+        let (a, b) = ends_of(&branch.kind);
+        if let (false, false, Some(at_a), Some(at_b)) = (
+            pin(a),
+            pin(b),
+            layout.anchors.get(&a).copied(),
+            layout.anchors.get(&b).copied(),
+        ) && at_a.1 == at_b.1
+        {
+            board.svg.line(at_a, at_b, LINE);
+        }
     }
 }
 

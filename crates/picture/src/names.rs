@@ -29,15 +29,20 @@ pub(crate) fn of_place(circuit: &Circuit, place: &Place) -> String {
 
 /// What stands under the name of a place: its id, rating, when it is live.
 pub(crate) fn under(circuit: &Circuit, place: &Place) -> String {
-    let id = place
-        .part
-        .and_then(|part| circuit.parts.get(part.idx()))
+    let part = place.part.and_then(|part| circuit.parts.get(part.idx()));
+    // An id that stands as the name already is not said twice.
+    let id = part
+        .filter(|part| !part.name.is_empty() && part.name != part.id)
         .map_or("", |part| part.id.as_str());
     match place.kind {
-        Kind::Fuse(i) => circuit
-            .fuses
-            .get(i)
-            .map_or_else(String::new, |fuse| format!("{id} · {} A", figure(fuse.rating_amps))),
+        Kind::Fuse(i) => circuit.fuses.get(i).map_or_else(String::new, |fuse| {
+            let amps = figure(fuse.rating_amps);
+            if id.is_empty() {
+                format!("{amps} A")
+            } else {
+                format!("{id} · {amps} A")
+            }
+        }),
         Kind::Feed(i) => circuit
             .feeds
             .get(i)

@@ -24,10 +24,11 @@ const BODY: Paint = Paint {
 
 /// Draws what lies beneath the hatching: wires and boxes.
 pub(crate) fn ground_work(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp) {
-    wires(board, plan, layout);
     for place in 0..plan.places.all.len() {
         boxes(board, plan, layout, set_up, place);
     }
+    // Over the boxes: a wire that passes one by stays visible.
+    wires(board, plan, layout);
 }
 
 /// Draws what lies above the hatching: combs, symbols, words.
@@ -176,39 +177,58 @@ fn body(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp, pla
         Kind::Connector(_) => connector(board, plan, layout, place),
         Kind::Splice(_) => splice(board, plan, layout, place),
         Kind::Fuse(i) => {
-            let (_, y) = rect.mid();
             let out = set_up.fuses_out.iter().any(|fuse| fuse.idx() == i);
-            let (from, to) = ((rect.x, y), (rect.right(), y));
-            if out {
-                board.svg.rect_with(
-                    Rect::around(x, y - 8.0, 22.0, 8.0),
-                    2.0,
-                    PLATE,
-                    " stroke-dasharray=\"4 3\"",
-                );
-            } else {
-                between(board, Symbol::Fuse, from, to);
-            }
-            let text = if out { format!("{under}, out") } else { under };
-            board.text(
-                (x, y - 32.0),
-                title.first().map_or("", |line| line),
-                NAME,
-                Anchor::Middle,
-                INK,
-            );
-            board.text(
-                (x, y - 17.0),
-                &SMALL.fit(&text, rect.w + 16.0),
-                SMALL,
-                Anchor::Middle,
-                SOFT,
-            );
+            fuse(board, plan, layout, place, out);
         }
         Kind::Feed(_) | Kind::Ground(_) | Kind::Post(_) | Kind::Loose(_) => {
             supply(board, plan, rect, place, title, &under);
         }
     }
+}
+
+/// A fuse in its first row; a terminal with several wires is a bar over their rows.
+fn fuse(board: &mut Board, plan: &Plan<'_>, layout: &Layout, place: usize, out: bool) {
+    let rect = layout.rects[place];
+    let ports: Vec<(f64, &Port)> = plan
+        .rows
+        .of_place(place)
+        .map(|(port, joints)| (layout.y[plan.rows.of[port]], joints))
+        .collect();
+    let through = ports
+        .iter()
+        .find(|(_, port)| port.left.is_some() && port.right.is_some());
+    let Some((y, _)) = through.or(ports.first()).copied() else {
+        return;
+    };
+    for (row, port) in &ports {
+        let edges = [port.left.map(|_| rect.x), port.right.map(|_| rect.right())];
+        for x in edges.into_iter().flatten().filter(|_| *row != y) {
+            board.svg.line((x, y), (x, *row), LINE);
+            board.mark(Rect::new(x - 3.0, y.min(*row), 6.0, (y - row).abs()));
+        }
+    }
+    let x = rect.mid().0;
+    if out {
+        board.svg.rect_with(
+            Rect::around(x, y - 8.0, 22.0, 8.0),
+            2.0,
+            PLATE,
+            " stroke-dasharray=\"4 3\"",
+        );
+    } else {
+        between(board, Symbol::Fuse, (rect.x, y), (rect.right(), y));
+    }
+    let under = names::under(plan.circuit, &plan.places.all[place]);
+    let text = if out { format!("{under}, out") } else { under };
+    let title = layout.titles[place].first().map_or("", |line| line);
+    board.text((x, y - 32.0), title, NAME, Anchor::Middle, INK);
+    board.text(
+        (x, y - 17.0),
+        &SMALL.fit(&text, rect.w + 16.0),
+        SMALL,
+        Anchor::Middle,
+        SOFT,
+    );
 }
 
 fn taken_out(plan: &Plan<'_>, set_up: &SetUp, place: usize) -> bool {

@@ -10,7 +10,7 @@
 use std::collections::BTreeSet;
 
 use bench::{Placement, Probe, Test};
-use circuit::{Access, Circuit, ConnectorId, Key, PointId, Role, SetUp};
+use circuit::{Access, Circuit, ConnectorId, Key, Owner, PointId, Role, SetUp};
 
 use self::net::{Nets, ends};
 
@@ -186,7 +186,11 @@ fn ohms(
 ) {
     let quiet = set_up.battery_off || matches!(set_up.key, Key::Off | Key::Asleep);
     for &(red, black) in pairs {
-        let component = |p: PointId| matches!(circuit.points.get(p.idx()).map(|p| p.access), Some(Access::PinSide(_)));
+        // The insides of a module are not for an ohmmeter.
+        let component = |p: PointId| match circuit.points.get(p.idx()).map(|p| p.access) {
+            Some(Access::PinSide(connector)) => !of_module(circuit, connector),
+            _ => false,
+        };
         if (component(red) && component(black)) || quiet {
             into.push(Placement::Ohmmeter { red, black });
         }
@@ -206,6 +210,14 @@ fn ohms(
             into.push(Placement::Ohmmeter { red, black });
         }
     }
+}
+
+fn of_module(circuit: &Circuit, connector: ConnectorId) -> bool {
+    let halves = circuit
+        .connectors
+        .get(connector.idx())
+        .map(|connector| &connector.halves);
+    halves.is_some_and(|halves| halves.iter().any(|half| matches!(half.owner, Owner::Module(_))))
 }
 
 /// Pairs of reachable points at one half of a connector.

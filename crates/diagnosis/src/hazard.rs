@@ -16,7 +16,7 @@ use circuit::{BranchId, Change, Circuit, Fault, Key, Mode, PointId, Repair, SetU
 use self::caution::points;
 use self::stress::{Degree, Stress};
 use crate::candidate::net::Nets;
-use crate::{Danger, DangerKind, Under, Verdict};
+use crate::{Alive, Danger, DangerKind, Under, Verdict};
 
 pub(crate) mod caution;
 pub mod limits;
@@ -78,7 +78,6 @@ pub(crate) fn hazards(
         hypothesis: Hypothesis::default(),
     }];
     all.extend_from_slice(causes);
-    all.extend(ends(bench, causes, readings)?);
     all.extend(shorts.iter().map(|(point, fault)| Cause {
         under: Under::ShortToFeed(*point),
         chance: LEAST_CHANCE,
@@ -106,7 +105,7 @@ pub(crate) fn hazards(
 }
 
 /// Nothing flows because of it.
-fn draws_nothing(test: &Test) -> bool {
+pub(crate) fn draws_nothing(test: &Test) -> bool {
     let instrument = matches!(
         test.placement,
         Placement::Voltmeter { .. } | Placement::Scan { .. } | Placement::Code { .. } | Placement::Clamp { .. }
@@ -232,6 +231,26 @@ fn shorts(
         );
     }
     Ok(found)
+}
+
+/// What is alive as causes to judge under, the worst severities that no reading speaks against included.
+///
+/// # Errors
+/// Those of [`Predict::predict`].
+pub(crate) fn causes<'a>(
+    bench: &dyn Predict,
+    alive: &[Alive<'a>],
+    readings: &[Reading],
+) -> Result<Vec<Cause<'a>>, BenchError> {
+    let cause = |alive: &Alive<'a>| Cause {
+        under: Under::Suspect(alive.fault),
+        chance: alive.chance,
+        hypothesis: alive.hypothesis.clone(),
+    };
+    let mut causes: Vec<Cause<'a>> = alive.iter().map(cause).collect();
+    let ends = ends(bench, &causes, readings)?;
+    causes.extend(ends);
+    Ok(causes)
 }
 
 /// The mildest and the worst severity of each cause that no reading speaks against, beside those that are plausible.

@@ -7,25 +7,26 @@
 
 use bench::{BenchError, Placement, Predict, Reading, Test};
 use circuit::{Circuit, Fault, SetUp};
-use rayon::prelude::*;
 
+use self::look::{Looked, look};
 use self::rough::Rough;
 use self::split::Table;
 use crate::candidate::{self, Candidate, Group};
 use crate::hazard::{self, Cause};
 use crate::worth::{self, LEAST_BITS};
-use crate::{Alive, Belief, Danger, DangerKind, Judgement, Predictions, Proposal, Under, Verdict, Worth};
+use crate::{Belief, Danger, DangerKind, Judgement, Predictions, Proposal, Verdict, Worth};
 use crate::{Information, information, joint_information};
 
+mod look;
 mod rough;
 pub(crate) mod split;
 #[cfg(test)]
 mod tests;
 
-/// Most changes to the set-up at hand.
-const MOST_CHANGES: usize = 2;
+pub use look::offer;
+
 /// Tests that get an exact look.
-const EXACT: usize = 24;
+const EXACT: usize = 20;
 /// Of these, most in one set-up.
 const EXACT_IN_ONE: usize = 8;
 /// Proposals looked at one step further, and most second tests for each.
@@ -35,8 +36,6 @@ const SECOND: usize = 60;
 const MOST_READINGS: usize = 3;
 /// Minutes to place a probe at a connector that is reached already. Common practice, no source.
 const PLACE_MINUTES: f64 = 0.5;
-/// Set-ups looked at before asking whether the next could still pay.
-const SET_UPS_AT_ONCE: usize = 6;
 
 /// All that a question about tests needs to know.
 #[derive(Clone, Copy)]
@@ -76,21 +75,6 @@ impl Default for Options<'_> {
     }
 }
 
-/// A test with its rough outcomes.
-struct Looked {
-    set_up: usize,
-    candidate: Candidate,
-    table: Table,
-    bits: f64,
-    minutes: f64,
-}
-
-impl Looked {
-    fn rate(&self) -> f64 {
-        self.bits / self.minutes
-    }
-}
-
 /// A proposal in the making.
 struct Draft {
     /// Positions in the list of looked-at tests, all in one set-up.
@@ -110,22 +94,15 @@ pub fn propose(
     predictions: &mut Predictions,
     options: &Options<'_>,
 ) -> Result<Vec<Proposal>, BenchError> {
-    let alive = scene.belief.alive(hazard::LEAST_CHANCE);
-    let key = |fault: circuit::FaultId| {
-        scene
-            .faults
-            .get(fault.idx())
-            .map_or("", |fault| fault.repair.key.as_str())
-    };
-    let rough = Rough::new(&alive, scene.belief.outside(), key);
-    let (groups, looked) = look(scene, &rough, options)?;
+    let rough = Rough::new(scene.belief);
+    let (groups, looked) = look(scene, predictions, &rough, options)?;
     let mut drafts = exact(scene, predictions, &groups, &looked)?;
     let joined = join(scene, predictions, &rough, &groups, &looked, &drafts)?;
     drafts.extend(joined);
     ahead(scene, &rough, &groups, &looked, &mut drafts);
     drafts.sort_by(|a, b| b.rate.total_cmp(&a.rate));
 
-    let causes = causes(&alive);
+    let mut safety = Safety { scene, causes: None };
     let mut proposals = Vec::new();
     let mut chosen: Vec<&Draft> = Vec::new();
     for draft in &drafts {
@@ -148,7 +125,7 @@ pub fn propose(
             set_up: group.set_up.clone(),
         };
         let tests: Vec<Test> = candidates.iter().map(test).collect();
-        if !all_safe(scene, &causes, &tests)? {
+        if !safety.of_all(&tests)? {
             continue;
         }
         chosen.push(draft);
@@ -178,7 +155,8 @@ pub fn propose(
 /// Those of [`Predict::predict`].
 pub fn judge(scene: &Scene<'_, '_>, predictions: &mut Predictions, test: &Test) -> Result<Judgement, BenchError> {
     let alive = scene.belief.alive(hazard::LEAST_CHANCE);
-    let (verdict, dangers) = hazards(scene, &causes(&alive), test)?;
+    let causes = hazard::causes(scene.bench, &alive, scene.readings)?;
+    let (verdict, dangers) = hazards(scene, &causes, test)?;
     let placements = std::slice::from_ref(&test.placement);
     let told = information(scene.belief, scene.bench, predictions, &test.set_up, placements)?;
     let bits = told.first().map_or(0.0, |information| information.bits);
@@ -199,129 +177,40 @@ fn hazards(scene: &Scene<'_, '_>, causes: &[Cause<'_>], test: &Test) -> Result<(
     hazard::hazards(scene.bench, scene.circuit, causes, scene.readings, test)
 }
 
-fn causes<'a>(alive: &[Alive<'a>]) -> Vec<Cause<'a>> {
-    let cause = |alive: &Alive<'a>| Cause {
-        under: Under::Suspect(alive.fault),
-        chance: alive.chance,
-        hypothesis: alive.hypothesis.clone(),
-    };
-    alive.iter().map(cause).collect()
+/// Whether tests are safe, with the causes worked out when they are first needed.
+struct Safety<'s, 'b, 'a> {
+    scene: &'s Scene<'b, 'a>,
+    causes: Option<Vec<Cause<'a>>>,
 }
 
-/// Safe, and nothing moves that was not commanded.
-fn all_safe(scene: &Scene<'_, '_>, causes: &[Cause<'_>], tests: &[Test]) -> Result<bool, BenchError> {
-    for test in tests {
-        let (verdict, dangers) = hazards(scene, causes, test)?;
-        if verdict != Verdict::Safe
-            || dangers
-                .iter()
-                .any(|danger| matches!(danger.what, DangerKind::Acts { .. }))
-        {
-            return Ok(false);
+impl Safety<'_, '_, '_> {
+    /// All safe, and nothing moves that was not commanded.
+    fn of_all(&mut self, tests: &[Test]) -> Result<bool, BenchError> {
+        for test in tests {
+            // Most harm is done to a healthy circuit already, and that is quick to see.
+            if !(self.safe(&[], test)? && self.safe_under_causes(test)?) {
+                return Ok(false);
+            }
         }
+        Ok(true)
     }
-    Ok(true)
-}
 
-/// The set-ups worth a look, nearest first, with no tests yet.
-fn set_ups(scene: &Scene<'_, '_>, options: &Options<'_>) -> Vec<Group> {
-    let minutes = |set_up: &SetUp| circuit::minutes_between(scene.circuit, scene.now, set_up);
-    let probes = |set_up: &SetUp| bench::reachable(scene.circuit, set_up);
-    let mut groups = match options.allowed {
-        Some(tests) => candidate::grouped(scene.circuit, tests, probes, minutes),
-        None => circuit::neighbouring_set_ups(scene.circuit, scene.now, MOST_CHANGES, options.cranking)
-            .into_iter()
-            .map(|set_up| Group {
-                minutes: minutes(&set_up),
-                set_up,
-                tests: Vec::new(),
-            })
-            .collect(),
-    };
-    groups.retain(|group| group.minutes.is_finite());
-    groups.sort_by(|a, b| a.minutes.total_cmp(&b.minutes));
-    groups
-}
-
-/// Every sensible test in the set-ups within this many changes of the one at hand, nearest first: what could still be
-/// done. Not judged.
-pub fn offer(circuit: &Circuit, now: &SetUp, most_changes: usize, cranking: bool) -> Vec<Test> {
-    let mut set_ups = circuit::neighbouring_set_ups(circuit, now, most_changes, cranking);
-    let minutes = |set_up: &SetUp| circuit::minutes_between(circuit, now, set_up);
-    set_ups.sort_by(|a, b| minutes(a).total_cmp(&minutes(b)));
-    let tests = |set_up: SetUp| {
-        let found = candidate::candidates(circuit, &set_up, &bench::reachable(circuit, &set_up));
-        found.into_iter().map(move |c| Test {
-            placement: c.placement,
-            set_up: set_up.clone(),
-        })
-    };
-    set_ups.into_iter().flat_map(tests).collect()
-}
-
-/// A rough look at all tests that could be worth their minutes.
-fn look(
-    scene: &Scene<'_, '_>,
-    rough: &Rough<'_>,
-    options: &Options<'_>,
-) -> Result<(Vec<Group>, Vec<Looked>), BenchError> {
-    let mut groups = set_ups(scene, options);
-    let mut looked: Vec<Looked> = Vec::new();
-    let most = rough.bits_left();
-    let (mut from, n_groups) = (0, groups.len());
-    while let Some(chunk) = groups
-        .get_mut(from..(from + SET_UPS_AT_ONCE).min(n_groups))
-        .filter(|c| !c.is_empty())
-    {
-        // A test cannot tell more than is left to be told: past this many minutes it cannot catch up.
-        let cheapest = chunk.first().map_or(0.0, |group| group.minutes) + 0.3;
-        if most / cheapest < good_enough(&looked, options.n) {
-            break;
-        }
-        let found: Vec<Result<Vec<Looked>, BenchError>> = chunk
-            .par_iter_mut()
-            .enumerate()
-            .map(|(idx, group)| {
-                if options.allowed.is_none() {
-                    let probes = bench::reachable(scene.circuit, &group.set_up);
-                    group.tests = candidate::candidates(scene.circuit, &group.set_up, &probes);
-                }
-                let done = |placement: &Placement| {
-                    let same = |r: &Reading| r.test.placement == *placement && r.test.set_up == group.set_up;
-                    scene.readings.iter().any(same)
-                };
-                let tests: Vec<Candidate> = group
-                    .tests
-                    .iter()
-                    .filter(|candidate| !done(&candidate.placement))
-                    .cloned()
-                    .collect();
-                let placements: Vec<Placement> = tests.iter().map(|candidate| candidate.placement.clone()).collect();
-                let tables = rough.tables(scene.bench, scene.circuit, &group.set_up, &placements)?;
-                let each = tests.into_iter().zip(tables).map(|(candidate, table)| Looked {
-                    set_up: from + idx,
-                    bits: rough.bits(&table, &rough.weights),
-                    minutes: group.minutes + candidate.reach_minutes + candidate.reading_minutes,
-                    candidate,
-                    table,
-                });
-                Ok(each.filter(|looked| looked.bits >= LEAST_BITS).collect())
-            })
-            .collect();
-        for found in found {
-            looked.extend(found?);
-        }
-        from += SET_UPS_AT_ONCE;
+    fn safe(&self, causes: &[Cause<'_>], test: &Test) -> Result<bool, BenchError> {
+        let (verdict, dangers) = hazards(self.scene, causes, test)?;
+        let acts = |danger: &Danger| matches!(danger.what, DangerKind::Acts { .. });
+        Ok(verdict == Verdict::Safe && !dangers.iter().any(acts))
     }
-    looked.sort_by(|a, b| b.rate().total_cmp(&a.rate()));
-    Ok((groups, looked))
-}
 
-/// Half the rate of the `n`-th best so far; anything below will not be among the best `n`.
-fn good_enough(looked: &[Looked], n: usize) -> f64 {
-    let mut rates: Vec<f64> = looked.iter().map(Looked::rate).collect();
-    rates.sort_by(|a, b| b.total_cmp(a));
-    rates.get(n.max(1) - 1).map_or(0.0, |rate| 0.5 * rate)
+    fn safe_under_causes(&mut self, test: &Test) -> Result<bool, BenchError> {
+        if hazard::draws_nothing(test) {
+            return Ok(true);
+        }
+        if self.causes.is_none() {
+            let alive = self.scene.belief.alive(hazard::LEAST_CHANCE);
+            self.causes = Some(hazard::causes(self.scene.bench, &alive, self.scene.readings)?);
+        }
+        self.safe(self.causes.as_deref().unwrap_or_default(), test)
+    }
 }
 
 /// Exact information of the best, one draft a test.
@@ -370,7 +259,7 @@ fn exact(
 fn join(
     scene: &Scene<'_, '_>,
     predictions: &mut Predictions,
-    rough: &Rough<'_>,
+    rough: &Rough<'_, '_>,
     groups: &[Group],
     looked: &[Looked],
     singles: &[Draft],
@@ -435,7 +324,7 @@ fn join(
 }
 
 /// Counts in the step after each of the best drafts: the best second test under each outcome, if it raises the rate.
-fn ahead(scene: &Scene<'_, '_>, rough: &Rough<'_>, groups: &[Group], looked: &[Looked], drafts: &mut [Draft]) {
+fn ahead(scene: &Scene<'_, '_>, rough: &Rough<'_, '_>, groups: &[Group], looked: &[Looked], drafts: &mut [Draft]) {
     drafts.sort_by(|a, b| b.rate.total_cmp(&a.rate));
     for draft in drafts.iter_mut().take(AHEAD) {
         let tables: Vec<&Table> = draft
@@ -482,7 +371,7 @@ fn ahead(scene: &Scene<'_, '_>, rough: &Rough<'_>, groups: &[Group], looked: &[L
 
 /// Whether a draft says nothing new beside another: the same reading in another set-up, or the same split of what is
 /// possible.
-fn repeats(looked: &[Looked], rough: &Rough<'_>, draft: &Draft, other: &Draft) -> bool {
+fn repeats(looked: &[Looked], rough: &Rough<'_, '_>, draft: &Draft, other: &Draft) -> bool {
     let get = |draft: &Draft| -> Vec<usize> { draft.tests.clone() };
     let (a, b) = (get(draft), get(other));
     if a.iter().any(|idx| b.contains(idx)) {

@@ -8,7 +8,7 @@ use circuit::{Channel, Circuit};
 
 use crate::candidate::net::Nets;
 use crate::candidate::touched;
-use crate::propose::split::{Table, meter_spread};
+use crate::propose::split::{SURELY_APART, Seen, Table};
 use crate::{Alive, Because, Expected, Worth};
 
 /// Suspects that together carry this share are asked; the rest could say otherwise, but too rarely to measure for.
@@ -46,12 +46,11 @@ pub(crate) fn worth(
     let Some(&healthy) = predictions.first() else {
         return Ok(Worth::Tells { bits, minutes });
     };
-    let spreads: Vec<f64> = predictions
+    let seen: Vec<Seen> = predictions
         .iter()
-        .map(|p| meter_spread(circuit, &test.placement, p))
+        .map(|p| Seen::predicted(circuit, &test.placement, p))
         .collect();
-    let weights = vec![1.0; predictions.len()];
-    let mut table = Table::new(circuit, &test.placement, &predictions, &spreads, &weights);
+    let mut table = Table::new(circuit, &test.placement, &seen, &vec![1.0; seen.len()], SURELY_APART);
     if !table.tells_nothing() {
         return Ok(Worth::Tells { bits, minutes });
     }

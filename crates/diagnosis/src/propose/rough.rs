@@ -1,74 +1,77 @@
-//! A rough look at many tests: a few likely suspects at a few severities, the uncertain parameters as mere spread.
+//! A rough look at many tests: the likelier points of the belief, readings cut into a few ranges.
 //!
 //! It finds the few dozen tests worth an exact look and looks one step further than that. What is shown to a person never
-//! comes from here.
+//! comes from here. The bench's answers come from the same memory that weighing uses, so that most are there already.
 
-use bench::{BenchError, Hypothesis, Placement, Predict, Question};
-use circuit::{Circuit, FaultId, SetUp};
+use bench::{BenchError, Placement, Predict};
+use circuit::SetUp;
+use rayon::prelude::*;
 
-use super::split::{Table, entropy, spread};
-use crate::Alive;
+use super::split::{APART, Seen, Table, entropy};
+use crate::Belief;
+use crate::predictions::{Predictions, Wanted};
 
-/// Most faults looked at.
-const MOST_FAULTS: usize = 10;
+/// Points that together carry this much of the chance are looked at: with fewer, all of them may be look-alikes, and the
+/// one test that still tells something would go unseen.
+const LOOKED_AT: f64 = 0.9;
+/// Most answers of the bench a test.
+const MOST_ANSWERS: usize = 24;
 
 /// What is still possible, roughly.
-pub(crate) struct Rough<'a> {
-    hypotheses: Vec<Hypothesis<'a>>,
-    /// Of each hypothesis; they sum to 1.
+pub(crate) struct Rough<'b, 'a> {
+    belief: &'b Belief<'a>,
+    /// Positions among the belief's points.
+    points: Vec<usize>,
+    wanted: Vec<Wanted>,
+    /// Of each point; they sum to 1.
     pub(crate) weights: Vec<f64>,
-    /// Which repair each needs; the last stands for a cause outside this circuit.
-    pub(crate) kinds: Vec<usize>,
-    pub(crate) n_kinds: usize,
+    /// Which class of repair each needs.
+    kinds: Vec<usize>,
+    n_kinds: usize,
 }
 
-impl<'a> Rough<'a> {
-    /// The likeliest of what is alive, and a cause outside as the healthy circuit. `key`: which repair a fault needs.
-    pub(crate) fn new<'k>(alive: &[Alive<'a>], outside: f64, key: impl Fn(FaultId) -> &'k str) -> Self {
+impl<'b, 'a> Rough<'b, 'a> {
+    /// The likelier points of a belief; a cause outside the circuit is always among them.
+    pub(crate) fn new(belief: &'b Belief<'a>) -> Self {
+        let all = &belief.components;
+        let mut order: Vec<usize> = (0..all.len()).collect();
+        order.sort_by(|&a, &b| all[b].chance.total_cmp(&all[a].chance));
+        let whole: f64 = all.iter().map(|point| point.chance).sum();
         let mut rough = Self {
-            hypotheses: Vec::new(),
+            belief,
+            points: Vec::new(),
+            wanted: vec![Wanted::Healthy],
             weights: Vec::new(),
             kinds: Vec::new(),
-            n_kinds: 0,
+            n_kinds: all.iter().map(|point| point.class + 1).max().unwrap_or(0),
         };
-        let mut faults: Vec<FaultId> = Vec::new();
-        let mut keys: Vec<&str> = Vec::new();
-        for entry in alive {
-            if !faults.contains(&entry.fault) {
-                if faults.len() == MOST_FAULTS {
-                    break;
-                }
-                faults.push(entry.fault);
+        let mut so_far = 0.0;
+        for at in order {
+            let point = &all[at];
+            let enough = so_far >= LOOKED_AT * whole || rough.wanted.len() >= MOST_ANSWERS;
+            if enough && point.wanted != Wanted::Healthy {
+                continue;
             }
-            let key = key(entry.fault);
-            let kind = keys.iter().position(|&known| known == key).unwrap_or_else(|| {
-                keys.push(key);
-                keys.len() - 1
-            });
-            rough.push(entry.hypothesis.clone(), entry.chance * entry.share, kind);
+            so_far += point.chance;
+            if !rough.wanted.contains(&point.wanted) {
+                rough.wanted.push(point.wanted);
+            }
+            rough.points.push(at);
+            rough.weights.push(point.chance);
+            rough.kinds.push(point.class);
         }
-        rough.push(Hypothesis::default(), outside.max(1e-3), keys.len());
-        rough.n_kinds = keys.len() + 1;
         let sum: f64 = rough.weights.iter().sum();
         for weight in &mut rough.weights {
-            *weight /= sum;
+            *weight /= sum.max(f64::MIN_POSITIVE);
         }
         rough
-    }
-
-    fn push(&mut self, hypothesis: Hypothesis<'a>, weight: f64, kind: usize) {
-        self.hypotheses.push(hypothesis);
-        self.weights.push(weight);
-        self.kinds.push(kind);
     }
 
     /// Bits that are left to be told.
     pub(crate) fn bits_left(&self) -> f64 {
         let mut by_kind = vec![0.0; self.n_kinds];
         for (weight, &kind) in self.weights.iter().zip(&self.kinds) {
-            if let Some(into) = by_kind.get_mut(kind) {
-                *into += weight;
-            }
+            by_kind[kind] += weight;
         }
         entropy(&by_kind)
     }
@@ -85,26 +88,25 @@ impl<'a> Rough<'a> {
     pub(crate) fn tables(
         &self,
         bench: &dyn Predict,
-        circuit: &Circuit,
+        predictions: &mut Predictions,
         set_up: &SetUp,
         placements: &[Placement],
     ) -> Result<Vec<Table>, BenchError> {
-        if placements.is_empty() {
-            return Ok(Vec::new());
-        }
-        let hypotheses = &self.hypotheses[..];
-        let batch = bench.predict(Question {
-            hypotheses,
-            set_up,
-            placements,
-            theta: &[],
-            with_flows: false,
-        })?;
-        let table = |(idx, placement): (usize, &Placement)| {
-            let column: Vec<_> = batch.predictions.iter().skip(idx).step_by(placements.len()).collect();
-            let spreads: Vec<f64> = column.iter().map(|p| spread(circuit, placement, p)).collect();
-            Table::new(circuit, placement, &column, &spreads, &self.weights)
+        let belief = self.belief;
+        let rows = predictions.fill(bench, belief.faults, set_up, placements, &self.wanted)?;
+        let predictions = &*predictions;
+        let table = |(&row, placement): (&usize, &Placement)| {
+            let seen: Vec<Seen> = self
+                .points
+                .iter()
+                .map(|&at| {
+                    let point = &belief.components[at];
+                    let foreseen = point.foresee(predictions.cell(row, point.wanted));
+                    Seen::foreseen(belief.circuit, placement, &foreseen, point.elsewhere)
+                })
+                .collect();
+            Table::new(belief.circuit, placement, &seen, &self.weights, APART)
         };
-        Ok(placements.iter().enumerate().map(table).collect())
+        Ok(rows.par_iter().zip(placements).map(table).collect())
     }
 }

@@ -12,16 +12,21 @@ use circuit::Circuit;
 use statrs::function::erf::erf;
 
 use crate::Expected;
+use crate::suspects::Foreseen;
 
 /// Most ranges that a number is cut into; more would not be read.
 pub(crate) const MOST_RANGES: usize = 6;
 /// Share of readings that are plain wrong: any outcome then.
 const WRONG: f64 = 0.02;
-/// Readings closer than this many of their spreads are one.
-const APART: f64 = 4.0;
+/// Readings closer than this many of their spreads are one to a technician who asks whether they differ at all.
+pub(crate) const SURELY_APART: f64 = 4.0;
+/// Readings closer than this many of their spreads are not worth a cut: what overlaps is shared out either way.
+pub(crate) const APART: f64 = 1.0;
 /// Voltage at a 12 V test light's filament below which it is dark, and from which it is bright. Common practice, no source.
 const DIM_VOLTS: f64 = 2.0;
 const BRIGHT_VOLTS: f64 = 8.0;
+/// A beeper sounds below this. Common practice, no source.
+const BEEP_OHMS: f64 = 40.0;
 
 /// The possible outcomes of a test or of a group of tests.
 #[derive(Clone, Debug, PartialEq)]
@@ -32,86 +37,122 @@ pub(crate) struct Table {
     pub(crate) shares: Vec<f64>,
 }
 
-/// What one possibility shows: a symbol, or a number.
-enum Symbol {
-    Number(f64),
-    Is(Shown),
+/// What a test shows under one possibility.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Seen {
+    kind: Kind,
+    value: f64,
+    sd: f64,
+    /// Chance that it shows anything at all instead.
+    elsewhere: f64,
 }
 
-fn symbol(circuit: &Circuit, placement: &Placement, prediction: &Prediction) -> Symbol {
-    match (prediction.kind, placement) {
-        (Kind::OverRange, _) => Symbol::Is(Shown::OverRange),
-        (Kind::NoCommunication, _) => Symbol::Is(Shown::NoCommunication),
-        (Kind::NotRun, _) => Symbol::Is(Shown::Code(CodeState::NotRun)),
-        (Kind::Live, _) => Symbol::Is(Shown::Unstable),
-        (Kind::Unknown, _) => Symbol::Is(Shown::NotTaken),
-        (Kind::Number, Placement::TestLight { .. }) => {
-            let light = match prediction.value.abs() {
+impl Seen {
+    /// From the bench itself: only the meter blurs it.
+    pub(crate) fn predicted(circuit: &Circuit, placement: &Placement, prediction: &Prediction) -> Self {
+        let Prediction {
+            kind,
+            value,
+            ghost_volts,
+            ..
+        } = *prediction;
+        let sd = meter_spread(circuit, placement, value, ghost_volts);
+        Self {
+            kind,
+            value,
+            sd,
+            elsewhere: 0.0,
+        }
+    }
+
+    /// From a point of the belief: severity and parameters blur it too.
+    pub(crate) fn foreseen(circuit: &Circuit, placement: &Placement, foreseen: &Foreseen, elsewhere: f64) -> Self {
+        let Foreseen {
+            kind,
+            mean: value,
+            variance,
+            ghost_volts,
+        } = *foreseen;
+        let sd = meter_spread(circuit, placement, value, ghost_volts).hypot(variance.max(0.0).sqrt());
+        Self {
+            kind,
+            value,
+            sd,
+            elsewhere,
+        }
+    }
+
+    /// What is not shown as a number.
+    fn named(&self, circuit: &Circuit, placement: &Placement) -> Option<Shown> {
+        match (self.kind, placement) {
+            (Kind::OverRange, _) => Some(Shown::OverRange),
+            (Kind::NoCommunication, _) => Some(Shown::NoCommunication),
+            (Kind::NotRun, _) => Some(Shown::Code(CodeState::NotRun)),
+            (Kind::Live, _) => Some(Shown::Unstable),
+            (Kind::Unknown, _) => Some(Shown::NotTaken),
+            (Kind::Number, Placement::TestLight { .. }) => Some(Shown::Light(match self.value.abs() {
                 volts if volts < DIM_VOLTS => Light::Off,
                 volts if volts < BRIGHT_VOLTS => Light::Dim,
                 _ => Light::Bright,
-            };
-            Symbol::Is(Shown::Light(light))
+            })),
+            (Kind::Number, Placement::Code { monitor }) => {
+                let set = circuit.monitors.get(monitor.idx()).is_some_and(|monitor| {
+                    monitor.below_volts.is_some_and(|limit| self.value < limit)
+                        || monitor.above_volts.is_some_and(|limit| self.value > limit)
+                });
+                Some(Shown::Code(if set { CodeState::Present } else { CodeState::NotSet }))
+            }
+            (Kind::Number, Placement::Continuity { .. }) => Some(Shown::YesNo(self.value < BEEP_OHMS)),
+            (Kind::Number, _) => None,
         }
-        (Kind::Number, Placement::Code { monitor }) => {
-            let set = circuit.monitors.get(monitor.idx()).is_some_and(|monitor| {
-                monitor.below_volts.is_some_and(|limit| prediction.value < limit)
-                    || monitor.above_volts.is_some_and(|limit| prediction.value > limit)
-            });
-            Symbol::Is(Shown::Code(if set { CodeState::Present } else { CodeState::NotSet }))
-        }
-        (Kind::Number, Placement::Continuity { .. }) => Symbol::Is(Shown::YesNo(prediction.value != 0.0)),
-        (Kind::Number, _) => Symbol::Number(prediction.value),
     }
 }
 
+/// Standard deviation of what the meter itself adds, the tail of an undriven point included.
+fn meter_spread(circuit: &Circuit, placement: &Placement, value: f64, ghost_volts: (f64, f64)) -> f64 {
+    let tail = 0.5 * (ghost_volts.0.abs() + ghost_volts.1.abs());
+    bench::accuracy(circuit, placement, value, None).sd + tail
+}
+
 impl Table {
-    /// Cuts a test's predictions into outcomes. `spreads`: standard deviation of each; `weights`: of each possibility.
-    pub(crate) fn new(
-        circuit: &Circuit,
-        placement: &Placement,
-        predictions: &[&Prediction],
-        spreads: &[f64],
-        weights: &[f64],
-    ) -> Self {
-        let symbols: Vec<Symbol> = predictions.iter().map(|p| symbol(circuit, placement, p)).collect();
+    /// Cuts what a test shows into outcomes. `weights`: of each possibility; `apart`: how many spreads must lie between the
+    /// ends of what is cut.
+    pub(crate) fn new(circuit: &Circuit, placement: &Placement, seen: &[Seen], weights: &[f64], apart: f64) -> Self {
+        let names: Vec<Option<Shown>> = seen.iter().map(|seen| seen.named(circuit, placement)).collect();
         let mut named: Vec<Shown> = Vec::new();
         let mut numbers: Vec<(f64, f64, f64)> = Vec::new();
-        for ((symbol, &spread), &weight) in symbols.iter().zip(spreads).zip(weights) {
-            match symbol {
-                Symbol::Number(value) => numbers.push((*value, spread.max(1e-9), weight)),
-                Symbol::Is(shown) if !named.contains(shown) => named.push(shown.clone()),
-                Symbol::Is(_) => {}
+        for ((seen, name), &weight) in seen.iter().zip(&names).zip(weights) {
+            match name {
+                None => numbers.push((seen.value, seen.sd.max(1e-9), weight)),
+                Some(shown) if !named.contains(shown) => named.push(shown.clone()),
+                Some(_) => {}
             }
         }
         numbers.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let edges = cuts(&numbers);
+        let edges = cuts(&numbers, apart);
         let n_ranges = if numbers.is_empty() { 0 } else { edges.len() + 1 };
         let mut labels: Vec<Vec<Expected>> = ranges(&numbers, &edges).into_iter().map(|label| vec![label]).collect();
         labels.extend(named.iter().map(|shown| vec![Expected::Is(shown.clone())]));
         let n = labels.len();
-        let mut shares = Vec::with_capacity(n * symbols.len());
-        for (symbol, &spread) in symbols.iter().zip(spreads) {
-            let wrong = WRONG / n as f64;
+        let mut shares = Vec::with_capacity(n * seen.len());
+        for (seen, name) in seen.iter().zip(&names) {
+            let right = (1.0 - WRONG) * (1.0 - seen.elsewhere);
             let start = shares.len();
-            shares.resize(start + n, wrong);
+            shares.resize(start + n, (1.0 - right) / n as f64);
             let row = &mut shares[start..];
-            match symbol {
-                Symbol::Number(value) => {
-                    let mut below = 0.0;
-                    for (idx, share) in row.iter_mut().take(n_ranges).enumerate() {
-                        let upto = edges
-                            .get(idx)
-                            .map_or(1.0, |edge| normal_cdf((edge - value) / spread.max(1e-9)));
-                        *share += (1.0 - WRONG) * (upto - below).max(0.0);
-                        below = upto;
-                    }
+            if let Some(shown) = name {
+                let at = named.iter().position(|known| known == shown).map(|idx| idx + n_ranges);
+                if let Some(share) = at.and_then(|at| row.get_mut(at)) {
+                    *share += right;
                 }
-                Symbol::Is(shown) => {
-                    let at = named.iter().position(|known| known == shown).map(|idx| idx + n_ranges);
-                    if let Some(share) = at.and_then(|at| row.get_mut(at)) {
-                        *share += 1.0 - WRONG;
-                    }
+            } else {
+                let mut below = 0.0;
+                for (idx, share) in row.iter_mut().take(n_ranges).enumerate() {
+                    let upto = edges
+                        .get(idx)
+                        .map_or(1.0, |edge| normal_cdf((edge - seen.value) / seen.sd.max(1e-9)));
+                    *share += right * (upto - below).max(0.0);
+                    below = upto;
                 }
             }
         }
@@ -238,11 +279,11 @@ fn normal_cdf(x: f64) -> f64 {
 }
 
 /// Where to cut sorted (value, spread, weight): the widest part first, at the gap that best halves its weight.
-fn cuts(numbers: &[(f64, f64, f64)]) -> Vec<f64> {
+fn cuts(numbers: &[(f64, f64, f64)], apart: f64) -> Vec<f64> {
     let mut parts = vec![(0, numbers.len())];
     while parts.len() < MOST_RANGES {
         let best = parts.iter().enumerate().filter_map(|(idx, &(from, to))| {
-            let (at, gain) = best_cut(numbers.get(from..to)?)?;
+            let (at, gain) = best_cut(numbers.get(from..to)?, apart)?;
             Some((idx, from + at, gain))
         });
         let Some((idx, at, _)) = best.max_by(|a, b| a.2.total_cmp(&b.2)) else {
@@ -268,9 +309,9 @@ fn cuts(numbers: &[(f64, f64, f64)]) -> Vec<f64> {
 }
 
 /// The best place to cut a part, and how good it is; `None` if all of it reads the same.
-fn best_cut(part: &[(f64, f64, f64)]) -> Option<(usize, f64)> {
+fn best_cut(part: &[(f64, f64, f64)], apart: f64) -> Option<(usize, f64)> {
     let (first, last) = (part.first()?, part.last()?);
-    if last.0 - first.0 <= APART * 0.5 * (first.1 + last.1) {
+    if last.0 - first.0 <= apart * 0.5 * (first.1 + last.1) {
         return None;
     }
     let whole: f64 = part.iter().map(|number| number.2).sum();
@@ -316,18 +357,6 @@ fn ranges(numbers: &[(f64, f64, f64)], edges: &[f64]) -> Vec<Expected> {
         .collect()
 }
 
-/// Standard deviation of what the meter itself adds, the tail of an undriven point included.
-pub(crate) fn meter_spread(circuit: &Circuit, placement: &Placement, prediction: &Prediction) -> f64 {
-    let tail = 0.5 * (prediction.ghost_volts.0.abs() + prediction.ghost_volts.1.abs());
-    bench::accuracy(circuit, placement, prediction.value, None).sd + tail
-}
-
-/// Standard deviation of a reading: the meter's, and that of every uncertain parameter as if nothing were learnt of it.
-pub(crate) fn spread(circuit: &Circuit, placement: &Placement, prediction: &Prediction) -> f64 {
-    let params: f64 = prediction.by_param.iter().map(|by| by * by).sum();
-    meter_spread(circuit, placement, prediction).hypot(params.sqrt())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -335,27 +364,28 @@ mod tests {
     use circuit::PointId;
 
     fn table(values: &[f64], spreads: &[f64], weights: &[f64]) -> Table {
-        let predictions: Vec<Prediction> = values
-            .iter()
-            .map(|&value| Prediction {
-                kind: if value.is_infinite() {
-                    Kind::OverRange
-                } else {
-                    Kind::Number
-                },
-                value,
-                by_param: Vec::new(),
-                by_severity: Vec::new(),
-                source_ohms: 0.0,
-                ghost_volts: (0.0, 0.0),
-            })
-            .collect();
-        let predictions: Vec<&Prediction> = predictions.iter().collect();
         let placement = Placement::Voltmeter {
             red: PointId(0),
             black: PointId(1),
         };
-        Table::new(&pot(0.5), &placement, &predictions, spreads, weights)
+        let seen: Vec<Seen> = values
+            .iter()
+            .zip(spreads)
+            .map(|(&value, &sd)| {
+                let kind = if value.is_infinite() {
+                    Kind::OverRange
+                } else {
+                    Kind::Number
+                };
+                Seen {
+                    kind,
+                    value,
+                    sd,
+                    elsewhere: 0.0,
+                }
+            })
+            .collect();
+        Table::new(&pot(0.5), &placement, &seen, weights, SURELY_APART)
     }
 
     /// Two equal chances told apart for certain but for wrong readings: a binary symmetric channel with half of [`WRONG`]

@@ -11,6 +11,7 @@ mod model;
 mod predictions;
 mod prior;
 mod propose;
+pub mod sequence;
 mod severity;
 mod suspects;
 mod worth;

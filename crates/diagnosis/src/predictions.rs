@@ -80,11 +80,15 @@ impl Row {
 impl Predictions {
     /// The row of a test, made if it is new.
     pub(crate) fn row(&mut self, set_up: &SetUp, placement: &Placement) -> usize {
-        let key = format!("{placement:?} {set_up:?}");
-        *self.by_test.entry(key).or_insert_with(|| {
+        *self.by_test.entry(key(set_up, placement)).or_insert_with(|| {
             self.rows.push(Row::default());
             self.rows.len() - 1
         })
+    }
+
+    /// Whether a test has a row already.
+    pub(crate) fn knows(&self, set_up: &SetUp, placement: &Placement) -> bool {
+        self.by_test.contains_key(&key(set_up, placement))
     }
 
     /// An answer that [`fill`](Self::fill) has been asked for.
@@ -165,6 +169,10 @@ impl Predictions {
         }
         Ok(())
     }
+}
+
+fn key(set_up: &SetUp, placement: &Placement) -> String {
+    format!("{placement:?} {set_up:?}")
 }
 
 /// What is kept where the bench said nothing.

@@ -11,11 +11,13 @@ use circuit::Fault;
 use crate::predictions::Cell;
 
 /// Positions a cell.
-pub(crate) const FINEST: u16 = 16;
+pub(crate) const FINEST: u16 = 32;
 /// Fewest and most cells of a scale, and cells a decade.
-const FEWEST: f64 = 4.0;
-const MOST: f64 = 12.0;
-const PER_DECADE: f64 = 1.5;
+const FEWEST: f64 = 3.0;
+const MOST: f64 = 8.0;
+const PER_DECADE: f64 = 0.8;
+/// Cells of a scale that is not logarithmic.
+const LINEAR: f64 = 4.0;
 /// The error of a cubic is taken as this share of its distance from the straight line …
 const CUBIC_ERROR: f64 = 0.1;
 /// … and where no slope is known, as this share of the step.
@@ -41,7 +43,7 @@ impl Scale {
         let cells = if logarithmic {
             ((severity.high / severity.low).log10() * PER_DECADE).ceil().clamp(FEWEST, MOST)
         } else {
-            8.0
+            LINEAR
         };
         Self { low: severity.low, high: severity.high, logarithmic, cells: cells as u16 }
     }

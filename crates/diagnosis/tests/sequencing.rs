@@ -1,0 +1,98 @@
+//! Planning against published and closed-form examples of test sequencing.
+//!
+//! The data file names the source of each entry: Pattipati & Alexandridis 1990 (matrix, chances and 2.18 from memory,
+//! confirmed by exhaustive dynamic programming), Huffman 1952 for the chain, instances of our own for the rest.
+
+use diagnosis::sequence::Table;
+use serde_json::Value;
+
+fn entry(id: &str) -> Value {
+    let file: Value = serde_json::from_str(include_str!("reference/test_sequencing.json")).unwrap();
+    file["entries"].as_array().unwrap().iter().find(|entry| entry["id"] == id).unwrap().clone()
+}
+
+fn numbers(value: &Value) -> Vec<f64> {
+    value.as_array().unwrap().iter().map(|number| number.as_f64().unwrap()).collect()
+}
+
+fn table(entry: &Value, matrix: &Value) -> Table {
+    let chances = numbers(&entry["priors"]);
+    Table {
+        repairs: (0..chances.len()).collect(),
+        costs: numbers(&entry["costs"]),
+        outcomes: matrix
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|row| numbers(row).into_iter().map(|outcome| outcome as u8).collect())
+            .collect(),
+        chances,
+    }
+}
+
+#[track_caller]
+fn near(got: f64, expected: f64) {
+    assert!((got - expected).abs() < 1e-6, "{got} for {expected}");
+}
+
+#[test]
+fn the_published_six_states_and_five_tests_cost_2_18_and_greed_pays_2_86() {
+    let entry = entry("pattipati_6state_5test");
+    let table = table(&entry, &entry["outcome_matrix"]);
+    near(table.optimal().unwrap().0, entry["published_optimal_expected_cost"].as_f64().unwrap());
+    near(table.greedy().0, entry["info_gain_greedy_expected_cost"].as_f64().unwrap());
+    near(table.lookahead().0, entry["two_step_lookahead_expected_cost"].as_f64().unwrap());
+}
+
+#[test]
+fn the_trap_for_greed_is_seen_by_looking_two_tests_ahead() {
+    let entry = entry("greedy_trap_8x7");
+    let table = table(&entry, &entry["outcome_matrix"]);
+    near(table.optimal().unwrap().0, entry["optimal_expected_cost"].as_f64().unwrap());
+    near(table.greedy().0, entry["info_gain_greedy_expected_cost"].as_f64().unwrap());
+    near(table.lookahead().0, entry["two_step_lookahead_expected_cost"].as_f64().unwrap());
+}
+
+/// A chain of `n` equally likely faults: test `j` tells whether the fault is at or before joint `j`.
+fn chain(n: usize) -> Table {
+    Table {
+        chances: vec![1.0; n],
+        repairs: (0..n).collect(),
+        costs: vec![1.0; n - 1],
+        outcomes: (0..n).map(|state| (0..n - 1).map(|test| u8::from(state <= test)).collect()).collect(),
+    }
+}
+
+#[test]
+fn a_chain_of_equal_faults_is_halved() {
+    let values = entry("series_chain_equal_priors")["values"].clone();
+    for n in 2..=12 {
+        near(chain(n).optimal().unwrap().0, values[n.to_string()].as_f64().unwrap());
+    }
+}
+
+#[test]
+fn unequal_chains_cost_what_the_optimal_alphabetic_tree_costs() {
+    for id in ["series_chain_unequal_priors", "series_chain_unequal_costs"] {
+        let entry = entry(id);
+        let table = table(&entry, &entry["outcome_matrix"]);
+        near(table.optimal().unwrap().0, entry["optimal_expected_cost"].as_f64().unwrap());
+    }
+}
+
+#[test]
+fn faults_with_the_same_repair_need_not_be_told_apart() {
+    let mut table = chain(8);
+    // One connector holds the first four joints.
+    table.repairs[..4].fill(0);
+    // One test tells whether it is the connector; if not, four are left to halve twice.
+    near(table.optimal().unwrap().0, 1.0 + 0.5 * 2.0);
+    table.repairs.fill(0);
+    assert_eq!(table.optimal(), Some((0.0, None)));
+    assert_eq!(table.greedy().1, None);
+}
+
+#[test]
+fn too_many_states_are_not_planned_exactly() {
+    assert_eq!(chain(25).optimal(), None);
+}

@@ -31,6 +31,25 @@ pub struct Candidate {
     pub reading_minutes: f64,
     /// The connector it is done at, where it is one: readings there share the way to it.
     pub at: Option<ConnectorId>,
+    /// The ways of its leads, each place once, with minutes: `reach_minutes` is their sum.
+    pub ways: Vec<(Place, f64)>,
+}
+
+/// Where a lead goes: one way leads to all cavities of a connector.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Place {
+    /// A connector.
+    Connector(ConnectorId),
+    /// A point of its own.
+    Point(PointId),
+}
+
+impl Candidate {
+    /// Minutes of its ways that none of `done` has made already.
+    pub fn minutes_beside(&self, done: &[&Candidate]) -> f64 {
+        let made = |place: &Place| done.iter().flat_map(|other| &other.ways).any(|way| way.0 == *place);
+        self.ways.iter().filter(|way| !made(&way.0)).map(|way| way.1).sum()
+    }
 }
 
 /// The tests of one set-up.
@@ -78,23 +97,27 @@ pub(crate) fn reach(circuit: &Circuit, probes: &[Probe], placement: Placement) -
             reach_minutes: 0.0,
             reading_minutes,
             at: None,
+            ways: Vec::new(),
         });
     };
     let find = |point| probes.iter().find(|probe| probe.point == point);
     let (red, black) = (find(red)?, find(black)?);
     let (at, other) = (connector_of(circuit, red.point), connector_of(circuit, black.point));
+    let place = |point, connector: Option<ConnectorId>| connector.map_or(Place::Point(point), Place::Connector);
+    let (here, there) = (place(red.point, at), place(black.point, other));
     // One way serves both leads where both are at the same connector.
-    let reach_minutes = if at.is_some() && at == other {
-        red.minutes.max(black.minutes)
+    let ways = if here == there {
+        vec![(here, red.minutes.max(black.minutes))]
     } else {
-        red.minutes + black.minutes
+        vec![(here, red.minutes), (there, black.minutes)]
     };
     Some(Candidate {
         placement,
         probe: Some(*red),
-        reach_minutes,
+        reach_minutes: ways.iter().map(|way| way.1).sum(),
         reading_minutes,
         at: at.or(other),
+        ways,
     })
 }
 

@@ -16,6 +16,7 @@ use circuit::{BranchId, Change, Circuit, Fault, Key, Mode, PointId, Repair, SetU
 use self::caution::points;
 use self::stress::{Degree, Stress};
 use crate::candidate::net::Nets;
+use crate::candidate::touched;
 use crate::{Alive, Danger, DangerKind, Under, Verdict};
 
 pub(crate) mod caution;
@@ -364,24 +365,27 @@ fn first(
     bare: &SetUp,
 ) -> Result<Verdict, BenchError> {
     let minus = circuit.battery_minus;
-    let touched = points(test);
-    let mut offered: Vec<Placement> = touched
+    let points = points(test);
+    let mut offered: Vec<Placement> = points
         .iter()
         .filter(|&&point| point != minus && point != circuit.battery_plus)
         .map(|&red| Placement::Voltmeter { red, black: minus })
         .collect();
-    if let [red, black] = touched[..]
+    if let [red, black] = points[..]
         && red != minus
         && black != minus
     {
         offered.push(Placement::Voltmeter { red, black });
     }
-    // Done already, and the danger is still alive: it did not settle it.
-    offered.retain(|placement| {
-        !readings
-            .iter()
-            .any(|r| r.test.placement == *placement && r.test.set_up == *bare)
-    });
+    // Done already, with the meter or a light, and the danger is still alive: it did not settle it.
+    let settled = |reading: &Reading, placement: &Placement| {
+        let shows_volts = matches!(
+            reading.test.placement,
+            Placement::Voltmeter { .. } | Placement::TestLight { .. }
+        );
+        shows_volts && touched(&reading.test.placement) == touched(placement) && reading.test.set_up == *bare
+    };
+    offered.retain(|placement| !readings.iter().any(|reading| settled(reading, placement)));
     if offered.is_empty() {
         return Ok(Verdict::Refused);
     }

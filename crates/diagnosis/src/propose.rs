@@ -9,10 +9,11 @@ use bench::{BenchError, Placement, Predict, Reading, Test};
 use circuit::{Circuit, Fault, SetUp};
 
 use self::look::{Looked, look};
-use self::rough::Rough;
+use self::rough::{Care, Rough};
 use self::split::Table;
 use crate::candidate::{self, Candidate, Group};
 use crate::hazard::{self, Cause};
+use crate::sequence::rate_ahead;
 use crate::worth::{self, LEAST_BITS};
 use crate::{Belief, Danger, DangerKind, Judgement, Predictions, Proposal, Verdict, Worth};
 use crate::{Information, information, joint_information};
@@ -94,7 +95,22 @@ pub fn propose(
     predictions: &mut Predictions,
     options: &Options<'_>,
 ) -> Result<Vec<Proposal>, BenchError> {
-    let rough = Rough::new(scene.belief);
+    if options.allowed.is_none() {
+        let quick = propose_with(scene, predictions, options, Care::QUICK)?;
+        if !quick.is_empty() {
+            return Ok(quick);
+        }
+    }
+    propose_with(scene, predictions, options, Care::FULL)
+}
+
+fn propose_with(
+    scene: &Scene<'_, '_>,
+    predictions: &mut Predictions,
+    options: &Options<'_>,
+    care: Care,
+) -> Result<Vec<Proposal>, BenchError> {
+    let rough = Rough::new(scene.belief, care);
     let (groups, looked) = look(scene, predictions, &rough, options)?;
     let mut drafts = exact(scene, predictions, &groups, &looked)?;
     let joined = join(scene, predictions, &rough, &groups, &looked, &drafts)?;
@@ -277,17 +293,31 @@ fn join(
         let mut bits = first.bits;
         let mut minutes = first.minutes;
         while tests.len() < MOST_READINGS {
+            let done: Vec<&Candidate> = tests
+                .iter()
+                .filter_map(|&idx| Some(&looked.get(idx)?.candidate))
+                .collect();
             let here = looked.iter().enumerate().filter(|(idx, other)| {
-                let there = other.candidate.at == first.candidate.at || other.candidate.probe.is_none();
-                other.set_up == first.set_up && there && !tests.contains(idx)
+                let at = other.candidate.at;
+                let there = (at.is_some() && at == first.candidate.at) || other.candidate.minutes_beside(&done) == 0.0;
+                let told = |&known: &usize| {
+                    let channel = |idx: usize| channel_of(scene.circuit, &looked.get(idx)?.candidate.placement);
+                    channel(known).is_some() && channel(known) == channel(*idx)
+                };
+                other.set_up == first.set_up && there && !tests.contains(idx) && !tests.iter().any(told)
             });
             let best = here
                 .map(|(idx, other)| {
                     let both = table.and(&other.table);
                     let more = rough.bits(&both, &rough.weights);
-                    // The way to the connector is made once; the probe still has to be placed.
-                    let place = other.candidate.reach_minutes.min(PLACE_MINUTES);
-                    let minutes = minutes + place + other.candidate.reading_minutes;
+                    // A way is made once; the probe still has to be placed.
+                    let place = if other.candidate.probe.is_some() {
+                        PLACE_MINUTES
+                    } else {
+                        0.0
+                    };
+                    let way = other.candidate.minutes_beside(&done).max(place);
+                    let minutes = minutes + way + other.candidate.reading_minutes;
                     (idx, both, more, minutes)
                 })
                 .max_by(|a, b| (a.2 / a.3).total_cmp(&(b.2 / b.3)));
@@ -323,7 +353,17 @@ fn join(
     Ok(joined)
 }
 
-/// Counts in the step after each of the best drafts: the best second test under each outcome, if it raises the rate.
+/// The channel that scan data or a code comes from: together they tell what one of them tells.
+fn channel_of(circuit: &Circuit, placement: &Placement) -> Option<circuit::ChannelId> {
+    match placement {
+        Placement::Scan { channel } => Some(*channel),
+        Placement::Code { monitor } => circuit.monitors.get(monitor.idx()).map(|monitor| monitor.channel),
+        _ => None,
+    }
+}
+
+/// Counts in the step after each of the best drafts: the best second test under each outcome that leaves something to
+/// tell.
 fn ahead(scene: &Scene<'_, '_>, rough: &Rough<'_, '_>, groups: &[Group], looked: &[Looked], drafts: &mut [Draft]) {
     drafts.sort_by(|a, b| b.rate.total_cmp(&a.rate));
     for draft in drafts.iter_mut().take(AHEAD) {
@@ -351,21 +391,15 @@ fn ahead(scene: &Scene<'_, '_>, rough: &Rough<'_, '_>, groups: &[Group], looked:
                 ))
             })
             .collect();
-        let (mut more_bits, mut more_minutes) = (0.0, 0.0);
-        for (outcome, chance) in table.chances(&rough.weights).into_iter().enumerate() {
+        let next = table.chances(&rough.weights).into_iter().enumerate().filter_map(|(outcome, chance)| {
             let after = table.after(&rough.weights, outcome);
             let rated = seconds
                 .iter()
                 .map(|(second, minutes)| (rough.bits(&second.table, &after), *minutes));
-            if let Some((bits, minutes)) = rated.max_by(|a, b| (a.0 / a.1).total_cmp(&(b.0 / b.1))) {
-                // It is taken only where it pays better than what came before.
-                if bits / minutes > draft.rate {
-                    more_bits += chance * bits;
-                    more_minutes += chance * minutes;
-                }
-            }
-        }
-        draft.rate = (draft.information.bits + more_bits) / (draft.minutes + more_minutes);
+            let (bits, minutes) = rated.max_by(|a, b| (a.0 / a.1).total_cmp(&(b.0 / b.1)))?;
+            (bits >= LEAST_BITS).then_some((chance, bits, minutes))
+        });
+        draft.rate = rate_ahead((draft.information.bits, draft.minutes), next);
     }
 }
 

@@ -13,10 +13,9 @@ use crate::candidate::{self, Candidate, Group};
 use crate::predictions::Predictions;
 use crate::worth::LEAST_BITS;
 
-/// Most changes to the set-up at hand.
-const MOST_CHANGES: usize = 2;
-/// Most set-ups looked at, where the choice is free.
-const MOST_SET_UPS: usize = 20;
+/// Set-ups one change away from which a second change is looked at, and most set-ups that this adds.
+const FROM: usize = 2;
+const MOST_SECOND: usize = 10;
 /// A set-up is looked at as long as it could come up to this share of the rate of the `n`-th best test so far.
 const COULD_PAY: f64 = 0.7;
 
@@ -62,58 +61,123 @@ pub(super) fn look(
     rough: &Rough<'_, '_>,
     options: &Options<'_>,
 ) -> Result<(Vec<Group>, Vec<Looked>), BenchError> {
-    let free = options.allowed.is_none();
-    let mut groups = set_ups(scene, options);
-    if free {
-        groups.truncate(MOST_SET_UPS);
-    }
-    let mut looked: Vec<Looked> = Vec::new();
-    let most = rough.bits_left();
-    for (idx, group) in groups.iter_mut().enumerate() {
-        // A test cannot tell more than is left to be told: past this many minutes it cannot catch up.
-        if most / (group.minutes + 0.3) < good_enough(&looked, options.n) {
-            break;
+    let mut walk = Walk {
+        scene,
+        predictions,
+        rough,
+        n: options.n,
+        groups: Vec::new(),
+        looked: Vec::new(),
+    };
+    if let Some(tests) = options.allowed {
+        let minutes = |set_up: &SetUp| circuit::minutes_between(scene.circuit, scene.now, set_up);
+        let probes = |set_up: &SetUp| bench::reachable(scene.circuit, set_up);
+        walk.visit(candidate::grouped(scene.circuit, tests, probes, minutes), Which::All)?;
+    } else {
+        walk.visit(around(scene, &[scene.now.clone()], options.cranking), Which::Quick)?;
+        // A second change where the first already tells something.
+        let from = walk.best_places(FROM);
+        let mut second = around(scene, &from, options.cranking);
+        second.retain(|group| !walk.groups.iter().any(|known| known.set_up == group.set_up));
+        second.truncate(MOST_SECOND);
+        walk.visit(second, Which::Quick)?;
+        for set_up in walk.best_places(1).into_iter().chain([scene.now.clone()]) {
+            walk.visit_slow(&set_up)?;
         }
-        if free {
-            let probes = bench::reachable(scene.circuit, &group.set_up);
-            group.tests = candidate::candidates(scene.circuit, &group.set_up, &probes);
-        }
-        let which = if free { Which::Quick } else { Which::All };
-        looked.extend(look_in(scene, predictions, rough, idx, group, which)?);
     }
+    let Walk { groups, mut looked, .. } = walk;
     looked.sort_by(|a, b| b.rate().total_cmp(&a.rate()));
-    if free {
-        let best = looked.first().map_or(0, |best| best.set_up);
-        let mut places = vec![0, best];
-        places.dedup();
-        for idx in places {
-            if let Some(group) = groups.get(idx) {
-                looked.extend(look_in(scene, predictions, rough, idx, group, Which::Slow)?);
-            }
-        }
-        looked.sort_by(|a, b| b.rate().total_cmp(&a.rate()));
-    }
     Ok((groups, looked))
 }
 
-/// The set-ups worth a look, nearest first, with no tests yet unless only some are allowed.
-fn set_ups(scene: &Scene<'_, '_>, options: &Options<'_>) -> Vec<Group> {
-    let minutes = |set_up: &SetUp| circuit::minutes_between(scene.circuit, scene.now, set_up);
-    let probes = |set_up: &SetUp| bench::reachable(scene.circuit, set_up);
-    let mut groups = match options.allowed {
-        Some(tests) => candidate::grouped(scene.circuit, tests, probes, minutes),
-        None => circuit::neighbouring_set_ups(scene.circuit, scene.now, MOST_CHANGES, options.cranking)
-            .into_iter()
-            .map(|set_up| Group {
-                minutes: minutes(&set_up),
-                set_up,
-                tests: Vec::new(),
-            })
-            .collect(),
-    };
-    groups.retain(|group| group.minutes.is_finite());
+/// The set-ups at most one change away from any of `from`, nearest to the one at hand first, with their tests.
+fn around(scene: &Scene<'_, '_>, from: &[SetUp], cranking: bool) -> Vec<Group> {
+    let mut groups: Vec<Group> = Vec::new();
+    for set_up in from
+        .iter()
+        .flat_map(|from| circuit::neighbouring_set_ups(scene.circuit, from, 1, cranking))
+    {
+        let minutes = circuit::minutes_between(scene.circuit, scene.now, &set_up);
+        if minutes.is_finite() && !groups.iter().any(|known| known.set_up == set_up) {
+            let tests = candidate::candidates(scene.circuit, &set_up, &bench::reachable(scene.circuit, &set_up));
+            groups.push(Group { set_up, minutes, tests });
+        }
+    }
     groups.sort_by(|a, b| a.minutes.total_cmp(&b.minutes));
     groups
+}
+
+/// What has been looked at so far.
+struct Walk<'w, 's, 'a> {
+    scene: &'w Scene<'s, 'a>,
+    predictions: &'w mut Predictions,
+    rough: &'w Rough<'w, 'a>,
+    n: usize,
+    groups: Vec<Group>,
+    looked: Vec<Looked>,
+}
+
+impl Walk<'_, '_, '_> {
+    /// Looks into set-ups, given nearest first, as long as one could pay.
+    fn visit(&mut self, groups: Vec<Group>, which: Which) -> Result<(), BenchError> {
+        let most = self.rough.bits_left();
+        for group in groups {
+            // A test cannot tell more than is left to be told: past this many minutes it cannot catch up.
+            if most / (group.minutes + 0.3) < good_enough(&self.looked, self.n) {
+                break;
+            }
+            let found = look_in(
+                self.scene,
+                self.predictions,
+                self.rough,
+                self.groups.len(),
+                &group,
+                which,
+            )?;
+            self.looked.extend(found);
+            self.groups.push(group);
+        }
+        Ok(())
+    }
+
+    /// Looks with the slow instruments into a set-up that was visited.
+    fn visit_slow(&mut self, set_up: &SetUp) -> Result<(), BenchError> {
+        let Some(idx) = self.groups.iter().position(|group| group.set_up == *set_up) else {
+            return Ok(());
+        };
+        let seen = self
+            .looked
+            .iter()
+            .any(|l| l.set_up == idx && Which::Slow.has(&l.candidate.placement));
+        if !seen {
+            let found = look_in(
+                self.scene,
+                self.predictions,
+                self.rough,
+                idx,
+                &self.groups[idx],
+                Which::Slow,
+            )?;
+            self.looked.extend(found);
+        }
+        Ok(())
+    }
+
+    /// The set-ups with the best tests so far.
+    fn best_places(&self, n: usize) -> Vec<SetUp> {
+        let mut best: Vec<(usize, f64)> = Vec::new();
+        for looked in &self.looked {
+            match best.iter_mut().find(|known| known.0 == looked.set_up) {
+                Some(known) => known.1 = known.1.max(looked.rate()),
+                None => best.push((looked.set_up, looked.rate())),
+            }
+        }
+        best.sort_by(|a, b| b.1.total_cmp(&a.1));
+        best.into_iter()
+            .take(n)
+            .filter_map(|(idx, _)| Some(self.groups.get(idx)?.set_up.clone()))
+            .collect()
+    }
 }
 
 /// A rough look at a set-up's tests that have not been done and that tell something.

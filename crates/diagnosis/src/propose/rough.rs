@@ -9,13 +9,31 @@ use rayon::prelude::*;
 
 use super::split::{APART, Seen, Table, entropy};
 use crate::Belief;
+use crate::information::counts;
 use crate::predictions::{Predictions, Wanted};
 
-/// Points that together carry this much of the chance are looked at: with fewer, all of them may be look-alikes, and the
-/// one test that still tells something would go unseen.
-const LOOKED_AT: f64 = 0.9;
-/// Most answers of the bench a test.
-const MOST_ANSWERS: usize = 24;
+/// How closely to look. With few points all of them may be look-alikes, and the one test that still tells something goes
+/// unseen.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Care {
+    /// Points that together carry this much of the chance are looked at.
+    share: f64,
+    /// Most answers of the bench a test.
+    most_answers: usize,
+}
+
+impl Care {
+    /// For many tests.
+    pub(crate) const QUICK: Self = Self {
+        share: 0.9,
+        most_answers: 24,
+    };
+    /// For few tests, and before giving up.
+    pub(crate) const FULL: Self = Self {
+        share: 0.999,
+        most_answers: usize::MAX,
+    };
+}
 
 /// What is still possible, roughly.
 pub(crate) struct Rough<'b, 'a> {
@@ -32,7 +50,7 @@ pub(crate) struct Rough<'b, 'a> {
 
 impl<'b, 'a> Rough<'b, 'a> {
     /// The likelier points of a belief; a cause outside the circuit is always among them.
-    pub(crate) fn new(belief: &'b Belief<'a>) -> Self {
+    pub(crate) fn new(belief: &'b Belief<'a>, care: Care) -> Self {
         let all = &belief.components;
         let mut order: Vec<usize> = (0..all.len()).collect();
         order.sort_by(|&a, &b| all[b].chance.total_cmp(&all[a].chance));
@@ -48,7 +66,7 @@ impl<'b, 'a> Rough<'b, 'a> {
         let mut so_far = 0.0;
         for at in order {
             let point = &all[at];
-            let enough = so_far >= LOOKED_AT * whole || rough.wanted.len() >= MOST_ANSWERS;
+            let enough = so_far >= care.share * whole || rough.wanted.len() >= care.most_answers;
             if enough && point.wanted != Wanted::Healthy {
                 continue;
             }
@@ -57,7 +75,7 @@ impl<'b, 'a> Rough<'b, 'a> {
                 rough.wanted.push(point.wanted);
             }
             rough.points.push(at);
-            rough.weights.push(point.chance);
+            rough.weights.push(counts(point));
             rough.kinds.push(point.class);
         }
         let sum: f64 = rough.weights.iter().sum();

@@ -10,6 +10,10 @@ use crate::model::{Module, PinKind};
 /// Least resistance of a leak inside a pin: less would have burnt it open.
 const LEAST_PIN_LEAK_OHMS: f64 = 1.0;
 
+/// Resistance of a shorted transistor as a multiple of what it has when switched on: molten it is no transistor any more.
+/// From memory.
+const SHORTED_TO_ON: (f64, f64) = (0.1, 30.0);
+
 /// Pushes faults of one branch of a module.
 fn push(
     places: &Places<'_>,
@@ -190,13 +194,6 @@ pub(super) fn driver(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
                 rates::DRIVER_OPEN,
             ),
             (
-                "stuck on",
-                "driver shorted: always on",
-                None,
-                Change::StuckClosed(id),
-                rates::DRIVER_SHORTED,
-            ),
-            (
                 "weak",
                 "driver weak",
                 Some(Severity::ohms(0.2, 1e5)),
@@ -205,6 +202,13 @@ pub(super) fn driver(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
             ),
         ],
     );
+    let path = format!("{}/stuck on", places.circuit.branches[id.idx()].path);
+    let severity = Some(Severity::factor(SHORTED_TO_ON.0, SHORTED_TO_ON.1));
+    let what = "driver shorted: always on";
+    let closed = Change::StuckClosed(id);
+    let mut shorted = Spot::inside(places, id).fault(path, what, Mode::ModuleInside, severity, closed, rates::DRIVER_SHORTED);
+    shorted.changes.push(Change::Scale(id));
+    out.push(shorted);
 }
 
 pub(super) fn bias(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {

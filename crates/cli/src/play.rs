@@ -23,7 +23,7 @@ const N_PROPOSALS: usize = 3;
 enum Line {
     Start(Start),
     Reading(Told),
-    Stop(bool),
+    Stop(#[expect(dead_code, reason = "only its presence counts")] bool),
 }
 
 #[derive(Debug, Deserialize)]

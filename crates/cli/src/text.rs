@@ -113,20 +113,8 @@ pub(crate) fn proposal(source: &Source, now: &SetUp, proposal: &Proposal) -> Str
     for test in &proposal.tests {
         let _ = writeln!(out, "    {} [{}]", words::placement(circuit, &test.placement), test.placement.to_text(circuit));
     }
-    for outcome in &proposal.outcomes {
-        let shows: Vec<String> = proposal
-            .tests
-            .iter()
-            .zip(&outcome.shows)
-            .map(|(test, shows)| words::expected(circuit, &test.placement, shows))
-            .collect();
-        let _ = writeln!(
-            out,
-            "    {:>10}  {}: {}",
-            words::percent(outcome.chance),
-            shows.join(", then "),
-            words::means(&source.faults, &outcome.then, outcome.then_outside)
-        );
+    for outcome in web::outcomes::of(circuit, &source.faults, proposal) {
+        let _ = writeln!(out, "    {:>10}  {}: {}", words::percent(outcome.chance), outcome.shows, outcome.means);
     }
     out
 }

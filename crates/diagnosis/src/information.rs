@@ -8,6 +8,8 @@
 
 mod outcomes;
 mod table;
+#[cfg(test)]
+mod tests;
 
 use bench::{BenchError, Placement, Predict};
 use circuit::SetUp;
@@ -16,6 +18,7 @@ use rayon::prelude::*;
 use crate::likelihood::WRONG_AGAIN;
 use crate::predictions::{Predictions, Wanted};
 use crate::{Belief, Expected, Outcome};
+pub(crate) use outcomes::counts;
 use outcomes::{Merged, bits, told};
 use table::Table;
 

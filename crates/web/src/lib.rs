@@ -13,6 +13,7 @@ pub mod demo;
 mod desk;
 mod guard;
 mod mind;
+pub mod outcomes;
 mod problem;
 mod show;
 mod stairs;

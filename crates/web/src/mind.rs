@@ -9,7 +9,7 @@ use job::{Entry, State};
 
 use crate::desk::Desk;
 use crate::view::*;
-use crate::words;
+use crate::{outcomes, words};
 
 /// Suspects listed one by one; the rest are counted.
 const LISTED: usize = 6;
@@ -395,17 +395,11 @@ fn proposal(circuit: &Circuit, faults: &[Fault], now: &SetUp, proposal: &Proposa
                 .join("; "),
         );
     }
-    let outcomes = proposal.outcomes.iter().map(|outcome| {
-        let each = proposal.tests.iter().zip(&outcome.shows);
-        let shows: Vec<String> = each
-            .map(|(test, shows)| words::expected(circuit, &test.placement, shows))
-            .collect();
-        OutcomeView {
-            shows: shows.join(", "),
-            means: words::means(faults, &outcome.then, outcome.then_outside),
-            chance: outcome.chance,
-            percent: words::percent(outcome.chance),
-        }
+    let outcomes = outcomes::of(circuit, faults, proposal).into_iter().map(|outcome| OutcomeView {
+        percent: words::percent(outcome.chance),
+        shows: outcome.shows,
+        means: outcome.means,
+        chance: outcome.chance,
     });
     ProposalView {
         title: words::title(circuit, &proposal.tests),

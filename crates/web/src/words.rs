@@ -2,7 +2,7 @@
 //! them. No word of statistics reaches the technician.
 
 use bench::{CodeState, Kind, Light, Placement, Prediction, Reading, Shown, Test};
-use circuit::{Circuit, ConnectorId, Fault, FaultId, Owner, PointId, SetUp};
+use circuit::{Circuit, ConnectorId, Fault, Owner, PointId, SetUp};
 use diagnosis::{Because, Conclusion, Danger, DangerKind, Expected, Findings, ReadingStanding, Under, Verdict, Worth};
 use quantity::Unit;
 
@@ -388,21 +388,6 @@ pub fn capital(text: &str) -> String {
         .unwrap_or_default()
 }
 
-/// What an outcome would mean: who leads then.
-pub fn means(faults: &[Fault], then: &[(FaultId, f64)], outside: f64) -> String {
-    let Some((fault, chance)) = then.first().copied().filter(|(_, chance)| *chance >= outside) else {
-        return format!("then most likely not in this picture ({})", percent(outside));
-    };
-    let one = &faults[fault.idx()];
-    let leader = format!("{}, {} ({})", one.what, one.place, percent(chance));
-    match then.get(1) {
-        Some((second, next)) if *next > 0.6 * chance => {
-            format!("{leader}, or {} ({})", faults[second.idx()].what, percent(*next))
-        }
-        _ => leader,
-    }
-}
-
 /// The headline of a verdict; empty where there is nothing to say.
 pub fn headline(verdict: &Verdict, dangers: &[Danger]) -> String {
     match verdict {
@@ -556,11 +541,11 @@ pub fn conclusion(faults: &[Fault], findings: &Findings) -> (&'static str, Strin
             (
                 "found",
                 format!(
-                    "{}: {}. {} would cure it with a chance of {}.",
+                    "{}: {}. To cure it, with a chance of {}: {}.",
                     capital(&fault.what),
                     fault.place,
-                    capital(repair),
-                    percent(*chance)
+                    percent(*chance),
+                    repair
                 ),
             )
         }

@@ -61,9 +61,10 @@ fn leak(places: &Places<'_>, connector: ConnectorId, (low, high): (u16, u16), ha
     }
     let spot = Spot {
         place: format!(
-            "{}, to cavity {high}, {}",
-            places.cavity_words(connector, low),
-            plug.halves[half].words
+            "{}, cavity {low} to cavity {high}, {}; {}",
+            places.part_words(plug.part),
+            plug.halves[half].words,
+            [low, high].map(|cavity| places.cavity_alone(connector, cavity)).join(" against "),
         ),
         parts: vec![plug.part],
         points: vec![a, b],

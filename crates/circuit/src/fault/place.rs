@@ -117,27 +117,22 @@ impl<'c> Places<'c> {
 
     /// "sensor plug S1, cavity 2 (signal), violet/yellow wire".
     pub(super) fn cavity_words(&self, connector: ConnectorId, number: u16) -> String {
-        let plug = self.connector(connector);
-        let mut words = vec![self.part_words(plug.part)];
-        let Some(cavity) = plug.cavities.get(&number) else {
-            words.push(format!("cavity {number}"));
-            return words.join(", ");
+        let plug = self.part_words(self.connector(connector).part);
+        format!("{plug}, {}", self.cavity_alone(connector, number))
+    }
+
+    /// "cavity 2 (signal), violet/yellow wire".
+    pub(super) fn cavity_alone(&self, connector: ConnectorId, number: u16) -> String {
+        let Some(cavity) = self.connector(connector).cavities.get(&number) else {
+            return format!("cavity {number}");
         };
-        words.push(match cavity.words.as_str() {
+        let named = match cavity.words.as_str() {
             "" => format!("cavity {number}"),
             through => format!("cavity {number} ({through})"),
-        });
-        let mut colours: Vec<String> = cavity
-            .wires
-            .iter()
-            .flatten()
-            .map(|(_, wire)| self.colour(*wire))
-            .collect();
+        };
+        let mut colours: Vec<String> = cavity.wires.iter().flatten().map(|(_, wire)| self.colour(*wire)).collect();
         colours.dedup();
-        if !colours.is_empty() {
-            words.push(format!("{} wire", colours.join(" to ")));
-        }
-        words.join(", ")
+        if colours.is_empty() { named } else { format!("{named}, {} wire", colours.join(" to ")) }
     }
 
     fn colour(&self, wire: WireId) -> String {

@@ -8,6 +8,7 @@ use circuit::FaultId;
 use super::Joint;
 use super::table::{Shows, Table};
 use crate::predictions::Wanted;
+use crate::suspects::Component;
 use crate::{Belief, Expected, Outcome};
 
 /// Ranges of numbers that a test's outcomes are cut into, at most.
@@ -27,6 +28,15 @@ fn x_log_x(x: f64) -> f64 {
     if x > 0.0 { x * x.log2() } else { 0.0 }
 }
 
+/// How much telling a cause outside this circuit from the rest counts against telling repairs apart. Its readings could be
+/// almost anything, so every test would seem to tell a good deal, however little it says of where to look.
+const OUTSIDE_COUNTS: f64 = 0.2;
+
+/// What a component counts in the choice of tests.
+pub(crate) fn counts(component: &Component) -> f64 {
+    component.chance * if component.wanted == Wanted::Healthy { OUTSIDE_COUNTS } else { 1.0 }
+}
+
 /// Mutual information of outcome and class of repair, bits. `chances`: n_components × n_cells.
 pub(crate) fn bits(belief: &Belief<'_>, chances: &[f64], n_cells: usize) -> f64 {
     if n_cells == 0 {
@@ -37,8 +47,8 @@ pub(crate) fn bits(belief: &Belief<'_>, chances: &[f64], n_cells: usize) -> f64 
     let mut total = 0.0;
     for ((component, class), row) in belief.components.iter().zip(&classes).zip(chances.chunks(n_cells)) {
         for (sum, chance) in joint[class * n_cells..(class + 1) * n_cells].iter_mut().zip(row) {
-            *sum += component.chance * chance;
-            total += component.chance * chance;
+            *sum += counts(component) * chance;
+            total += counts(component) * chance;
         }
     }
     if total <= 0.0 {
@@ -156,12 +166,15 @@ fn limits(belief: &Belief<'_>, table: &Table, run: &Run, given: &[f64]) -> Expec
             high = high.max(mean + 2.0 * sd);
         }
     }
+    let (least, most) = table.shown_within;
+    let (low, high) = (low.max(from).max(least), high.min(to).min(most));
     if low > high {
         // Nobody expects it here: the range as it was cut.
+        let (from, to) = (from.max(least), to.min(most));
         let any = if from.is_finite() { from } else if to.is_finite() { to } else { return Expected::Is(Shown::Unstable) };
         return Expected::Range(if from.is_finite() { from } else { any }, if to.is_finite() { to } else { any });
     }
-    Expected::Range(low.max(from), high.min(to))
+    Expected::Range(low, high)
 }
 
 /// What each outcome would mean, most likely first.

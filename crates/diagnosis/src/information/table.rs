@@ -31,6 +31,8 @@ pub(crate) struct Table {
     pub(crate) chances: Vec<f64>,
     /// By component that shows a number: mean and standard deviation of what is shown.
     pub(crate) numbers: Vec<Option<(f64, f64)>>,
+    /// Least and most number that the instrument shows.
+    pub(crate) shown_within: (f64, f64),
 }
 
 impl Table {
@@ -72,7 +74,9 @@ impl Table {
                 *chance = *chance * scale + rest * background;
             }
         }
-        Self { cells, chances, numbers }
+        let shown_within =
+            if let Sense::Scan(least, most) = sense { (least, most) } else { (f64::NEG_INFINITY, f64::INFINITY) };
+        Self { cells, chances, numbers, shown_within }
     }
 }
 

@@ -42,10 +42,17 @@ impl Sense {
             Placement::Continuity { .. } => Self::Beep,
             Placement::TestLight { .. } => Self::Light,
             Placement::Scan { channel } => {
-                let scaling = circuit.channels.get(channel.idx()).map_or(&[][..], |channel| &channel.scaling);
+                let scaling = circuit
+                    .channels
+                    .get(channel.idx())
+                    .map_or(&[][..], |channel| &channel.scaling);
                 let shown = scaling.iter().map(|row| row.1);
                 let (low, high) = shown.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), y| (l.min(y), h.max(y)));
-                if low < high { Self::Scan(low, high) } else { Self::Scan(0.0, 5.0) }
+                if low < high {
+                    Self::Scan(low, high)
+                } else {
+                    Self::Scan(0.0, 5.0)
+                }
             }
             Placement::Code { monitor } => {
                 let monitor = circuit.monitors.get(monitor.idx());
@@ -120,7 +127,11 @@ impl Body {
             .filter(|(_, reading)| reading.shown != Shown::NotTaken)
             .map(|(position, reading)| {
                 let set_up = format!("{:?}", reading.test.set_up);
-                (set_up, format!("{:?} {:?}", reading.test.placement, reading.shown), position)
+                (
+                    set_up,
+                    format!("{:?} {:?}", reading.test.placement, reading.shown),
+                    position,
+                )
             })
             .collect();
         sorted.sort();
@@ -128,16 +139,30 @@ impl Body {
         for group in sorted.chunk_by(|a, b| a.0 == b.0) {
             let tests: Vec<&bench::Test> = group.iter().map(|entry| &readings[entry.2].test).collect();
             let mut placements: Vec<Placement> = tests.iter().map(|test| test.placement.clone()).collect();
-            if placements.iter().any(|placement| !predictions.knows(&tests[0].set_up, placement)) {
+            if placements
+                .iter()
+                .any(|placement| !predictions.knows(&tests[0].set_up, placement))
+            {
                 placements.extend(soon(circuit, &tests[0].set_up));
             }
             let rows = predictions.fill(bench, faults, &tests[0].set_up, &placements, wanted)?;
             for (entry, row) in group.iter().zip(rows) {
                 let reading = &readings[entry.2];
-                let test = evidence.iter().find(|earlier| earlier.row == row).map_or(evidence.len(), |one| one.test);
+                let test = evidence
+                    .iter()
+                    .find(|earlier| earlier.row == row)
+                    .map_or(evidence.len(), |one| one.test);
                 let (sd, own_sd) = spread(circuit, reading);
                 let sense = Sense::of(circuit, &reading.test.placement);
-                evidence.push(Evidence { position: entry.2, row, sense, shown: reading.shown.clone(), test, sd, own_sd });
+                evidence.push(Evidence {
+                    position: entry.2,
+                    row,
+                    sense,
+                    shown: reading.shown.clone(),
+                    test,
+                    sd,
+                    own_sd,
+                });
             }
         }
         let meters = shared(&evidence);
@@ -173,9 +198,18 @@ impl Body {
 /// solved in a set-up, each of these costs a small part of a solve.
 fn soon(circuit: &Circuit, set_up: &SetUp) -> Vec<Placement> {
     let black = circuit.battery_minus;
-    let points = reachable(circuit, set_up).into_iter().map(|probe| Placement::Voltmeter { red: probe.point, black });
-    let channels = (0..circuit.channels.len()).map(|channel| Placement::Scan { channel: channel.into() });
-    let monitors = (0..circuit.monitors.len()).map(|monitor| Placement::Code { monitor: monitor.into() });
+    let points = reachable(circuit, set_up)
+        .into_iter()
+        .map(|probe| Placement::Voltmeter {
+            red: probe.point,
+            black,
+        });
+    let channels = (0..circuit.channels.len()).map(|channel| Placement::Scan {
+        channel: channel.into(),
+    });
+    let monitors = (0..circuit.monitors.len()).map(|monitor| Placement::Code {
+        monitor: monitor.into(),
+    });
     points.chain(channels).chain(monitors).collect()
 }
 
@@ -184,12 +218,22 @@ fn spread(circuit: &Circuit, reading: &Reading) -> (f64, f64) {
     let placement = &reading.test.placement;
     let Some((value, width)) = number(&reading.shown) else {
         let light = matches!(placement, Placement::TestLight { .. });
-        let sd = if light { accuracy(circuit, placement, 0.0, None).sd } else { 0.0 };
+        let sd = if light {
+            accuracy(circuit, placement, 0.0, None).sd
+        } else {
+            0.0
+        };
         return (sd, sd);
     };
     let sd = accuracy(circuit, placement, value, Some(width)).sd;
     // The last digit is rounded anew every time.
-    (sd, (width * width / 12.0).max((1.0 - COMMON_SAME_TEST) * sd * sd).sqrt().min(sd))
+    (
+        sd,
+        (width * width / 12.0)
+            .max((1.0 - COMMON_SAME_TEST) * sd * sd)
+            .sqrt()
+            .min(sd),
+    )
 }
 
 fn shared(evidence: &[Evidence]) -> Vec<f64> {

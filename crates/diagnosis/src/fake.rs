@@ -45,7 +45,12 @@ pub(crate) fn fault(path: &str, weight: f64) -> Fault {
         severity: None,
         changes: Vec::new(),
         weight,
-        repair: Repair { words: path.into(), key: path.into(), minutes: 10.0, parts_price: 0.0 },
+        repair: Repair {
+            words: path.into(),
+            key: path.into(),
+            minutes: 10.0,
+            parts_price: 0.0,
+        },
     }
 }
 
@@ -63,11 +68,17 @@ where
         let mut predictions = Vec::new();
         for hypothesis in question.hypotheses {
             for placement in question.placements {
-                let test = bench::Test { placement: placement.clone(), set_up: question.set_up.clone() };
+                let test = bench::Test {
+                    placement: placement.clone(),
+                    set_up: question.set_up.clone(),
+                };
                 predictions.push(self.one(hypothesis, &test));
             }
         }
-        Ok(Batch { predictions, flows: Vec::new() })
+        Ok(Batch {
+            predictions,
+            flows: Vec::new(),
+        })
     }
 }
 
@@ -96,13 +107,24 @@ where
                     let mut moved = hypothesis.clone();
                     let (fault, severity) = moved.faults[which];
                     let logarithmic = fault.severity.is_some_and(|range| range.logarithmic);
-                    moved.faults[which].1 = if logarithmic { severity * step.exp() } else { severity + step };
+                    moved.faults[which].1 = if logarithmic {
+                        severity * step.exp()
+                    } else {
+                        severity + step
+                    };
                     (self.answer)(&moved, test, &theta).1
                 };
                 slope(at(STEP), at(-STEP))
             })
             .collect();
-        Prediction { kind, value, by_param, by_severity, source_ohms: 10.0, ghost_volts: (0.0, 0.0) }
+        Prediction {
+            kind,
+            value,
+            by_param,
+            by_severity,
+            source_ohms: 10.0,
+            ghost_volts: (0.0, 0.0),
+        }
     }
 }
 
@@ -110,15 +132,27 @@ where
 /// resistance at joint `k`; a voltmeter with its red lead at point `k` reads after `k` joints.
 pub(crate) fn chain(n: usize) -> (Circuit, Vec<Fault>, impl Predict) {
     let mut circuit = circuit();
-    for (path, nominal, unit) in [("battery", 12.6, quantity::Unit::Volt), ("load", 6.0, quantity::Unit::Ohm)] {
-        circuit.params.push(circuit::Param { path: path.into(), words: path.into(), nominal, unit });
+    for (path, nominal, unit) in [
+        ("battery", 12.6, quantity::Unit::Volt),
+        ("load", 6.0, quantity::Unit::Ohm),
+    ] {
+        circuit.params.push(circuit::Param {
+            path: path.into(),
+            words: path.into(),
+            nominal,
+            unit,
+        });
     }
     let faults = (0..n)
         .map(|k| {
             let mut fault = fault(&format!("joint {k}"), 1.0);
             fault.mode = Mode::SeriesResistance;
-            fault.severity =
-                Some(circuit::Severity { unit: quantity::Unit::Ohm, low: 0.1, high: 1e5, logarithmic: true });
+            fault.severity = Some(circuit::Severity {
+                unit: quantity::Unit::Ohm,
+                low: 0.1,
+                high: 1e5,
+                logarithmic: true,
+            });
             fault
         })
         .collect();
@@ -146,11 +180,23 @@ pub(crate) fn chain(n: usize) -> (Circuit, Vec<Fault>, impl Predict) {
 
 /// Volts at point `k` against battery negative, key on.
 pub(crate) fn volts_at(k: usize) -> bench::Test {
-    let placement = bench::Placement::Voltmeter { red: PointId::from(k), black: PointId(1000) };
-    bench::Test { placement, set_up: circuit::SetUp::default() }
+    let placement = bench::Placement::Voltmeter {
+        red: PointId::from(k),
+        black: PointId(1000),
+    };
+    bench::Test {
+        placement,
+        set_up: circuit::SetUp::default(),
+    }
 }
 
 /// A test and the number it showed.
 pub(crate) fn shows(test: bench::Test, value: f64) -> bench::Reading {
-    bench::Reading { test, shown: bench::Shown::Number { value, resolution: 0.01 } }
+    bench::Reading {
+        test,
+        shown: bench::Shown::Number {
+            value,
+            resolution: 0.01,
+        },
+    }
 }

@@ -54,8 +54,15 @@ pub fn information(
     let information = tables.into_par_iter().zip(placements).map(|(table, placement)| {
         let bits = bits(belief, &table.chances, table.cells.len());
         let merged = Merged::of(belief, table);
-        let outcomes = told(belief, &joint_outcomes(belief, std::slice::from_ref(&merged)), MOST_OUTCOMES);
-        Information { bits: bits * freshness(belief, set_up, placement), outcomes }
+        let outcomes = told(
+            belief,
+            &joint_outcomes(belief, std::slice::from_ref(&merged)),
+            MOST_OUTCOMES,
+        );
+        Information {
+            bits: bits * freshness(belief, set_up, placement),
+            outcomes,
+        }
     });
     Ok(information.collect())
 }
@@ -88,12 +95,18 @@ pub fn joint_information(
         let chances = by_component(belief, &joint);
         bits(belief, &chances, joint.len())
     };
-    Ok(Information { bits: best.max(together * freshest), outcomes: told(belief, &joint, MOST_OUTCOMES) })
+    Ok(Information {
+        bits: best.max(together * freshest),
+        outcomes: told(belief, &joint, MOST_OUTCOMES),
+    })
 }
 
 /// A test already done tells again only so far as it may have been wrong, and then mostly the same wrong.
 fn freshness(belief: &Belief<'_>, set_up: &SetUp, placement: &Placement) -> f64 {
-    let done = belief.done.iter().any(|test| &test.placement == placement && &test.set_up == set_up);
+    let done = belief
+        .done
+        .iter()
+        .any(|test| &test.placement == placement && &test.set_up == set_up);
     if done { 1.0 - WRONG_AGAIN } else { 1.0 }
 }
 
@@ -128,13 +141,20 @@ pub(crate) struct Joint {
 }
 
 fn joint_outcomes(belief: &Belief<'_>, tests: &[Merged]) -> Vec<Joint> {
-    let mut joint = vec![Joint { shows: Vec::new(), given: vec![1.0; belief.components.len()] }];
+    let mut joint = vec![Joint {
+        shows: Vec::new(),
+        given: vec![1.0; belief.components.len()],
+    }];
     for test in tests {
         let mut longer = Vec::with_capacity(joint.len() * test.outcomes.len());
         for before in &joint {
             for (shows, given) in &test.outcomes {
                 let given: Vec<f64> = before.given.iter().zip(given).map(|(a, b)| a * b).collect();
-                let chance: f64 = given.iter().zip(&belief.components).map(|(given, of)| given * of.chance).sum();
+                let chance: f64 = given
+                    .iter()
+                    .zip(&belief.components)
+                    .map(|(given, of)| given * of.chance)
+                    .sum();
                 if chance > RAREST {
                     let shows = before.shows.iter().chain([shows]).cloned().collect();
                     longer.push(Joint { shows, given });
@@ -148,6 +168,7 @@ fn joint_outcomes(belief: &Belief<'_>, tests: &[Merged]) -> Vec<Joint> {
 
 /// Chances by component, then outcome.
 fn by_component(belief: &Belief<'_>, joint: &[Joint]) -> Vec<f64> {
-    (0..belief.components.len()).flat_map(|at| joint.iter().map(move |outcome| outcome.given[at])).collect()
+    (0..belief.components.len())
+        .flat_map(|at| joint.iter().map(move |outcome| outcome.given[at]))
+        .collect()
 }
-

@@ -13,6 +13,8 @@ mod prior;
 mod propose;
 pub mod sequence;
 mod severity;
+#[cfg(test)]
+mod simulate;
 mod suspects;
 mod worth;
 

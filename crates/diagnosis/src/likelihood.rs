@@ -7,6 +7,8 @@
 //! parameters; readings that are no numbers are judged by the expectations and do not move them.
 
 mod shown;
+#[cfg(test)]
+mod tests;
 
 use bench::Kind;
 
@@ -113,9 +115,16 @@ impl Sums {
                 }
             }
             let variance = self.columns[k * n + k].max(0.0);
-            let before = earlier.iter().rev().copied().find(|&j| body.evidence[j].test == evidence.test);
+            let before = earlier
+                .iter()
+                .rev()
+                .copied()
+                .find(|&j| body.evidence[j].test == evidence.test);
             let before = before.map(|j| (&body.evidence[j], self.steps[j].wrong, self.steps[j].elsewhere));
-            let expectation = Expectation { value: mean, ..expected.readings[k] };
+            let expectation = Expectation {
+                value: mean,
+                ..expected.readings[k]
+            };
             self.steps[k] = step(evidence, &expectation, variance, before, elsewhere);
             total += self.steps[k].log;
         }
@@ -162,7 +171,13 @@ fn step(
         }
         _ => (0.0, 0.0),
     };
-    Step { log: density.ln(), wrong: by_slip / density, elsewhere: by_elsewhere / density, gain, shrink }
+    Step {
+        log: density.ln(),
+        wrong: by_slip / density,
+        elsewhere: by_elsewhere / density,
+        gain,
+        shrink,
+    }
 }
 
 /// Density (or chance) of showing this, given that the same test showed `earlier` and is repeated under the same mishap.

@@ -45,6 +45,8 @@ pub(crate) struct Field {
     pub(crate) expected: Expected,
     /// Derivatives by the parameters of [`Params::ids`], n × n_params.
     pub(crate) by_param: Vec<f64>,
+    /// What severity within the width does to each reading, standard deviation with its sign.
+    pub(crate) steps: Vec<f64>,
 }
 
 impl Params {
@@ -56,8 +58,15 @@ impl Params {
                 ids.extend(predictions.cell(evidence.row, wanted).by_param.iter().map(|by| by.0));
             }
         }
-        let shared = circuit.params.iter().map(|param| if param.path == SAGS { SAG_SHARED } else { 1.0 }).collect();
-        Self { ids: ids.into_iter().collect(), shared }
+        let shared = circuit
+            .params
+            .iter()
+            .map(|param| if param.path == SAGS { SAG_SHARED } else { 1.0 })
+            .collect();
+        Self {
+            ids: ids.into_iter().collect(),
+            shared,
+        }
     }
 
     /// Share of a parameter's variance that two readings see alike.
@@ -68,15 +77,23 @@ impl Params {
     /// What the readings should be at `t` of a span, severity being spread evenly over `width` (in t) around it.
     pub(crate) fn expect(&self, body: &Body, span: &Span<'_>, t: f64, width: f64, field: &mut Field) {
         let (n, p) = (body.len(), self.ids.len());
-        let Field { expected, by_param } = field;
+        let Field {
+            expected,
+            by_param,
+            steps,
+        } = field;
         by_param.clear();
         by_param.resize(n * p, 0.0);
         expected.readings.clear();
         expected.covariance.clear();
         expected.covariance.extend_from_slice(&body.meters);
-        let mut steps = Vec::with_capacity(n);
+        steps.clear();
         for (i, between) in span.between.iter().enumerate() {
-            let shares = if between.is_step() { [f64::from(t < 0.5), f64::from(t >= 0.5)] } else { [1.0 - t, t] };
+            let shares = if between.is_step() {
+                [f64::from(t < 0.5), f64::from(t >= 0.5)]
+            } else {
+                [1.0 - t, t]
+            };
             let mut ghost = (0.0, 0.0);
             for (cells, share) in span.ends.iter().zip(shares) {
                 let cell = cells[i];
@@ -90,7 +107,11 @@ impl Params {
                     by_param[i * p + at] += share * by;
                 }
             }
-            expected.readings.push(Expectation { kind: between.kind(t), value: between.value(t), ghost_volts: ghost });
+            expected.readings.push(Expectation {
+                kind: between.kind(t),
+                value: between.value(t),
+                ghost_volts: ghost,
+            });
             // Severity within the width moves all readings at once: one more parameter.
             let step = (between.value(t + 0.5 * width) - between.value(t - 0.5 * width)) / 12_f64.sqrt();
             steps.push(if width > 0.0 && step.is_finite() { step } else { 0.0 });
@@ -113,4 +134,3 @@ impl Params {
         }
     }
 }
-

@@ -114,7 +114,9 @@ impl Predictions {
         // Placements that lack the same are asked together: one solve of the circuit serves them all.
         while let Some(&first) = left.first() {
             let missing = self.missing(rows[first], wanted);
-            let (alike, rest) = left.iter().partition(|&&at| at == first || self.missing(rows[at], wanted) == missing);
+            let (alike, rest) = left
+                .iter()
+                .partition(|&&at| at == first || self.missing(rows[at], wanted) == missing);
             left = rest;
             self.ask(bench, faults, set_up, placements, &rows, &alike, &missing)?;
         }
@@ -122,7 +124,11 @@ impl Predictions {
     }
 
     fn missing(&self, row: usize, wanted: &[Wanted]) -> Vec<Wanted> {
-        wanted.iter().copied().filter(|&wanted| self.rows[row].get(wanted).is_none()).collect()
+        wanted
+            .iter()
+            .copied()
+            .filter(|&wanted| self.rows[row].get(wanted).is_none())
+            .collect()
     }
 
     #[expect(clippy::too_many_arguments, reason = "the question's parts, as they stand in `fill`")]
@@ -151,19 +157,26 @@ impl Predictions {
             .iter()
             .zip(&scales)
             .map(|(wanted, scale)| match (*wanted, scale) {
-                (Wanted::Fault(fault, position), Some(scale)) => {
-                    Hypothesis { faults: vec![(&faults[fault], scale.severity(f64::from(position)))] }
-                }
+                (Wanted::Fault(fault, position), Some(scale)) => Hypothesis {
+                    faults: vec![(&faults[fault], scale.severity(f64::from(position)))],
+                },
                 _ => Hypothesis::default(),
             })
             .collect();
-        let question =
-            Question { hypotheses: &hypotheses, set_up, placements: &asked, theta: &[], with_flows: false };
+        let question = Question {
+            hypotheses: &hypotheses,
+            set_up,
+            placements: &asked,
+            theta: &[],
+            with_flows: false,
+        };
         let batch = bench.predict(question)?;
         let mut predictions = batch.predictions.into_iter();
         for (wanted, scale) in missing.iter().zip(&scales) {
             for &at in alike {
-                let cell = predictions.next().map_or_else(|| UNKNOWN.clone(), |prediction| Cell::new(&prediction, scale.as_ref()));
+                let cell = predictions
+                    .next()
+                    .map_or_else(|| UNKNOWN.clone(), |prediction| Cell::new(&prediction, scale.as_ref()));
                 self.rows[rows[at]].put(*wanted, cell);
             }
         }
@@ -176,8 +189,13 @@ fn key(set_up: &SetUp, placement: &Placement) -> String {
 }
 
 /// What is kept where the bench said nothing.
-static UNKNOWN: Cell =
-    Cell { kind: Kind::Unknown, value: 0.0, slope: None, ghost_volts: (0.0, 0.0), by_param: Vec::new() };
+static UNKNOWN: Cell = Cell {
+    kind: Kind::Unknown,
+    value: 0.0,
+    slope: None,
+    ghost_volts: (0.0, 0.0),
+    by_param: Vec::new(),
+};
 
 impl Cell {
     fn new(prediction: &Prediction, scale: Option<&Scale>) -> Self {
@@ -199,7 +217,11 @@ impl Cell {
         let finite = |volts: f64| if volts.is_finite() { volts.abs() } else { 0.0 };
         Self {
             kind: prediction.kind,
-            value: if prediction.value.is_finite() { prediction.value } else { 0.0 },
+            value: if prediction.value.is_finite() {
+                prediction.value
+            } else {
+                0.0
+            },
             slope,
             ghost_volts: (finite(prediction.ghost_volts.0), finite(prediction.ghost_volts.1)),
             by_param,

@@ -53,7 +53,10 @@ pub(crate) fn chances(circuit: &Circuit, faults: &[Fault], intake: &Intake) -> V
         .chain(intake.replaced.iter().copied())
         .collect();
     let plugs = plugs_of(circuit, &replaced);
-    let mut weights: Vec<f64> = faults.iter().map(|fault| weight(fault, intake, &replaced, &plugs)).collect();
+    let mut weights: Vec<f64> = faults
+        .iter()
+        .map(|fault| weight(fault, intake, &replaced, &plugs))
+        .collect();
     let mut sum: f64 = weights.iter().sum();
     if sum <= 0.0 {
         weights.fill(1.0);
@@ -66,7 +69,11 @@ pub(crate) fn chances(circuit: &Circuit, faults: &[Fault], intake: &Intake) -> V
 }
 
 fn weight(fault: &Fault, intake: &Intake, replaced: &BTreeSet<PartId>, plugs: &BTreeSet<PartId>) -> f64 {
-    let mut weight = if fault.weight.is_finite() { fault.weight.max(0.0) } else { 0.0 };
+    let mut weight = if fault.weight.is_finite() {
+        fault.weight.max(0.0)
+    } else {
+        0.0
+    };
     if fault.parts.first().is_some_and(|part| replaced.contains(part)) {
         weight *= factor::REPLACED;
     } else if fault.parts.iter().any(|part| plugs.contains(part)) {
@@ -124,7 +131,10 @@ mod tests {
     fn a_part_replaced_in_vain_is_suspected_a_tenth_as_much() {
         let mut faults = [fault("a", 1.0), fault("b", 1.0)];
         faults[0].parts = vec![PartId(7)];
-        let intake = Intake { replaced: vec![PartId(7)], ..Intake::default() };
+        let intake = Intake {
+            replaced: vec![PartId(7)],
+            ..Intake::default()
+        };
         let chances = chances(&circuit(), &faults, &intake);
         assert!((chances[0] / chances[1] - 0.1).abs() < 1e-12);
     }
@@ -136,7 +146,11 @@ mod tests {
         faults[1].parts = vec![PartId(2), PartId(3)];
         faults[2].mode = Mode::Drift;
         faults[1].mode = Mode::Drift;
-        let intake = Intake { disturbed: vec![PartId(3)], water: true, ..Intake::default() };
+        let intake = Intake {
+            disturbed: vec![PartId(3)],
+            water: true,
+            ..Intake::default()
+        };
         let chances = chances(&circuit(), &faults, &intake);
         assert!((chances[0] / chances[2] - 6.0).abs() < 1e-12);
         assert!((chances[1] / chances[2] - 3.0).abs() < 1e-12);

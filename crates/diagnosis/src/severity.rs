@@ -35,17 +35,32 @@ pub(crate) struct Scale {
 
 impl Scale {
     pub(crate) fn of(fault: &Fault) -> Self {
-        let Some(severity) = fault.severity.filter(|range| range.high > range.low && range.high.is_finite()) else {
+        let Some(severity) = fault
+            .severity
+            .filter(|range| range.high > range.low && range.high.is_finite())
+        else {
             let only = fault.severity.map_or(0.0, |range| range.low);
-            return Self { low: only, high: only, logarithmic: false, cells: 0 };
+            return Self {
+                low: only,
+                high: only,
+                logarithmic: false,
+                cells: 0,
+            };
         };
         let logarithmic = severity.logarithmic && severity.low > 0.0;
         let cells = if logarithmic {
-            ((severity.high / severity.low).log10() * PER_DECADE).ceil().clamp(FEWEST, MOST)
+            ((severity.high / severity.low).log10() * PER_DECADE)
+                .ceil()
+                .clamp(FEWEST, MOST)
         } else {
             LINEAR
         };
-        Self { low: severity.low, high: severity.high, logarithmic, cells: cells as u16 }
+        Self {
+            low: severity.low,
+            high: severity.high,
+            logarithmic,
+            cells: cells as u16,
+        }
     }
 
     /// The last position; the first is 0.
@@ -64,13 +79,25 @@ impl Scale {
             return self.low;
         }
         let share = position / f64::from(self.last());
-        if self.logarithmic { self.low * (self.high / self.low).powf(share) } else { self.low + (self.high - self.low) * share }
+        if self.logarithmic {
+            self.low * (self.high / self.low).powf(share)
+        } else {
+            self.low + (self.high - self.low) * share
+        }
     }
 
     /// What a position is worth in what severity derivatives are by: its logarithm or itself.
     pub(crate) fn per_position(&self) -> f64 {
-        let whole = if self.logarithmic { (self.high / self.low).ln() } else { self.high - self.low };
-        if self.cells == 0 { 0.0 } else { whole / f64::from(self.last()) }
+        let whole = if self.logarithmic {
+            (self.high / self.low).ln()
+        } else {
+            self.high - self.low
+        };
+        if self.cells == 0 {
+            0.0
+        } else {
+            whole / f64::from(self.last())
+        }
     }
 }
 
@@ -112,14 +139,30 @@ impl Between {
             let by = |cell: &Cell| slope(cell).map_or(f64::NAN, |slope| slope / cell.value);
             ([va.abs().ln(), vb.abs().ln()], [by(a), by(b)], va.signum())
         } else {
-            ([va, vb], [slope(a).unwrap_or(f64::NAN), slope(b).unwrap_or(f64::NAN)], 0.0)
+            (
+                [va, vb],
+                [slope(a).unwrap_or(f64::NAN), slope(b).unwrap_or(f64::NAN)],
+                0.0,
+            )
         };
         let step = y[1] - y[0];
         for slope in &mut m {
             // Limited to three times the step, and flat against it: the cubic then stays between its ends.
-            *slope = if !sloped { step } else if *slope * step <= 0.0 { 0.0 } else { slope.signum() * slope.abs().min(3.0 * step.abs()) };
+            *slope = if !sloped {
+                step
+            } else if *slope * step <= 0.0 {
+                0.0
+            } else {
+                slope.signum() * slope.abs().min(3.0 * step.abs())
+            };
         }
-        Self::Cubic { kind: a.kind, y, m, sign, sloped }
+        Self::Cubic {
+            kind: a.kind,
+            y,
+            m,
+            sign,
+            sloped,
+        }
     }
 
     pub(crate) fn kind(&self, t: f64) -> Kind {
@@ -137,8 +180,10 @@ impl Between {
         match *self {
             Self::Cubic { y, m, sign, .. } => {
                 let (t2, t3) = (t * t, t * t * t);
-                let at = y[0] * (2.0 * t3 - 3.0 * t2 + 1.0) + y[1] * (3.0 * t2 - 2.0 * t3)
-                    + m[0] * (t3 - 2.0 * t2 + t) + m[1] * (t3 - t2);
+                let at = y[0] * (2.0 * t3 - 3.0 * t2 + 1.0)
+                    + y[1] * (3.0 * t2 - 2.0 * t3)
+                    + m[0] * (t3 - 2.0 * t2 + t)
+                    + m[1] * (t3 - t2);
                 if sign == 0.0 { at } else { sign * at.exp() }
             }
             Self::Step { ends } if t < 0.5 => ends[0].1 + ends[0].2 * t,
@@ -152,7 +197,11 @@ impl Between {
             Self::Cubic { y, m, sign, sloped, .. } => {
                 let line = 0.5 * (y[0] + y[1]);
                 let bend = (m[0] - m[1]).abs() / 8.0;
-                let error = if sloped { CUBIC_ERROR * bend } else { LINE_ERROR * (y[1] - y[0]).abs() };
+                let error = if sloped {
+                    CUBIC_ERROR * bend
+                } else {
+                    LINE_ERROR * (y[1] - y[0]).abs()
+                };
                 if sign == 0.0 { error } else { error * line.exp() }
             }
             Self::Step { .. } => 0.0,
@@ -167,13 +216,24 @@ mod tests {
     use circuit::Severity;
 
     fn cell(value: f64, slope: f64) -> Cell {
-        Cell { kind: Kind::Number, value, slope: Some(slope), ghost_volts: (0.0, 0.0), by_param: Vec::new() }
+        Cell {
+            kind: Kind::Number,
+            value,
+            slope: Some(slope),
+            ghost_volts: (0.0, 0.0),
+            by_param: Vec::new(),
+        }
     }
 
     #[test]
     fn a_scale_runs_from_its_least_to_its_most() {
         let mut broken = fault("a", 1.0);
-        broken.severity = Some(Severity { unit: quantity::Unit::Ohm, low: 0.1, high: 1e5, logarithmic: true });
+        broken.severity = Some(Severity {
+            unit: quantity::Unit::Ohm,
+            low: 0.1,
+            high: 1e5,
+            logarithmic: true,
+        });
         let scale = Scale::of(&broken);
         assert!((scale.severity(0.0) - 0.1).abs() < 1e-12);
         assert!((scale.severity(f64::from(scale.last())) / 1e5 - 1.0).abs() < 1e-12);
@@ -190,7 +250,12 @@ mod tests {
         let between = Between::new(&cell(v(a), dv(a) * per), &cell(v(b), dv(b) * per), 16.0);
         for t in [0.25, 0.5, 0.75] {
             let s = a * (b / a).powf(t);
-            assert!((between.value(t) - v(s)).abs() < 0.05, "{t}: {} {}", between.value(t), v(s));
+            assert!(
+                (between.value(t) - v(s)).abs() < 0.05,
+                "{t}: {} {}",
+                between.value(t),
+                v(s)
+            );
         }
     }
 

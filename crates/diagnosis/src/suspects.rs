@@ -5,6 +5,8 @@
 //! faults; faults that come and go are judged as if they stayed through the readings.
 
 mod alike;
+#[cfg(test)]
+mod calibration;
 mod component;
 mod findings;
 mod integral;
@@ -23,7 +25,7 @@ use crate::model::{Field, Params};
 use crate::predictions::{Predictions, Wanted};
 use crate::severity::Scale;
 use crate::{Intake, ReadingStanding, prior};
-pub(crate) use component::{Component, Foreseen};
+pub(crate) use component::{Component, Foreseen, Known};
 use integral::{Ground, Integral, log_sum};
 
 /// Share of the tests that a cause outside the circuit may disturb, each with its chance. Common practice, no source.
@@ -98,10 +100,18 @@ pub fn weigh<'a>(
     let before = prior::chances(circuit, faults, intake);
     let order: Vec<usize> = (0..body.len()).collect();
     let mut params = Params::new(circuit, &body, predictions, &wanted);
-    let ground = Ground { body: &body, params: &params, predictions, order: &order };
+    let ground = Ground {
+        body: &body,
+        params: &params,
+        predictions,
+        order: &order,
+    };
     let outside = Outside::new(ground);
-    let mut integrals: Vec<Integral> =
-        scales.par_iter().enumerate().map(|(fault, scale)| Integral::coarse(ground, fault, *scale)).collect();
+    let mut integrals: Vec<Integral> = scales
+        .par_iter()
+        .enumerate()
+        .map(|(fault, scale)| Integral::coarse(ground, fault, *scale))
+        .collect();
     let log_before: Vec<f64> = before.iter().map(|chance| chance.ln()).collect();
     let best = integrals
         .iter()
@@ -113,11 +123,20 @@ pub fn weigh<'a>(
         .zip(&log_before)
         .enumerate()
         .map(|(fault, (integral, before))| {
-            if before.is_finite() { integral.finer(ground, fault, best - before) } else { integral }
+            if before.is_finite() {
+                integral.finer(ground, fault, best - before)
+            } else {
+                integral
+            }
         })
         .collect();
     for _ in 0..ROUNDS {
-        let ground = Ground { body: &body, params: &params, predictions, order: &order };
+        let ground = Ground {
+            body: &body,
+            params: &params,
+            predictions,
+            order: &order,
+        };
         let total = total_log(&integrals, &log_before, &outside);
         let middles: Vec<Vec<u16>> = integrals
             .par_iter()
@@ -136,17 +155,31 @@ pub fn weigh<'a>(
         body.solve_more(bench, faults, readings, predictions, &more)?;
         wanted.extend(more);
         params = Params::new(circuit, &body, predictions, &wanted);
-        let ground = Ground { body: &body, params: &params, predictions, order: &order };
+        let ground = Ground {
+            body: &body,
+            params: &params,
+            predictions,
+            order: &order,
+        };
         integrals = integrals
             .into_par_iter()
             .zip(&middles)
             .enumerate()
             .map(|(fault, (integral, middles))| {
-                if middles.is_empty() { integral } else { integral.cut(ground, fault, middles) }
+                if middles.is_empty() {
+                    integral
+                } else {
+                    integral.cut(ground, fault, middles)
+                }
             })
             .collect();
     }
-    let ground = Ground { body: &body, params: &params, predictions, order: &order };
+    let ground = Ground {
+        body: &body,
+        params: &params,
+        predictions,
+        order: &order,
+    };
     Ok(settle(ground, circuit, faults, readings, &before, &integrals, &outside))
 }
 
@@ -166,20 +199,33 @@ impl Outside {
             .iter()
             .map(|&(share, chance)| {
                 let log = room.1.weigh(ground.body, &room.0.expected, ground.order, share, false);
-                (share, chance.ln() + log, room.1.steps.iter().map(|step| step.log).collect())
+                (
+                    share,
+                    chance.ln() + log,
+                    room.1.steps.iter().map(|step| step.log).collect(),
+                )
             })
             .collect();
-        Self { log: log_sum(shares.iter().map(|share| share.1)), shares }
+        Self {
+            log: log_sum(shares.iter().map(|share| share.1)),
+            shares,
+        }
     }
 
     /// Expected share of the tests disturbed.
     fn disturbed(&self) -> f64 {
-        self.shares.iter().map(|(share, log, _)| share * (log - self.log).exp()).sum()
+        self.shares
+            .iter()
+            .map(|(share, log, _)| share * (log - self.log).exp())
+            .sum()
     }
 }
 
 fn total_log(integrals: &[Integral], log_before: &[f64], outside: &Outside) -> f64 {
-    let faults = integrals.iter().zip(log_before).map(|(integral, before)| integral.log + before);
+    let faults = integrals
+        .iter()
+        .zip(log_before)
+        .map(|(integral, before)| integral.log + before);
     log_sum(faults.chain([outside.log + prior::OUTSIDE.ln()]))
 }
 
@@ -195,8 +241,11 @@ fn settle<'a>(
 ) -> Belief<'a> {
     let log_before: Vec<f64> = before.iter().map(|chance| chance.ln()).collect();
     let total = total_log(integrals, &log_before, outside);
-    let chances: Vec<f64> =
-        integrals.iter().zip(&log_before).map(|(integral, before)| (integral.log + before - total).exp()).collect();
+    let chances: Vec<f64> = integrals
+        .iter()
+        .zip(&log_before)
+        .map(|(integral, before)| (integral.log + before - total).exp())
+        .collect();
     let outside_chance = (outside.log + prior::OUTSIDE.ln() - total).exp();
     let (class_of, n_classes) = classes(faults);
 
@@ -275,12 +324,20 @@ impl<'a> Belief<'a> {
     /// half and nine tenths of its chance lie below them): one entry a severity.
     pub fn alive(&self, least: f64) -> Vec<Alive<'a>> {
         let mut alive = Vec::new();
-        for fault in self.ranked().into_iter().take_while(|&fault| self.weighed[fault].chance >= least) {
+        for fault in self
+            .ranked()
+            .into_iter()
+            .take_while(|&fault| self.weighed[fault].chance >= least)
+        {
             let Weighed { chance, positions, .. } = self.weighed[fault];
             let scale = Scale::of(&self.faults[fault]);
             let severities: Vec<(f64, f64)> = match positions {
                 Some([low, middle, high]) if high - low > 0.5 => {
-                    vec![(scale.severity(low), 0.3), (scale.severity(middle), 0.4), (scale.severity(high), 0.3)]
+                    vec![
+                        (scale.severity(low), 0.3),
+                        (scale.severity(middle), 0.4),
+                        (scale.severity(high), 0.3),
+                    ]
                 }
                 Some([_, middle, _]) => vec![(scale.severity(middle), 1.0)],
                 None => vec![(scale.severity(0.0), 1.0)],
@@ -290,7 +347,9 @@ impl<'a> Belief<'a> {
                 severity,
                 chance,
                 share,
-                hypothesis: Hypothesis { faults: vec![(&self.faults[fault], severity)] },
+                hypothesis: Hypothesis {
+                    faults: vec![(&self.faults[fault], severity)],
+                },
             }));
         }
         alive
@@ -310,7 +369,12 @@ impl<'a> Belief<'a> {
     /// Uncertainty left over causes that need different repairs, bits.
     pub fn bits_left(&self) -> f64 {
         let repairs = self.repairs();
-        repairs.iter().map(|repair| repair.1).chain([self.outside]).map(surprise).sum()
+        repairs
+            .iter()
+            .map(|repair| repair.1)
+            .chain([self.outside])
+            .map(surprise)
+            .sum()
     }
 
     /// Fault positions, most likely first; ties in the order of the list.

@@ -8,11 +8,22 @@ use serde_json::Value;
 
 fn entry(id: &str) -> Value {
     let file: Value = serde_json::from_str(include_str!("reference/test_sequencing.json")).unwrap();
-    file["entries"].as_array().unwrap().iter().find(|entry| entry["id"] == id).unwrap().clone()
+    file["entries"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|entry| entry["id"] == id)
+        .unwrap()
+        .clone()
 }
 
 fn numbers(value: &Value) -> Vec<f64> {
-    value.as_array().unwrap().iter().map(|number| number.as_f64().unwrap()).collect()
+    value
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|number| number.as_f64().unwrap())
+        .collect()
 }
 
 fn table(entry: &Value, matrix: &Value) -> Table {
@@ -39,18 +50,36 @@ fn near(got: f64, expected: f64) {
 fn the_published_six_states_and_five_tests_cost_2_18_and_greed_pays_2_86() {
     let entry = entry("pattipati_6state_5test");
     let table = table(&entry, &entry["outcome_matrix"]);
-    near(table.optimal().unwrap().0, entry["published_optimal_expected_cost"].as_f64().unwrap());
-    near(table.greedy().0, entry["info_gain_greedy_expected_cost"].as_f64().unwrap());
-    near(table.lookahead().0, entry["two_step_lookahead_expected_cost"].as_f64().unwrap());
+    near(
+        table.optimal().unwrap().0,
+        entry["published_optimal_expected_cost"].as_f64().unwrap(),
+    );
+    near(
+        table.greedy().0,
+        entry["info_gain_greedy_expected_cost"].as_f64().unwrap(),
+    );
+    near(
+        table.lookahead().0,
+        entry["two_step_lookahead_expected_cost"].as_f64().unwrap(),
+    );
 }
 
 #[test]
 fn the_trap_for_greed_is_seen_by_looking_two_tests_ahead() {
     let entry = entry("greedy_trap_8x7");
     let table = table(&entry, &entry["outcome_matrix"]);
-    near(table.optimal().unwrap().0, entry["optimal_expected_cost"].as_f64().unwrap());
-    near(table.greedy().0, entry["info_gain_greedy_expected_cost"].as_f64().unwrap());
-    near(table.lookahead().0, entry["two_step_lookahead_expected_cost"].as_f64().unwrap());
+    near(
+        table.optimal().unwrap().0,
+        entry["optimal_expected_cost"].as_f64().unwrap(),
+    );
+    near(
+        table.greedy().0,
+        entry["info_gain_greedy_expected_cost"].as_f64().unwrap(),
+    );
+    near(
+        table.lookahead().0,
+        entry["two_step_lookahead_expected_cost"].as_f64().unwrap(),
+    );
 }
 
 /// A chain of `n` equally likely faults: test `j` tells whether the fault is at or before joint `j`.
@@ -59,7 +88,9 @@ fn chain(n: usize) -> Table {
         chances: vec![1.0; n],
         repairs: (0..n).collect(),
         costs: vec![1.0; n - 1],
-        outcomes: (0..n).map(|state| (0..n - 1).map(|test| u8::from(state <= test)).collect()).collect(),
+        outcomes: (0..n)
+            .map(|state| (0..n - 1).map(|test| u8::from(state <= test)).collect())
+            .collect(),
     }
 }
 
@@ -76,7 +107,10 @@ fn unequal_chains_cost_what_the_optimal_alphabetic_tree_costs() {
     for id in ["series_chain_unequal_priors", "series_chain_unequal_costs"] {
         let entry = entry(id);
         let table = table(&entry, &entry["outcome_matrix"]);
-        near(table.optimal().unwrap().0, entry["optimal_expected_cost"].as_f64().unwrap());
+        near(
+            table.optimal().unwrap().0,
+            entry["optimal_expected_cost"].as_f64().unwrap(),
+        );
     }
 }
 

@@ -34,7 +34,12 @@ const OUTSIDE_COUNTS: f64 = 0.2;
 
 /// What a component counts in the choice of tests.
 pub(crate) fn counts(component: &Component) -> f64 {
-    component.chance * if component.wanted == Wanted::Healthy { OUTSIDE_COUNTS } else { 1.0 }
+    component.chance
+        * if component.wanted == Wanted::Healthy {
+            OUTSIDE_COUNTS
+        } else {
+            1.0
+        }
 }
 
 /// Mutual information of outcome and class of repair, bits. `chances`: n_components × n_cells.
@@ -68,10 +73,20 @@ fn compact(belief: &Belief<'_>, most: usize) -> (Vec<usize>, usize) {
     }
     let mut ranked: Vec<(usize, f64)> = sums.into_iter().collect();
     ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let place: BTreeMap<usize, usize> =
-        ranked.iter().enumerate().map(|(at, (class, _))| (*class, at.min(most.saturating_sub(1)))).collect();
+    let place: BTreeMap<usize, usize> = ranked
+        .iter()
+        .enumerate()
+        .map(|(at, (class, _))| (*class, at.min(most.saturating_sub(1))))
+        .collect();
     let n = ranked.len().min(most);
-    (belief.components.iter().map(|component| place[&component.class]).collect(), n)
+    (
+        belief
+            .components
+            .iter()
+            .map(|component| place[&component.class])
+            .collect(),
+        n,
+    )
 }
 
 /// A test's few outcomes: what it shows, and the chance under each point of the belief.
@@ -103,16 +118,28 @@ impl Merged {
         let n = table.cells.len();
         let (classes, n_classes) = compact(belief, MOST_CLASSES);
         let mut by_cell = vec![vec![0.0; n_classes]; n];
-        for ((component, class), row) in belief.components.iter().zip(&classes).zip(table.chances.chunks(n.max(1))) {
+        for ((component, class), row) in belief
+            .components
+            .iter()
+            .zip(&classes)
+            .zip(table.chances.chunks(n.max(1)))
+        {
             for (cell, chance) in by_cell.iter_mut().zip(row) {
                 cell[*class] += component.chance * chance;
             }
         }
-        let n_numbers = table.cells.iter().take_while(|cell| matches!(cell, Shows::Between(..))).count();
+        let n_numbers = table
+            .cells
+            .iter()
+            .take_while(|cell| matches!(cell, Shows::Between(..)))
+            .count();
         let mut runs: Vec<Run> = by_cell[..n_numbers]
             .iter()
             .enumerate()
-            .map(|(at, classes)| Run { cells: at..at + 1, classes: classes.clone() })
+            .map(|(at, classes)| Run {
+                cells: at..at + 1,
+                classes: classes.clone(),
+            })
             .collect();
         let bits = bits(belief, &table.chances, n);
         let mut losses: Vec<f64> = runs.windows(2).map(|pair| pair[0].loss(&pair[1])).collect();
@@ -122,7 +149,11 @@ impl Merged {
             }
             let next = runs.remove(at + 1);
             runs[at].cells.end = next.cells.end;
-            runs[at].classes.iter_mut().zip(&next.classes).for_each(|(a, b)| *a += b);
+            runs[at]
+                .classes
+                .iter_mut()
+                .zip(&next.classes)
+                .for_each(|(a, b)| *a += b);
             losses.remove(at);
             if at > 0 {
                 losses[at - 1] = runs[at - 1].loss(&runs[at]);
@@ -132,7 +163,11 @@ impl Merged {
             }
         }
         let given = |cells: std::ops::Range<usize>| -> Vec<f64> {
-            table.chances.chunks(n.max(1)).map(|row| row[cells.clone()].iter().sum()).collect()
+            table
+                .chances
+                .chunks(n.max(1))
+                .map(|row| row[cells.clone()].iter().sum())
+                .collect()
         };
         let mut outcomes: Vec<(Expected, Vec<f64>)> = runs
             .iter()
@@ -157,7 +192,11 @@ fn limits(belief: &Belief<'_>, table: &Table, run: &Run, given: &[f64]) -> Expec
         Shows::Is(_) => (f64::NEG_INFINITY, f64::INFINITY),
     };
     let (from, to) = (edge(run.cells.start).0, edge(run.cells.end - 1).1);
-    let chance: f64 = given.iter().zip(&belief.components).map(|(given, of)| given * of.chance).sum();
+    let chance: f64 = given
+        .iter()
+        .zip(&belief.components)
+        .map(|(given, of)| given * of.chance)
+        .sum();
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
     for ((component, given), number) in belief.components.iter().zip(given).zip(&table.numbers) {
         let Some((mean, sd)) = number else { continue };
@@ -171,8 +210,17 @@ fn limits(belief: &Belief<'_>, table: &Table, run: &Run, given: &[f64]) -> Expec
     if low > high {
         // Nobody expects it here: the range as it was cut.
         let (from, to) = (from.max(least), to.min(most));
-        let any = if from.is_finite() { from } else if to.is_finite() { to } else { return Expected::Is(Shown::Unstable) };
-        return Expected::Range(if from.is_finite() { from } else { any }, if to.is_finite() { to } else { any });
+        let any = if from.is_finite() {
+            from
+        } else if to.is_finite() {
+            to
+        } else {
+            return Expected::Is(Shown::Unstable);
+        };
+        return Expected::Range(
+            if from.is_finite() { from } else { any },
+            if to.is_finite() { to } else { any },
+        );
     }
     Expected::Range(low, high)
 }
@@ -192,12 +240,19 @@ pub(crate) fn told(belief: &Belief<'_>, joint: &[Joint], most: usize) -> Vec<Out
                     Wanted::Fault(fault, _) => *by_fault.entry(fault).or_default() += share,
                 }
             }
-            let mut then: Vec<(FaultId, f64)> =
-                by_fault.into_iter().map(|(fault, share)| (FaultId::from(fault), share / chance)).collect();
+            let mut then: Vec<(FaultId, f64)> = by_fault
+                .into_iter()
+                .map(|(fault, share)| (FaultId::from(fault), share / chance))
+                .collect();
             then.sort_by(|a, b| b.1.total_cmp(&a.1));
             then.truncate(MOST_THEN);
             then.retain(|suspect| suspect.1 >= LEAST_THEN);
-            Outcome { shows: outcome.shows.clone(), chance, then, then_outside: outside / chance }
+            Outcome {
+                shows: outcome.shows.clone(),
+                chance,
+                then,
+                then_outside: outside / chance,
+            }
         })
         .collect();
     let total: f64 = belief.components.iter().map(|component| component.chance).sum();

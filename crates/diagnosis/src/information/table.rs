@@ -50,20 +50,31 @@ impl Table {
             })
             .collect();
         let cells = match sense {
-            Sense::Light => [Light::Off, Light::Dim, Light::Bright].map(|light| Shows::Is(Shown::Light(light))).to_vec(),
+            Sense::Light => [Light::Off, Light::Dim, Light::Bright]
+                .map(|light| Shows::Is(Shown::Light(light)))
+                .to_vec(),
             Sense::Beep => [true, false].map(|yes| Shows::Is(Shown::YesNo(yes))).to_vec(),
-            Sense::Code(..) => [CodeState::Present, CodeState::Pending, CodeState::History, CodeState::NotSet]
-                .map(|state| Shows::Is(Shown::Code(state)))
-                .into_iter()
-                .chain([Shows::Is(Shown::NoCommunication)])
-                .collect(),
+            Sense::Code(..) => [
+                CodeState::Present,
+                CodeState::Pending,
+                CodeState::History,
+                CodeState::NotSet,
+            ]
+            .map(|state| Shows::Is(Shown::Code(state)))
+            .into_iter()
+            .chain([Shows::Is(Shown::NoCommunication)])
+            .collect(),
             _ => number_cells(belief, &sense, foreseen, &numbers),
         };
         let n = cells.len();
         let background = background(&sense, &cells);
         let mut chances = vec![0.0; foreseen.len() * n];
-        for (((component, shown), number), row) in
-            belief.components.iter().zip(foreseen).zip(&numbers).zip(chances.chunks_mut(n.max(1)))
+        for (((component, shown), number), row) in belief
+            .components
+            .iter()
+            .zip(foreseen)
+            .zip(&numbers)
+            .zip(chances.chunks_mut(n.max(1)))
         {
             right(&sense, &cells, shown, *number, row);
             let sum: f64 = row.iter().sum();
@@ -74,9 +85,17 @@ impl Table {
                 *chance = *chance * scale + rest * background;
             }
         }
-        let shown_within =
-            if let Sense::Scan(least, most) = sense { (least, most) } else { (f64::NEG_INFINITY, f64::INFINITY) };
-        Self { cells, chances, numbers, shown_within }
+        let shown_within = if let Sense::Scan(least, most) = sense {
+            (least, most)
+        } else {
+            (f64::NEG_INFINITY, f64::INFINITY)
+        };
+        Self {
+            cells,
+            chances,
+            numbers,
+            shown_within,
+        }
     }
 }
 

@@ -70,9 +70,15 @@ pub(crate) fn density(evidence: &Evidence, expectation: &Expectation, variance: 
                     let narrow = GHOST_RESTS * normal(off, whole + GHOST_VOLTS * GHOST_VOLTS);
                     let sd = whole.sqrt().max(GHOST_VOLTS);
                     let tail = (below((off + down) / sd) - below((off - up) / sd)).max(0.0) / (down + up);
-                    Density { narrow, loose: (1.0 - GHOST_RESTS) * tail }
+                    Density {
+                        narrow,
+                        loose: (1.0 - GHOST_RESTS) * tail,
+                    }
                 } else {
-                    Density { narrow: normal(off, whole), loose: 0.0 }
+                    Density {
+                        narrow: normal(off, whole),
+                        loose: 0.0,
+                    }
                 }
             }
             // An ohmmeter near the end of its range may still show a number.
@@ -93,7 +99,11 @@ pub(crate) fn category(sense: &Sense, shown: &Shown, kind: Kind, value: f64, var
     match *shown {
         Shown::Number { .. } | Shown::Between { .. } | Shown::NotTaken => 1.0,
         Shown::NoCommunication => {
-            if kind == Kind::NoCommunication { 0.97 } else { 0.01 }
+            if kind == Kind::NoCommunication {
+                0.97
+            } else {
+                0.01
+            }
         }
         Shown::OverRange => match kind {
             Kind::OverRange => 0.97,
@@ -200,7 +210,13 @@ pub(crate) fn slip(sense: &Sense, shown: &Shown) -> f64 {
         Shown::Light(Light::Off) => 0.6,
         Shown::Light(Light::Dim) => 0.1,
         Shown::Light(Light::Bright) => 0.3,
-        Shown::YesNo(yes) => if yes { 0.3 } else { 0.7 },
+        Shown::YesNo(yes) => {
+            if yes {
+                0.3
+            } else {
+                0.7
+            }
+        }
         _ => elsewhere(sense, shown),
     }
 }
@@ -213,7 +229,11 @@ fn volts_anywhere(volts: f64) -> f64 {
 
 fn even(value: f64, low: f64, high: f64) -> f64 {
     let margin = 0.02 * (high - low);
-    if (low - margin..=high + margin).contains(&value) { 1.0 / (high - low) } else { LEAST }
+    if (low - margin..=high + margin).contains(&value) {
+        1.0 / (high - low)
+    } else {
+        LEAST
+    }
 }
 
 /// Evenly over the decades from 0.1 Ω to 100 MΩ.

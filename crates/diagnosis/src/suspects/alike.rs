@@ -62,7 +62,10 @@ impl Belief<'_> {
             .map(|[low, middle, high]| (scale.severity(middle), scale.severity(low), scale.severity(high)));
         Suspect {
             fault: FaultId::from(leader),
-            look_alikes: group.iter().map(|&fault| (FaultId::from(fault), self.weighed[fault].chance)).collect(),
+            look_alikes: group
+                .iter()
+                .map(|&fault| (FaultId::from(fault), self.weighed[fault].chance))
+                .collect(),
             chance: group.iter().map(|&fault| self.weighed[fault].chance).sum(),
             chance_before: group.iter().map(|&fault| self.weighed[fault].before).sum(),
             severity,
@@ -95,8 +98,11 @@ impl Belief<'_> {
         tests: &[Test],
     ) -> Result<Vec<Vec<usize>>, BenchError> {
         let ranked = self.ranked();
-        let n_compared =
-            ranked.iter().take(MOST_COMPARED).take_while(|&&fault| self.weighed[fault].chance >= COMPARED).count();
+        let n_compared = ranked
+            .iter()
+            .take(MOST_COMPARED)
+            .take_while(|&&fault| self.weighed[fault].chance >= COMPARED)
+            .count();
         let compared = &ranked[..n_compared];
         let points: Vec<Vec<&Component>> = compared
             .iter()
@@ -109,7 +115,12 @@ impl Belief<'_> {
         let columns = columns(bench, self, predictions, tests, &wanted)?;
         let shown: Vec<Vec<Vec<Shows>>> = points
             .iter()
-            .map(|points| points.iter().map(|point| shows(self.circuit, predictions, &columns, point)).collect())
+            .map(|points| {
+                points
+                    .iter()
+                    .map(|point| shows(self.circuit, predictions, &columns, point))
+                    .collect()
+            })
             .collect();
         let mut groups: Vec<Vec<usize>> = Vec::new();
         for at in 0..n_compared {
@@ -119,8 +130,10 @@ impl Belief<'_> {
                 None => groups.push(vec![at]),
             }
         }
-        let mut groups: Vec<Vec<usize>> =
-            groups.into_iter().map(|group| group.into_iter().map(|at| compared[at]).collect()).collect();
+        let mut groups: Vec<Vec<usize>> = groups
+            .into_iter()
+            .map(|group| group.into_iter().map(|at| compared[at]).collect())
+            .collect();
         groups.extend(ranked[n_compared..].iter().map(|&fault| vec![fault]));
         Ok(groups)
     }
@@ -174,9 +187,17 @@ fn shows(circuit: &Circuit, predictions: &Predictions, columns: &[Column<'_>], p
         .map(|column| {
             let cell = predictions.cell(column.row, point.wanted);
             let by_eye = matches!(column.sense, Sense::Light | Sense::Beep | Sense::Code(..));
-            let read = if by_eye { EYE_VOLTS } else { TOLD * bench::accuracy(circuit, column.placement, cell.value, None).sd };
+            let read = if by_eye {
+                EYE_VOLTS
+            } else {
+                TOLD * bench::accuracy(circuit, column.placement, cell.value, None).sd
+            };
             let spread = cell.slope.unwrap_or(0.0).abs() * point.spread;
-            Shows { kind: cell.kind, value: cell.value, room: read + spread }
+            Shows {
+                kind: cell.kind,
+                value: cell.value,
+                room: read + spread,
+            }
         })
         .collect()
 }
@@ -187,5 +208,7 @@ fn covers(those: &[Vec<Shows>], these: &[Vec<Shows>]) -> bool {
         let near = (a.value - b.value).abs() <= a.room + b.room;
         a.kind == b.kind && (a.kind != Kind::Number || near)
     };
-    these.iter().all(|this| those.iter().any(|that| this.iter().zip(that).all(|(a, b)| same(a, b))))
+    these
+        .iter()
+        .all(|this| those.iter().any(|that| this.iter().zip(that).all(|(a, b)| same(a, b))))
 }

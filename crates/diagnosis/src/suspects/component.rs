@@ -41,7 +41,11 @@ impl Known {
     /// From the sums of all readings, made with combinations.
     pub(crate) fn of(ground: Ground<'_>, field: &Field, sums: &Sums) -> Self {
         let (n, p) = (ground.body.len(), ground.params.ids.len());
-        let mut known = Self { ids: ground.params.ids.clone(), mean: vec![0.0; p], factors: Vec::new() };
+        let mut known = Self {
+            ids: ground.params.ids.clone(),
+            mean: vec![0.0; p],
+            factors: Vec::new(),
+        };
         for (k, step) in sums.steps.iter().enumerate() {
             if step.shrink == 0.0 && step.gain == 0.0 {
                 continue;
@@ -85,7 +89,11 @@ impl Known {
 
     /// Variance left to a parameter.
     pub(crate) fn variance(&self, at: usize) -> f64 {
-        let told: f64 = self.factors.iter().map(|(shrink, factor)| shrink * factor[at] * factor[at]).sum();
+        let told: f64 = self
+            .factors
+            .iter()
+            .map(|(shrink, factor)| shrink * factor[at] * factor[at])
+            .sum();
         (1.0 - told).clamp(0.0, 1.0)
     }
 }
@@ -113,7 +121,13 @@ impl Component {
 }
 
 /// The points of a fault: its severities in a few groups of equal chance, more of them the likelier it is.
-pub(crate) fn points(ground: Ground<'_>, fault: usize, integral: &Integral, chance: f64, class: usize) -> Vec<Component> {
+pub(crate) fn points(
+    ground: Ground<'_>,
+    fault: usize,
+    integral: &Integral,
+    chance: f64,
+    class: usize,
+) -> Vec<Component> {
     let n_groups = if integral.last == 0 {
         1.0
     } else if chance > 0.05 {
@@ -151,7 +165,14 @@ pub(crate) fn points(ground: Ground<'_>, fault: usize, integral: &Integral, chan
             continue;
         }
         let known = known_at(ground, fault, integral, position, spread, &mut room);
-        points.push(Component { class, wanted, chance: chance * share, spread, elsewhere: 0.0, known });
+        points.push(Component {
+            class,
+            wanted,
+            chance: chance * share,
+            spread,
+            elsewhere: 0.0,
+            known,
+        });
     }
     points
 }
@@ -165,11 +186,17 @@ fn known_at(
     room: &mut (Field, Sums),
 ) -> Known {
     let holds = |piece: &&Piece| piece.from <= position && position <= piece.to;
-    let Some(piece) = integral.pieces.iter().find(holds) else { return Known::default() };
+    let Some(piece) = integral.pieces.iter().find(holds) else {
+        return Known::default();
+    };
     let span = ground.span(fault, piece.from, piece.to);
     let gap = f64::from(piece.to - piece.from).max(1.0);
     let t = f64::from(position - piece.from) / gap;
-    let width = if integral.last == 0 { 0.0 } else { (spread * 12_f64.sqrt() / gap).min(1.0) };
+    let width = if integral.last == 0 {
+        0.0
+    } else {
+        (spread * 12_f64.sqrt() / gap).min(1.0)
+    };
     known_between(ground, &span, t, width, 0.0, room)
 }
 
@@ -183,6 +210,7 @@ pub(crate) fn known_between(
     room: &mut (Field, Sums),
 ) -> Known {
     ground.params.expect(ground.body, span, t, width, &mut room.0);
-    room.1.weigh(ground.body, &room.0.expected, ground.order, elsewhere, true);
+    room.1
+        .weigh(ground.body, &room.0.expected, ground.order, elsewhere, true);
     Known::of(ground, &room.0, &room.1)
 }

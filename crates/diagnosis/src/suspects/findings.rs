@@ -44,7 +44,10 @@ impl Told {
             .par_iter()
             .zip(log_before)
             .map(|(integral, before)| {
-                let parts: Vec<(f64, &[f64])> = integral.parts().map(|(_, _, share, part)| (share, &*part.logs)).collect();
+                let parts: Vec<(f64, &[f64])> = integral
+                    .parts()
+                    .map(|(_, _, share, part)| (share, &*part.logs))
+                    .collect();
                 grown(n, *before, &parts)
             })
             .collect();
@@ -71,12 +74,22 @@ impl Told {
         };
         let logs = &self.log_chances[fault];
         let bits = odds(logs[k + 1]) - odds(logs[k]);
-        if bits.is_finite() { bits.clamp(-MOST_BITS, MOST_BITS) } else { 0.0 }
+        if bits.is_finite() {
+            bits.clamp(-MOST_BITS, MOST_BITS)
+        } else {
+            0.0
+        }
     }
 
     /// Bits that the `k`-th evidence told about the cause: the divergence of the chances after from those before.
     pub(crate) fn told_bits(&self, k: usize) -> f64 {
-        let told = |logs: &Vec<f64>| if logs[k + 1].is_finite() { logs[k + 1].exp() * (logs[k + 1] - logs[k]) } else { 0.0 };
+        let told = |logs: &Vec<f64>| {
+            if logs[k + 1].is_finite() {
+                logs[k + 1].exp() * (logs[k + 1] - logs[k])
+            } else {
+                0.0
+            }
+        };
         (self.log_chances.iter().map(told).sum::<f64>() / std::f64::consts::LN_2).max(0.0)
     }
 }
@@ -128,7 +141,9 @@ pub(crate) fn expects(
             }
         }
     }
-    let Some((piece, t, _)) = best else { return vec![None; n_readings] };
+    let Some((piece, t, _)) = best else {
+        return vec![None; n_readings];
+    };
     expected_numbers(ground, &ground.span(fault, piece.from, piece.to), t, n_readings)
 }
 
@@ -168,11 +183,17 @@ impl<'g> Top<'g> {
     ) -> Self {
         // (weight, fault or none, piece or share, part)
         let mut places: Vec<(f64, Option<usize>, usize, usize)> = Vec::new();
-        for (fault, integral) in integrals.iter().enumerate().filter(|(fault, _)| chances[*fault] > LEAST_TOP) {
+        for (fault, integral) in integrals
+            .iter()
+            .enumerate()
+            .filter(|(fault, _)| chances[*fault] > LEAST_TOP)
+        {
             let mut parts = integral.parts();
             for (at, piece) in integral.pieces.iter().enumerate() {
                 for part_at in 0..piece.parts.len() {
-                    let Some((_, _, share, part)) = parts.next() else { continue };
+                    let Some((_, _, share, part)) = parts.next() else {
+                        continue;
+                    };
                     let weight = chances[fault] * (part.log + share - integral.log).exp();
                     if weight > LEAST_TOP {
                         places.push((weight, Some(fault), at, part_at));
@@ -194,9 +215,21 @@ impl<'g> Top<'g> {
                 Some(fault) => {
                     let piece = &integrals[fault].pieces[at];
                     let span = ground.span(fault, piece.from, piece.to);
-                    Entry { span, t: piece.parts[part].t, width: piece.width(), elsewhere: 0.0, weight }
+                    Entry {
+                        span,
+                        t: piece.parts[part].t,
+                        width: piece.parts[part].width,
+                        elsewhere: 0.0,
+                        weight,
+                    }
                 }
-                None => Entry { span: ground.healthy(), t: 0.0, width: 0.0, elsewhere: outside.shares[at].0, weight },
+                None => Entry {
+                    span: ground.healthy(),
+                    t: 0.0,
+                    width: 0.0,
+                    elsewhere: outside.shares[at].0,
+                    weight,
+                },
             })
             .collect();
         let total = entries.iter().map(|entry| entry.weight).sum();
@@ -211,11 +244,14 @@ impl<'g> Top<'g> {
             .par_iter()
             .map(|entry| {
                 let mut room = <(Field, Sums)>::default();
-                ground.params.expect(ground.body, &entry.span, entry.t, entry.width, &mut room.0);
+                ground
+                    .params
+                    .expect(ground.body, &entry.span, entry.t, entry.width, &mut room.0);
                 (0..n)
                     .map(|last| {
                         let order: Vec<usize> = (0..n).filter(|&k| k != last).chain([last]).collect();
-                        room.1.weigh(ground.body, &room.0.expected, &order, entry.elsewhere, false);
+                        room.1
+                            .weigh(ground.body, &room.0.expected, &order, entry.elsewhere, false);
                         room.1.steps[last].wrong * entry.weight / self.total
                     })
                     .collect()
@@ -242,8 +278,10 @@ impl<'g> Top<'g> {
         let mut learnt = Vec::new();
         for (at, id) in ids.iter().enumerate() {
             let mean: f64 = known.iter().map(|(weight, known)| weight * known.mean[at]).sum();
-            let square: f64 =
-                known.iter().map(|(weight, known)| weight * (known.variance(at) + known.mean[at].powi(2))).sum();
+            let square: f64 = known
+                .iter()
+                .map(|(weight, known)| weight * (known.variance(at) + known.mean[at].powi(2)))
+                .sum();
             let sd = (square - mean * mean).max(0.0).sqrt();
             if mean.abs() > MOVED || sd < NARROWED {
                 learnt.push((ParamId(*id), mean, sd));
@@ -257,7 +295,11 @@ impl<'g> Top<'g> {
 pub(crate) fn standings(ground: Ground<'_>, n_readings: usize, told: &Told, top: &Top<'_>) -> Vec<ReadingStanding> {
     let healthy = expected_numbers(ground, &ground.healthy(), 0.0, n_readings);
     let wrong = top.wrong(ground);
-    let none = ReadingStanding { healthy: None, wrong: 0.0, told_bits: 0.0 };
+    let none = ReadingStanding {
+        healthy: None,
+        wrong: 0.0,
+        told_bits: 0.0,
+    };
     as_given(ground, n_readings, none, |k| ReadingStanding {
         healthy: healthy[ground.body.evidence[k].position],
         wrong: wrong[k],

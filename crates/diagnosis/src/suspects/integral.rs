@@ -9,8 +9,15 @@ use crate::model::{Field, Params, Span};
 use crate::predictions::{Predictions, Wanted};
 use crate::severity::Scale;
 
-/// Parts of a piece where it matters.
+/// Parts of a piece where it matters at first, and children of a part that is still too wide.
 const PARTS: u16 = 8;
+const CHILDREN: u16 = 4;
+/// A part is too wide if severity within it moves a reading by more than this many of its other standard deviations: then
+/// it is no longer near enough to one more normal parameter …
+const WIDE: f64 = 0.43;
+/// … unless it is this far (in logarithms) below the best part of its piece. So many times over.
+const NEGLIGIBLE_PART: f64 = 12.0;
+const DEPTH: usize = 4;
 /// A piece whose coarse weight is this far (in logarithms) below the best is left coarse.
 const NEGLIGIBLE: f64 = 16.0;
 /// A piece with more than this chance is solved more finely …
@@ -25,6 +32,10 @@ const SURE_VOLTS: f64 = 0.1;
 pub(crate) struct Part {
     /// Where in its piece, 0 to 1.
     pub(crate) t: f64,
+    /// Its width, of a piece's 1; 0 for a fault without severity.
+    pub(crate) width: f64,
+    /// Severity within it moves a reading by too much.
+    wide: bool,
     /// Logarithm of the likelihood of all readings.
     pub(crate) log: f64,
     /// The same by reading, in the order of the evidence.
@@ -37,13 +48,6 @@ pub(crate) struct Piece {
     pub(crate) from: u16,
     pub(crate) to: u16,
     pub(crate) parts: Vec<Part>,
-}
-
-impl Piece {
-    /// Width of a part, in t.
-    pub(crate) fn width(&self) -> f64 {
-        if self.to > self.from { 1.0 / self.parts.len() as f64 } else { 0.0 }
-    }
 }
 
 /// A fault's severities, weighed.
@@ -68,7 +72,11 @@ impl<'g> Ground<'g> {
     pub(crate) fn span(&self, fault: usize, from: u16, to: u16) -> Span<'g> {
         let cells = |position| {
             let wanted = Wanted::Fault(fault, position);
-            self.body.evidence.iter().map(|evidence| self.predictions.cell(evidence.row, wanted)).collect()
+            self.body
+                .evidence
+                .iter()
+                .map(|evidence| self.predictions.cell(evidence.row, wanted))
+                .collect()
         };
         Span::new(cells(from), cells(to), f64::from(to - from))
     }
@@ -76,24 +84,73 @@ impl<'g> Ground<'g> {
     pub(crate) fn healthy(&self) -> Span<'g> {
         let cells = || {
             let rows = self.body.evidence.iter();
-            rows.map(|evidence| self.predictions.cell(evidence.row, Wanted::Healthy)).collect()
+            rows.map(|evidence| self.predictions.cell(evidence.row, Wanted::Healthy))
+                .collect()
         };
         Span::new(cells(), cells(), 0.0)
     }
 
-    fn piece(&self, fault: usize, from: u16, to: u16, n_parts: u16, room: &mut (Field, Sums)) -> Piece {
+    /// One part a piece.
+    fn coarse(&self, fault: usize, from: u16, to: u16, room: &mut (Field, Sums)) -> Piece {
         let span = self.span(fault, from, to);
-        let n_parts = if to > from { n_parts } else { 1 };
-        let width = if to > from { 1.0 / f64::from(n_parts) } else { 0.0 };
-        let parts = (0..n_parts)
-            .map(|part| {
-                let t = (f64::from(part) + 0.5) / f64::from(n_parts);
-                self.params.expect(self.body, &span, t, width, &mut room.0);
-                let log = room.1.weigh(self.body, &room.0.expected, self.order, 0.0, false);
-                Part { t, log, logs: room.1.steps.iter().map(|step| step.log).collect() }
-            })
-            .collect();
+        let width = if to > from { 1.0 } else { 0.0 };
+        Piece {
+            from,
+            to,
+            parts: vec![self.part(&span, 0.5, width, room)],
+        }
+    }
+
+    /// As many parts as the readings are sharp.
+    fn fine(&self, fault: usize, from: u16, to: u16, room: &mut (Field, Sums)) -> Piece {
+        let span = self.span(fault, from, to);
+        let mut parts = self.divided(&span, 0.5, 1.0, PARTS, room);
+        for _ in 0..DEPTH {
+            let best = parts.iter().map(|part| part.log).fold(f64::NEG_INFINITY, f64::max);
+            let worth = |part: &Part| part.wide && part.log > best - NEGLIGIBLE_PART;
+            if !parts.iter().any(worth) {
+                break;
+            }
+            parts = parts
+                .into_iter()
+                .flat_map(|part| {
+                    if worth(&part) {
+                        self.divided(&span, part.t, part.width, CHILDREN, room)
+                    } else {
+                        vec![part]
+                    }
+                })
+                .collect();
+        }
         Piece { from, to, parts }
+    }
+
+    fn divided(&self, span: &Span<'_>, t: f64, width: f64, n: u16, room: &mut (Field, Sums)) -> Vec<Part> {
+        let each = width / f64::from(n);
+        let start = t - 0.5 * width;
+        (0..n)
+            .map(|at| self.part(span, start + (f64::from(at) + 0.5) * each, each, room))
+            .collect()
+    }
+
+    fn part(&self, span: &Span<'_>, t: f64, width: f64, room: &mut (Field, Sums)) -> Part {
+        let (field, sums) = room;
+        self.params.expect(self.body, span, t, width, field);
+        let log = sums.weigh(self.body, &field.expected, self.order, 0.0, false);
+        let n = self.body.len();
+        let wide = self.body.evidence.iter().enumerate().any(|(i, evidence)| {
+            let own = if evidence.sd > 0.0 { evidence.own_sd } else { SURE_VOLTS };
+            let step = field.steps[i] * field.steps[i];
+            let rest = (field.expected.covariance[i * n + i] - step).max(0.0) + own * own;
+            step > WIDE * WIDE * rest
+        });
+        Part {
+            t,
+            width,
+            wide,
+            log,
+            logs: sums.steps.iter().map(|step| step.log).collect(),
+        }
     }
 }
 
@@ -102,11 +159,18 @@ impl Integral {
         let mut room = <(Field, Sums)>::default();
         let ends: Vec<u16> = scale.ends().collect();
         let pieces = if ends.len() < 2 {
-            vec![ground.piece(fault, 0, 0, 1, &mut room)]
+            vec![ground.coarse(fault, 0, 0, &mut room)]
         } else {
-            ends.windows(2).map(|ends| ground.piece(fault, ends[0], ends[1], 1, &mut room)).collect()
+            ends.windows(2)
+                .map(|ends| ground.coarse(fault, ends[0], ends[1], &mut room))
+                .collect()
         };
-        Self { last: scale.last(), pieces, log: 0.0 }.summed()
+        Self {
+            last: scale.last(),
+            pieces,
+            log: 0.0,
+        }
+        .summed()
     }
 
     /// Divides the pieces that matter. `behind`: how far (in logarithms) this fault's weight per likelihood is behind the
@@ -118,7 +182,7 @@ impl Integral {
         for piece in &mut self.pieces {
             let whole = piece.parts.len() == 1 && piece.to > piece.from;
             if whole && piece.log_weight(last) + NEGLIGIBLE > behind {
-                *piece = ground.piece(fault, piece.from, piece.to, PARTS, &mut room);
+                *piece = ground.fine(fault, piece.from, piece.to, &mut room);
             }
         }
         self.summed()
@@ -133,10 +197,18 @@ impl Integral {
                 continue;
             }
             let span = ground.span(fault, piece.from, piece.to);
-            let unsure = span.between.iter().zip(&ground.body.evidence).any(|(between, evidence)| {
-                let sure = if evidence.sd > 0.0 { SURE * evidence.sd } else { SURE_VOLTS };
-                between.is_step() || between.error() > sure
-            });
+            let unsure = span
+                .between
+                .iter()
+                .zip(&ground.body.evidence)
+                .any(|(between, evidence)| {
+                    let sure = if evidence.sd > 0.0 {
+                        SURE * evidence.sd
+                    } else {
+                        SURE_VOLTS
+                    };
+                    between.is_step() || between.error() > sure
+                });
             if unsure {
                 middles.push(piece.middle());
             }
@@ -152,8 +224,8 @@ impl Integral {
         for piece in self.pieces {
             let middle = piece.middle();
             if middles.contains(&middle) {
-                pieces.push(ground.piece(fault, piece.from, middle, PARTS, &mut room));
-                pieces.push(ground.piece(fault, middle, piece.to, PARTS, &mut room));
+                pieces.push(ground.fine(fault, piece.from, middle, &mut room));
+                pieces.push(ground.fine(fault, middle, piece.to, &mut room));
             } else {
                 pieces.push(piece);
             }
@@ -170,9 +242,12 @@ impl Integral {
     pub(crate) fn parts(&self) -> impl Iterator<Item = (f64, f64, f64, &Part)> {
         self.pieces.iter().flat_map(move |piece| {
             let gap = f64::from(piece.to - piece.from);
-            let share = piece.log_share(self.last);
             let position = move |t: f64| f64::from(piece.from) + t * gap;
-            piece.parts.iter().map(move |part| (position(part.t), piece.width() * gap, share, part))
+            let share = move |part: &Part| piece.log_share(part, self.last);
+            piece
+                .parts
+                .iter()
+                .map(move |part| (position(part.t), part.width * gap, share(part), part))
         })
     }
 }
@@ -182,16 +257,17 @@ impl Piece {
         self.from + (self.to - self.from) / 2
     }
 
-    /// Logarithm of the share of the fault's prior that one part has.
-    fn log_share(&self, last: u16) -> f64 {
+    /// Logarithm of the share of the fault's prior that a part has.
+    fn log_share(&self, part: &Part, last: u16) -> f64 {
         if last == 0 {
-            return 0.0;
+            0.0
+        } else {
+            (f64::from(self.to - self.from) / f64::from(last) * part.width).ln()
         }
-        (f64::from(self.to - self.from) / f64::from(last) / self.parts.len() as f64).ln()
     }
 
     fn log_weight(&self, last: u16) -> f64 {
-        log_sum(self.parts.iter().map(|part| part.log)) + self.log_share(last)
+        log_sum(self.parts.iter().map(|part| part.log + self.log_share(part, last)))
     }
 }
 

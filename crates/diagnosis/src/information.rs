@@ -53,7 +53,7 @@ pub fn information(
     let tables = tables(belief, bench, predictions, set_up, placements)?;
     let information = tables.into_par_iter().zip(placements).map(|(table, placement)| {
         let bits = bits(belief, &table.chances, table.cells.len());
-        let merged = Merged::of(belief, table);
+        let merged = Merged::of(belief, &table);
         let outcomes = told(
             belief,
             &joint_outcomes(belief, std::slice::from_ref(&merged)),
@@ -88,7 +88,7 @@ pub fn joint_information(
         let fresh = freshness(belief, set_up, placement);
         best = best.max(fresh * bits(belief, &table.chances, table.cells.len()));
         freshest = freshest.max(fresh);
-        merged.push(Merged::of(belief, table));
+        merged.push(Merged::of(belief, &table));
     }
     let joint = joint_outcomes(belief, &merged);
     let together = {

@@ -43,7 +43,7 @@ impl<'c> Span<'c> {
 #[derive(Debug, Default)]
 pub(crate) struct Field {
     pub(crate) expected: Expected,
-    /// Derivatives by the parameters of [`Params::ids`], n × n_params.
+    /// Derivatives by the parameters of [`Params::ids`], readings × parameters.
     pub(crate) by_param: Vec<f64>,
     /// What severity within the width does to each reading, standard deviation with its sign.
     pub(crate) steps: Vec<f64>,

@@ -25,7 +25,9 @@ use crate::model::{Field, Params};
 use crate::predictions::{Predictions, Wanted};
 use crate::severity::Scale;
 use crate::{Intake, ReadingStanding, prior};
-pub(crate) use component::{Component, Foreseen, Known};
+#[cfg(test)]
+pub(crate) use component::Known;
+pub(crate) use component::{Component, Foreseen};
 use integral::{Ground, Integral, log_sum};
 
 /// Share of the tests that a cause outside the circuit may disturb, each with its chance. Common practice, no source.

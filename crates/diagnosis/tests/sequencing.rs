@@ -3,6 +3,8 @@
 //! The data file names the source of each entry: Pattipati & Alexandridis 1990 (matrix, chances and 2.18 from memory,
 //! confirmed by exhaustive dynamic programming), Huffman 1952 for the chain, instances of our own for the rest.
 
+#![expect(clippy::unwrap_used, reason = "a test may panic")]
+
 use diagnosis::sequence::Table;
 use serde_json::Value;
 

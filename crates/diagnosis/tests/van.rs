@@ -1,5 +1,7 @@
 //! The demo circuit on the real bench: faults put in, a few readings taken, and the cause named.
 
+#![expect(clippy::unwrap_used, reason = "a test may panic")]
+
 use std::sync::Arc;
 
 use bench::{Bench, CodeState, Hypothesis, Kind, Placement, Predict, Question, Reading, Shown, Test, parse_test};

@@ -42,7 +42,7 @@ pub(crate) fn counts(component: &Component) -> f64 {
         }
 }
 
-/// Mutual information of outcome and class of repair, bits. `chances`: n_components × n_cells.
+/// Mutual information of outcome and class of repair, bits. `chances`: components × cells.
 pub(crate) fn bits(belief: &Belief<'_>, chances: &[f64], n_cells: usize) -> f64 {
     if n_cells == 0 {
         return 0.0;
@@ -114,7 +114,7 @@ impl Run {
 }
 
 impl Merged {
-    pub(crate) fn of(belief: &Belief<'_>, table: Table) -> Self {
+    pub(crate) fn of(belief: &Belief<'_>, table: &Table) -> Self {
         let n = table.cells.len();
         let (classes, n_classes) = compact(belief, MOST_CLASSES);
         let mut by_cell = vec![vec![0.0; n_classes]; n];
@@ -173,7 +173,7 @@ impl Merged {
             .iter()
             .map(|run| {
                 let given = given(run.cells.clone());
-                (limits(belief, &table, run, &given), given)
+                (limits(belief, table, run, &given), given)
             })
             .collect();
         for (at, cell) in table.cells.iter().enumerate().skip(n_numbers) {

@@ -27,7 +27,7 @@ pub(crate) enum Shows {
 #[derive(Debug)]
 pub(crate) struct Table {
     pub(crate) cells: Vec<Shows>,
-    /// n_components × n_cells: chance of the cell under the component.
+    /// Components × cells: chance of the cell under the component.
     pub(crate) chances: Vec<f64>,
     /// By component that shows a number: mean and standard deviation of what is shown.
     pub(crate) numbers: Vec<Option<(f64, f64)>>,

@@ -14,6 +14,9 @@ const LEAST_CHANCE: f64 = 0.015;
 /// A second suspect is named if it has this share of the first one's chance.
 const NAMED_TOO: f64 = 0.6;
 
+/// From this chance something outside the circuit is all that is named.
+const CLEARLY: f64 = 0.5;
+
 /// One outcome in words.
 #[derive(Clone, Debug, PartialEq)]
 pub struct OutcomeWords {
@@ -58,7 +61,7 @@ fn means(faults: &[Fault], sum: &Sum) -> String {
     let mut then: Vec<(FaultId, f64)> = sum.then.iter().map(|(fault, share)| (*fault, share / sum.chance)).collect();
     then.sort_by(|a, b| b.1.total_cmp(&a.1));
     let outside = sum.outside / sum.chance;
-    let Some((first, chance)) = then.first().copied().filter(|(_, chance)| *chance >= outside) else {
+    let Some((first, chance)) = then.first().copied().filter(|_| outside < CLEARLY) else {
         return format!("look beyond this picture ({})", words::percent(outside));
     };
     let leader = &faults[first.idx()];
@@ -67,6 +70,9 @@ fn means(faults: &[Fault], sum: &Sum) -> String {
     let led = format!("{} ({})", short(leader), words::percent(same_work));
     let second = then.iter().find(|(fault, _)| faults[fault.idx()].repair.key != leader.repair.key);
     match second {
+        _ if outside > NAMED_TOO * chance => {
+            format!("{led}, or something beyond this picture ({})", words::percent(outside))
+        }
         Some((fault, next)) if *next > NAMED_TOO * chance => {
             format!("{led}, or {} ({})", short(&faults[fault.idx()]), words::percent(*next))
         }

@@ -14,7 +14,10 @@
 //!
 //! Limit: the broken vehicle answers what was simulated beforehand, so only tests on the list can be asked for.
 
-#![expect(clippy::print_stdout, reason = "the course of each search is what one wants to see with --nocapture")]
+#![expect(
+    clippy::print_stdout,
+    reason = "the course of each search is what one wants to see with --nocapture"
+)]
 
 use std::fs;
 use std::io::{BufRead as _, BufReader, Write as _};

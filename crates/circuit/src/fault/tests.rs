@@ -158,7 +158,7 @@ fn a_fault_says_what_and_exactly_where() {
     assert_eq!(
         said("J.7-8/a/leak"),
         "water or corrosion between neighbouring terminals: floor joint J, cavity 7 to cavity 8, wire side; cavity 7 (signal), \
-         violet/yellow wire against cavity 8, green/cream wire; dry, clean and seal floor joint, renew what is eaten away"
+         violet/yellow wire against cavity 8 (fan feed), red/blue wire; dry, clean and seal floor joint, renew what is eaten away"
     );
     assert_eq!(
         said("climate/pull/lost"),

@@ -30,9 +30,9 @@ use crate::assets::asset;
 use crate::desk::{Added, Desk};
 use crate::guard::{self, Guard};
 use crate::problem::Problem;
-use crate::{show, stairs};
 use crate::view::*;
 use crate::vocabulary;
+use crate::{show, stairs};
 
 /// One event holds no more than this; a note of 4,000 characters fits four times.
 const BODY_BYTES: usize = 64 * 1024;
@@ -170,7 +170,9 @@ async fn picture_css() -> Response {
 
 async fn staircase(State(desk): Shared, query: Result<Query<StairsQuery>, QueryRejection>) -> Answer<StaircaseView> {
     let query = asked(query)?;
-    apart("drawing", move || stairs::staircase(&desk, &query)).await.map(Json)
+    apart("drawing", move || stairs::staircase(&desk, &query))
+        .await
+        .map(Json)
 }
 
 async fn note(

@@ -9,7 +9,12 @@ use job::{Event, What};
 /// What happened so far: minutes before now, set-up, test, what it showed.
 pub const READINGS: &[(u64, &str, &str, &str)] = &[
     (16, "key on; fan commanded", "scan pressure", "32.0 bar"),
-    (9, "key on; S1 apart; fan commanded", "voltmeter S1.3 battery-", "11.11 V"),
+    (
+        9,
+        "key on; S1 apart; fan commanded",
+        "voltmeter S1.3 battery-",
+        "11.11 V",
+    ),
 ];
 
 /// Minutes before now at which the job was opened.
@@ -28,11 +33,19 @@ pub fn events(now_ms: u64) -> Vec<Event> {
     };
     let opened = What::Opened {
         title: "Van 31".into(),
-        complaint: "Air conditioning cuts out, fan never stops; pressure circuit high; new sensor changed nothing".into(),
+        complaint: "Air conditioning cuts out, fan never stops; pressure circuit high; new sensor changed nothing"
+            .into(),
         circuit: circuit::DEMO.into(),
     };
     let readings = READINGS.iter().map(|&(minutes, set_up, test, shown)| {
-        (minutes, What::Reading { set_up: set_up.into(), test: test.into(), shown: shown.into() })
+        (
+            minutes,
+            What::Reading {
+                set_up: set_up.into(),
+                test: test.into(),
+                shown: shown.into(),
+            },
+        )
     });
     std::iter::once((OPENED_MINUTES, opened))
         .chain(readings)

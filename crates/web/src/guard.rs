@@ -26,7 +26,10 @@ const HEADERS: [(&str, &str); 7] = [
     ("x-frame-options", "DENY"),
     ("cross-origin-opener-policy", "same-origin"),
     ("cross-origin-resource-policy", "same-origin"),
-    ("permissions-policy", "camera=(), microphone=(), geolocation=(), payment=(), usb=()"),
+    (
+        "permissions-policy",
+        "camera=(), microphone=(), geolocation=(), payment=(), usb=()",
+    ),
 ];
 
 /// The names under which this server is asked.
@@ -92,9 +95,14 @@ pub(crate) async fn watch(State(guard): State<Guard>, request: Request, next: Ne
         None => next.run(request).await,
     };
     for (name, value) in HEADERS {
-        response.headers_mut().insert(HeaderName::from_static(name), HeaderValue::from_static(value));
+        response
+            .headers_mut()
+            .insert(HeaderName::from_static(name), HeaderValue::from_static(value));
     }
-    response.headers_mut().entry(header::CACHE_CONTROL).or_insert(HeaderValue::from_static("no-store"));
+    response
+        .headers_mut()
+        .entry(header::CACHE_CONTROL)
+        .or_insert(HeaderValue::from_static("no-store"));
     response
 }
 

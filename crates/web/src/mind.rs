@@ -287,6 +287,7 @@ fn told(circuit: &Circuit, faults: &[Fault], findings: &Findings, entries: &[Ent
         fault: String::new(),
         what: "Something not in this picture".into(),
         place: "check what else shares these wires and plugs".into(),
+        exactly: String::new(),
         chance: findings.outside,
         percent: words::percent(findings.outside),
         repair: String::new(),
@@ -348,6 +349,8 @@ fn suspect(circuit: &Circuit, faults: &[Fault], entries: &[Entry], suspect: &Sus
         }
         _ => String::new(),
     };
+    // What comes after the semicolon is told when the suspect is opened.
+    let place = fault.place.split_once(';').unwrap_or((&fault.place, ""));
     let others = suspect.look_alikes.iter().filter(|(other, _)| *other != suspect.fault);
     let mut why: Vec<WhyView> = entries
         .iter()
@@ -367,7 +370,8 @@ fn suspect(circuit: &Circuit, faults: &[Fault], entries: &[Entry], suspect: &Sus
     SuspectView {
         fault: fault.path.clone(),
         what: words::capital(&fault.what),
-        place: format!("{}{severity}", fault.place),
+        place: format!("{}{severity}", place.0),
+        exactly: place.1.trim().to_owned(),
         chance: suspect.chance,
         percent: words::percent(suspect.chance),
         repair: words::capital(&fault.repair.words),
@@ -395,12 +399,14 @@ fn proposal(circuit: &Circuit, faults: &[Fault], now: &SetUp, proposal: &Proposa
                 .join("; "),
         );
     }
-    let outcomes = outcomes::of(circuit, faults, proposal).into_iter().map(|outcome| OutcomeView {
-        percent: words::percent(outcome.chance),
-        shows: outcome.shows,
-        means: outcome.means,
-        chance: outcome.chance,
-    });
+    let outcomes = outcomes::of(circuit, faults, proposal)
+        .into_iter()
+        .map(|outcome| OutcomeView {
+            percent: words::percent(outcome.chance),
+            shows: outcome.shows,
+            means: outcome.means,
+            chance: outcome.chance,
+        });
     ProposalView {
         title: words::title(circuit, &proposal.tests),
         how,

@@ -41,8 +41,9 @@ pub fn of(circuit: &Circuit, faults: &[Fault], proposal: &Proposal) -> Vec<Outco
     let mut sums: BTreeMap<String, Sum> = BTreeMap::new();
     for outcome in &proposal.outcomes {
         let each = proposal.tests.iter().zip(&outcome.shows);
-        let shows: Vec<String> =
-            each.map(|(test, shows)| words::expected(circuit, &test.placement, shows)).collect();
+        let shows: Vec<String> = each
+            .map(|(test, shows)| words::expected(circuit, &test.placement, shows))
+            .collect();
         let sum = sums.entry(shows.join(", then ")).or_default();
         sum.chance += outcome.chance;
         sum.outside += outcome.chance * outcome.then_outside;
@@ -51,24 +52,38 @@ pub fn of(circuit: &Circuit, faults: &[Fault], proposal: &Proposal) -> Vec<Outco
         }
     }
     let told = sums.into_iter().filter(|(_, sum)| sum.chance >= LEAST_CHANCE);
-    let mut told: Vec<OutcomeWords> =
-        told.map(|(shows, sum)| OutcomeWords { shows, means: means(faults, &sum), chance: sum.chance }).collect();
+    let mut told: Vec<OutcomeWords> = told
+        .map(|(shows, sum)| OutcomeWords {
+            shows,
+            means: means(faults, &sum),
+            chance: sum.chance,
+        })
+        .collect();
     told.sort_by(|a, b| b.chance.total_cmp(&a.chance));
     told
 }
 
 fn means(faults: &[Fault], sum: &Sum) -> String {
-    let mut then: Vec<(FaultId, f64)> = sum.then.iter().map(|(fault, share)| (*fault, share / sum.chance)).collect();
+    let mut then: Vec<(FaultId, f64)> = sum
+        .then
+        .iter()
+        .map(|(fault, share)| (*fault, share / sum.chance))
+        .collect();
     then.sort_by(|a, b| b.1.total_cmp(&a.1));
     let outside = sum.outside / sum.chance;
     let Some((first, chance)) = then.first().copied().filter(|_| outside < CLEARLY) else {
         return format!("look beyond this picture ({})", words::percent(outside));
     };
     let leader = &faults[first.idx()];
-    let same_work: f64 =
-        then.iter().filter(|(fault, _)| faults[fault.idx()].repair.key == leader.repair.key).map(|one| one.1).sum();
+    let same_work: f64 = then
+        .iter()
+        .filter(|(fault, _)| faults[fault.idx()].repair.key == leader.repair.key)
+        .map(|one| one.1)
+        .sum();
     let led = format!("{} ({})", short(leader), words::percent(same_work));
-    let second = then.iter().find(|(fault, _)| faults[fault.idx()].repair.key != leader.repair.key);
+    let second = then
+        .iter()
+        .find(|(fault, _)| faults[fault.idx()].repair.key != leader.repair.key);
     match second {
         _ if outside > NAMED_TOO * chance => {
             format!("{led}, or something beyond this picture ({})", words::percent(outside))

@@ -4,7 +4,7 @@ use bench::{Hypothesis, Kind, Placement, Predict as _, Prediction, Question, Tes
 use circuit::{Access, Circuit, Fault, PointId, SetUp};
 use diagnosis::Worth;
 use job::Entry;
-use picture::{Chosen, Flag, Look, Marks, Next, SuspectPlace, Suspicion, Tone, wiring};
+use picture::{Chosen, Flag, Look, Marks, Next, Picture, SuspectPlace, Suspicion, Tone, wiring};
 
 use crate::desk::{Desk, held};
 use crate::mind::{self, Known, Thought, here};
@@ -44,7 +44,10 @@ pub(crate) fn point(circuit: &Circuit, path: &str) -> Result<Option<PointId>, Pr
     match found {
         Some(idx) => Ok(Some(idx.into())),
         None if path.is_empty() => Ok(None),
-        None => Err(Problem::unclear(format!("this circuit has no point `{path}`"), "Use a path of the vocabulary.")),
+        None => Err(Problem::unclear(
+            format!("this circuit has no point `{path}`"),
+            "Use a path of the vocabulary.",
+        )),
     }
 }
 
@@ -136,7 +139,12 @@ fn predicted(
 }
 
 /// A fault at the severity that the readings make most plausible, else in the middle of its range.
-pub(crate) fn supposed<'a>(known: Option<&Known>, idx: usize, fault: &'a Fault, severity: Option<f64>) -> Hypothesis<'a> {
+pub(crate) fn supposed<'a>(
+    known: Option<&Known>,
+    idx: usize,
+    fault: &'a Fault,
+    severity: Option<f64>,
+) -> Hypothesis<'a> {
     let plausible = || {
         let suspects = &known?.findings.suspects;
         suspects
@@ -220,39 +228,115 @@ pub(crate) fn picture(desk: &Desk, query: &PictureQuery) -> Result<PictureView, 
     let circuit = desk.circuit;
     let set_up = set_up(circuit, &query.set_up)?;
     let chosen = fault(desk.faults, &query.suspect)?;
-    let leads = Chosen { red: point(circuit, &query.red)?, black: point(circuit, &query.black)? };
-    let marks = marks(desk, &desk.thought(), chosen.map(|(_, fault)| fault), leads);
+    let leads = Chosen {
+        red: point(circuit, &query.red)?,
+        black: point(circuit, &query.black)?,
+    };
+    let thought = desk.thought();
+    let marks = marks(desk, &thought, chosen.map(|(_, fault)| fault), leads);
     let drawn = wiring(circuit, &set_up, &marks, &look(query.width, "w"));
     let spots = drawn.spots.iter().map(|spot| {
         let place = &circuit.points[spot.point.idx()];
-        let why = if spot.reachable { String::new() } else { blocked(circuit, spot.point) };
+        let why = if spot.reachable {
+            String::new()
+        } else {
+            blocked(circuit, spot.point)
+        };
         let (point, words) = (place.path.clone(), place.words.clone());
-        SpotView { point, words, x: spot.x, y: spot.y, reachable: spot.reachable, why }
+        SpotView {
+            point,
+            words,
+            x: spot.x,
+            y: spot.y,
+            reachable: spot.reachable,
+            why,
+        }
     });
-    Ok(PictureView { width: drawn.width, height: drawn.height, spots: spots.collect(), svg: drawn.svg })
+    let focus = focus(&thought, chosen.map(|(_, fault)| fault), leads, desk.faults, &drawn);
+    Ok(PictureView {
+        width: drawn.width,
+        height: drawn.height,
+        focus,
+        spots: spots.collect(),
+        svg: drawn.svg,
+    })
+}
+
+/// Where one wants to look: at the leads, the chosen suspect, the next measurement, the first suspect, the last reading.
+fn focus(thought: &Thought, chosen: Option<&Fault>, leads: Chosen, faults: &[Fault], drawn: &Picture) -> (f64, f64) {
+    let at = |points: &[PointId]| {
+        let there: Vec<(f64, f64)> = points
+            .iter()
+            .filter_map(|point| drawn.anchors.get(point.idx()).copied().flatten())
+            .collect();
+        let count = there.len() as f64;
+        let sum = there.iter().fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
+        (!there.is_empty()).then(|| (sum.0 / count, sum.1 / count))
+    };
+    let next: Vec<PointId> = thought
+        .next
+        .iter()
+        .filter_map(|test| words::red(&test.placement))
+        .collect();
+    let suspect = thought.known.as_ref().and_then(|known| known.findings.suspects.first());
+    let last = thought
+        .state
+        .readings
+        .iter()
+        .rev()
+        .find_map(|entry| words::red(&entry.reading.test.placement));
+    leads
+        .red
+        .and_then(|red| at(&[red]))
+        .or_else(|| at(&chosen?.points))
+        .or_else(|| at(&next))
+        .or_else(|| at(&faults[suspect?.fault.idx()].points))
+        .or_else(|| at(&[last?]))
+        .unwrap_or((0.0, 0.0))
 }
 
 /// Plain attributes and classes: the page brings the style sheet, which its policy does not let a picture bring.
 pub(crate) fn look(width: Option<f64>, id_prefix: &str) -> Look {
-    Look { fill_width: width.unwrap_or(0.0), themed: false, background: false, id_prefix: id_prefix.into() }
+    Look {
+        fill_width: width.unwrap_or(0.0),
+        themed: false,
+        background: false,
+        id_prefix: id_prefix.into(),
+    }
 }
 
 fn marks(desk: &Desk, thought: &Thought, chosen: Option<&Fault>, leads: Chosen) -> Marks {
     let known = thought.known.as_deref();
     let mut flags: Vec<Flag> = Vec::new();
-    let entries: Vec<&Entry> = thought.state.readings.iter().chain(&thought.state.after_repair).collect();
+    let entries: Vec<&Entry> = thought
+        .state
+        .readings
+        .iter()
+        .chain(&thought.state.after_repair)
+        .collect();
     // The newest reading at a point is the one that hangs there.
     for (view, entry) in thought.view.readings.iter().zip(entries).rev() {
-        let Some(point) = words::red(&entry.reading.test.placement) else { continue };
+        let Some(point) = words::red(&entry.reading.test.placement) else {
+            continue;
+        };
         if flags.iter().all(|flag| flag.point != point) {
             let tone = if view.standing == "odd" { Tone::Off } else { Tone::Plain };
-            flags.push(Flag { point, big: view.shown.clone(), small: view.verdict.clone(), tone });
+            flags.push(Flag {
+                point,
+                big: view.shown.clone(),
+                small: view.verdict.clone(),
+                tone,
+            });
         }
     }
     let place = |fault: &Fault| SuspectPlace::Points(fault.points.clone());
     let suspicions = match chosen {
         Some(fault) => {
-            vec![Suspicion { place: place(fault), strength: 1.0, label: words::capital(&fault.what) }]
+            vec![Suspicion {
+                place: place(fault),
+                strength: 1.0,
+                label: words::capital(&fault.what),
+            }]
         }
         None => known
             .map(|known| known.findings.suspects.as_slice())
@@ -266,7 +350,19 @@ fn marks(desk: &Desk, thought: &Thought, chosen: Option<&Fault>, leads: Chosen) 
             })
             .collect(),
     };
-    let next: Vec<PointId> = thought.next.iter().filter_map(|test| words::red(&test.placement)).collect();
-    let next = (!next.is_empty()).then(|| Next { points: next, label: "measure here next".into() });
-    Marks { flags, suspicions, next, chosen: leads }
+    let next: Vec<PointId> = thought
+        .next
+        .iter()
+        .filter_map(|test| words::red(&test.placement))
+        .collect();
+    let next = (!next.is_empty()).then(|| Next {
+        points: next,
+        label: "measure here next".into(),
+    });
+    Marks {
+        flags,
+        suspicions,
+        next,
+        chosen: leads,
+    }
 }

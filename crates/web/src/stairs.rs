@@ -29,19 +29,34 @@ pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseVie
     let thought = desk.thought();
     let start = point(circuit, &query.at)?.or_else(|| at_hand(&thought));
     let drawn = wiring(circuit, &stands, &Marks::default(), &look(query.width, "x"));
-    let along = start.map(|start| path(circuit, &drawn, start)).unwrap_or_default();
+    let along = start
+        .map(|start| path(circuit, &stands, &drawn, start))
+        .unwrap_or_default();
 
-    let suspects = thought.known.as_ref().map(|known| known.findings.suspects.as_slice()).unwrap_or_default();
+    let suspects = thought
+        .known
+        .as_ref()
+        .map(|known| known.findings.suspects.as_slice())
+        .unwrap_or_default();
     let marked: Vec<(usize, f64, Option<(f64, f64)>)> = match chosen {
         Some((idx, _)) => {
-            let range = suspects.iter().find(|one| one.fault.idx() == idx).and_then(|one| one.severity);
+            let range = suspects
+                .iter()
+                .find(|one| one.fault.idx() == idx)
+                .and_then(|one| one.severity);
             vec![(idx, 1.0, range.map(|(_, low, high)| (low, high)))]
         }
         None => suspects
             .iter()
             .filter(|one| one.chance >= BAND_CHANCE)
             .take(BANDS)
-            .map(|one| (one.fault.idx(), one.chance, one.severity.map(|(_, low, high)| (low, high))))
+            .map(|one| {
+                (
+                    one.fault.idx(),
+                    one.chance,
+                    one.severity.map(|(_, low, high)| (low, high)),
+                )
+            })
             .collect(),
     };
     let mut hypotheses = vec![Hypothesis::default()];
@@ -54,18 +69,47 @@ pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseVie
     }
     let volts = voltages(desk, &stands, &hypotheses)?;
     let at = |hypothesis: usize, point: &PointId| volts.get(hypothesis)?.get(point.idx()).copied();
+    // Under a picture every terminal has its place; alone, where width is short, one a part will do.
+    let along = if query.under {
+        along
+    } else {
+        one_a_part(circuit, &thought, &stands, along)
+    };
     let places = along.iter().enumerate().map(|(idx, point)| PathPlace {
         name: name(circuit, &along, idx),
-        x: if query.under { drawn.anchors.get(point.idx()).copied().flatten().map(|(x, _)| x) } else { None },
+        x: if query.under {
+            drawn.anchors.get(point.idx()).copied().flatten().map(|(x, _)| x)
+        } else {
+            None
+        },
         healthy: at(0, point),
         measured: rings(circuit, &thought, &stands, *point),
     });
-    let bands = marked.iter().enumerate().map(|(position, (idx, strength, _))| Band {
-        label: format!("if it is {}", desk.faults[*idx].what),
-        strength: *strength,
-        volts: along.iter().map(|point| at(1 + 2 * position, point).zip(at(2 + 2 * position, point))).collect(),
-    });
-    let path = Path { title: title(circuit, &along), places: places.collect(), bands: bands.collect() };
+    let mut bands: Vec<Band> = Vec::new();
+    for (position, (idx, strength, _)) in marked.iter().enumerate() {
+        let part = desk.faults[*idx]
+            .parts
+            .first()
+            .map_or("", |part| circuit.parts[part.idx()].called());
+        let label = format!("if it is at the {part}");
+        // Suspects at one place are one to whoever looks at it; the likeliest is drawn.
+        match bands.iter_mut().find(|band| band.label == label) {
+            Some(band) => band.strength += strength,
+            None => bands.push(Band {
+                label,
+                strength: *strength,
+                volts: along
+                    .iter()
+                    .map(|point| at(1 + 2 * position, point).zip(at(2 + 2 * position, point)))
+                    .collect(),
+            }),
+        }
+    }
+    let path = Path {
+        title: title(circuit, &along),
+        places: places.collect(),
+        bands,
+    };
     let width = if query.under { Some(drawn.width) } else { query.width };
     let svg = picture::staircase(&path, query.height.unwrap_or(HEIGHT), &look(width, "s"));
     Ok(StaircaseView { svg })
@@ -74,28 +118,49 @@ pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseVie
 /// Where to measure next, else where was measured last.
 fn at_hand(thought: &Thought) -> Option<PointId> {
     let next = thought.next.iter().find_map(|test| words::red(&test.placement));
-    next.or_else(|| thought.state.readings.iter().rev().find_map(|entry| words::red(&entry.reading.test.placement)))
+    next.or_else(|| {
+        thought
+            .state
+            .readings
+            .iter()
+            .rev()
+            .find_map(|entry| words::red(&entry.reading.test.placement))
+    })
 }
 
 /// Volts of every point under each hypothesis.
 fn voltages(desk: &Desk, set_up: &SetUp, hypotheses: &[Hypothesis<'_>]) -> Result<Vec<Vec<f64>>, Problem> {
     let (red, black) = (desk.circuit.battery_plus, desk.circuit.battery_minus);
     let placements = [Placement::Voltmeter { red, black }];
-    let question = Question { hypotheses, set_up, placements: &placements, theta: &[], with_flows: true };
+    let question = Question {
+        hypotheses,
+        set_up,
+        placements: &placements,
+        theta: &[],
+        with_flows: true,
+    };
     let batch = desk.bench.predict(question).map_err(refused)?;
     Ok(batch.flows.into_iter().map(|flows| flows.point_volts).collect())
 }
 
-/// Both ends of a branch that a current runs through on its way along a wire.
-fn conductor(circuit: &Circuit, branch: usize) -> Option<(PointId, PointId)> {
+/// Both ends of a branch that a current runs through on its way along a wire; a parted contact is none.
+fn conductor(circuit: &Circuit, set_up: &SetUp, branch: usize) -> Option<(PointId, PointId)> {
     let branch = &circuit.branches[branch];
     let along = matches!(
         branch.role,
-        Role::Contact | Role::Crimp | Role::Wire | Role::Splice | Role::Fuse | Role::Series | Role::RelayContact
-            | Role::Ground | Role::FeedSwitch
+        Role::Contact
+            | Role::Crimp
+            | Role::Wire
+            | Role::Splice
+            | Role::Fuse
+            | Role::Series
+            | Role::RelayContact
+            | Role::Ground
+            | Role::FeedSwitch
     );
     match &branch.kind {
         _ if !along => None,
+        BranchKind::Switch { closed, .. } if !closed.holds_in(circuit, set_up) => None,
         BranchKind::Resistor { a, b, .. }
         | BranchKind::Switch { a, b, .. }
         | BranchKind::Fuse { a, b, .. }
@@ -106,9 +171,9 @@ fn conductor(circuit: &Circuit, branch: usize) -> Option<(PointId, PointId)> {
 
 /// The run of conductors through `start`: from its leftmost point on the picture to its rightmost, those not on the
 /// picture left out. A run that branches follows the way to these two.
-fn path(circuit: &Circuit, drawn: &Picture, start: PointId) -> Vec<PointId> {
+fn path(circuit: &Circuit, set_up: &SetUp, drawn: &Picture, start: PointId) -> Vec<PointId> {
     let mut next: BTreeMap<PointId, Vec<PointId>> = BTreeMap::new();
-    for (a, b) in (0..circuit.branches.len()).filter_map(|branch| conductor(circuit, branch)) {
+    for (a, b) in (0..circuit.branches.len()).filter_map(|branch| conductor(circuit, set_up, branch)) {
         next.entry(a).or_default().push(b);
         next.entry(b).or_default().push(a);
     }
@@ -154,23 +219,55 @@ fn path(circuit: &Circuit, drawn: &Picture, start: PointId) -> Vec<PointId> {
     along
 }
 
+/// Of neighbours that belong to one part, the one that was measured, or the first.
+fn one_a_part(circuit: &Circuit, thought: &Thought, stands: &SetUp, along: Vec<PointId>) -> Vec<PointId> {
+    let mut kept: Vec<PointId> = Vec::new();
+    for point in along {
+        let part = |point: &PointId| circuit.points[point.idx()].part;
+        match kept.last_mut() {
+            Some(last) if part(last) == part(&point) => {
+                if rings(circuit, thought, stands, *last).is_empty()
+                    && !rings(circuit, thought, stands, point).is_empty()
+                {
+                    *last = point;
+                }
+            }
+            _ => kept.push(point),
+        }
+    }
+    kept
+}
+
 /// The name under the axis: that of the part, once for neighbours of one part.
 fn name(circuit: &Circuit, along: &[PointId], idx: usize) -> String {
     let part = |point: &PointId| circuit.points[point.idx()].part;
     let own = part(&along[idx]);
-    if idx > 0 && part(&along[idx - 1]) == own { String::new() } else { circuit.parts[own.idx()].called().to_owned() }
+    if idx > 0 && part(&along[idx - 1]) == own {
+        String::new()
+    } else {
+        circuit.parts[own.idx()].called().to_owned()
+    }
 }
 
 /// What the path is called: by the module pin that it ends at, else by the wire in its middle.
 fn title(circuit: &Circuit, along: &[PointId]) -> String {
     let pins = circuit.modules.iter().flat_map(|module| &module.pins);
-    let pin = pins.into_iter().find(|pin| along.contains(&pin.point)).map(|pin| pin.words.clone());
+    let pin = pins
+        .into_iter()
+        .find(|pin| along.contains(&pin.point))
+        .map(|pin| pin.words.clone());
     let wire = || {
         let ends = |wire: &&circuit::Wire| wire.ends.iter().any(|end| along.contains(end));
-        circuit.wires.iter().find(ends).map(|wire| circuit.parts[wire.part.idx()].called().to_owned())
+        circuit
+            .wires
+            .iter()
+            .find(ends)
+            .map(|wire| circuit.parts[wire.part.idx()].called().to_owned())
     };
     let part = || {
-        let part = circuit.parts.get(circuit.points.get(along.first()?.idx())?.part.idx())?;
+        let part = circuit
+            .parts
+            .get(circuit.points.get(along.first()?.idx())?.part.idx())?;
         (!matches!(part.kind, PartKind::Battery)).then(|| part.called().to_owned())
     };
     match pin.filter(|words| !words.is_empty()).or_else(wire).or_else(part) {
@@ -181,11 +278,20 @@ fn title(circuit: &Circuit, along: &[PointId]) -> String {
 
 /// What was measured at a point against battery negative, in this set-up.
 fn rings(circuit: &Circuit, thought: &Thought, stands: &SetUp, at: PointId) -> Vec<Ring> {
-    let entries = thought.state.readings.iter().chain(&thought.state.after_repair).zip(&thought.view.readings);
+    let entries = thought
+        .state
+        .readings
+        .iter()
+        .chain(&thought.state.after_repair)
+        .zip(&thought.view.readings);
     let here = entries.filter(|(entry, _)| {
         let test = &entry.reading.test;
         test.set_up == *stands
-            && test.placement == Placement::Voltmeter { red: at, black: circuit.battery_minus }
+            && test.placement
+                == Placement::Voltmeter {
+                    red: at,
+                    black: circuit.battery_minus,
+                }
     });
     here.filter_map(|(entry, view)| match entry.reading.shown {
         Shown::Number { value, .. } => Some(Ring {

@@ -148,6 +148,8 @@ pub(crate) struct SuspectView {
     pub(crate) fault: String,
     pub(crate) what: String,
     pub(crate) place: String,
+    /// More of the place, where there is more.
+    pub(crate) exactly: String,
     pub(crate) chance: f64,
     pub(crate) percent: String,
     pub(crate) repair: String,
@@ -289,6 +291,8 @@ pub(crate) struct PictureView {
     pub(crate) svg: String,
     pub(crate) width: f64,
     pub(crate) height: f64,
+    /// Where to look where not all of it can be seen: x and y.
+    pub(crate) focus: (f64, f64),
     pub(crate) spots: Vec<SpotView>,
 }
 

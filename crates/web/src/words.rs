@@ -135,6 +135,13 @@ pub fn expected(circuit: &Circuit, placement: &Placement, expected: &Expected) -
     match expected {
         Expected::Is(showing) => shown(circuit, placement, showing),
         Expected::Range(low, high) => {
+            // Outcomes that no stretch of the display holds together are told as the rest.
+            if low > high {
+                return "anything else".into();
+            }
+            if let (Err(unit), true) = (unit(circuit, placement), *low < 0.0 && *high > 0.0) {
+                return format!("about 0 {unit}");
+            }
             let volts = unit(circuit, placement) == Ok(Unit::Volt);
             if volts && low.abs() < NEAR_ZERO_VOLTS && high.abs() < NEAR_ZERO_VOLTS {
                 return "near 0 V".into();
@@ -482,7 +489,10 @@ pub fn verdict(circuit: &Circuit, reading: &Reading, standing: &ReadingStanding)
         _ => None,
     };
     match odd {
-        Some(healthy) => (format!("should be {}", number(circuit, placement, healthy)), "odd"),
+        Some(healthy) => {
+            let range = Expected::Range(healthy, healthy);
+            (format!("should be {}", expected(circuit, placement, &range)), "odd")
+        }
         None if standing.told_bits < TOLD_BITS => ("tells nothing yet".into(), "nothing"),
         None if standing.healthy.is_some() => ("as it should be".into(), "fits"),
         None => ("counts".into(), "fits"),
@@ -510,12 +520,8 @@ pub fn why(circuit: &Circuit, reading: &Reading, bits: f64, expects: Option<(f64
         _ => "says neither yes nor no",
     };
     let expects = expects.map(|(value, _)| format!("; with it one would read {}", number(circuit, at, value)));
-    format!(
-        "{}, {}: {speaks}{}",
-        placement(circuit, at),
-        shown(circuit, at, &reading.shown),
-        expects.unwrap_or_default()
-    )
+    let read = format!("{}, {}", placement(circuit, at), shown(circuit, at, &reading.shown));
+    format!("{}: {speaks}{}", capital(&read), expects.unwrap_or_default())
 }
 
 /// What a repair costs: "15 min, no part".

@@ -12,12 +12,20 @@ const OHMS: f64 = 1500.0;
 fn readings_are_the_prediction_rounded_as_the_instruments_show_it() {
     let circuit = Arc::new(circuit::parse(circuit::DEMO).expect("the demo's circuit is sound"));
     let faults = circuit::possible_faults(&circuit);
-    let fault = faults.iter().find(|fault| fault.path == FAULT).expect("the demo's fault is one of the possible ones");
+    let fault = faults
+        .iter()
+        .find(|fault| fault.path == FAULT)
+        .expect("the demo's fault is one of the possible ones");
     let bench = Bench::new(Arc::clone(&circuit)).unwrap();
     let mut wrong = Vec::new();
     for (_, set_up, test, shown) in web::demo::READINGS {
         let reading = job::state::reading(&circuit, set_up, test, shown).unwrap();
-        let hypotheses = [Hypothesis { faults: vec![(fault, OHMS)] }, Hypothesis::default()];
+        let hypotheses = [
+            Hypothesis {
+                faults: vec![(fault, OHMS)],
+            },
+            Hypothesis::default(),
+        ];
         let question = Question {
             hypotheses: &hypotheses,
             set_up: &reading.test.set_up,
@@ -27,8 +35,13 @@ fn readings_are_the_prediction_rounded_as_the_instruments_show_it() {
         };
         let batch = bench.predict(question).unwrap();
         let (broken, healthy) = (&batch.predictions[0], &batch.predictions[1]);
-        println!("{set_up} | {test}: {shown}; predicted {}, in order {}", broken.value, healthy.value);
-        let Shown::Number { value, resolution } = reading.shown else { panic!("{shown} is a number") };
+        println!(
+            "{set_up} | {test}: {shown}; predicted {}, in order {}",
+            broken.value, healthy.value
+        );
+        let Shown::Number { value, resolution } = reading.shown else {
+            panic!("{shown} is a number")
+        };
         assert_eq!(broken.kind, Kind::Number);
         let off = (value - broken.value).abs();
         if off > 0.5 * resolution + 1e-9 {

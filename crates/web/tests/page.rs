@@ -9,17 +9,27 @@ use std::process::Command;
 use common::Server;
 
 fn works(program: &str) -> bool {
-    Command::new(program).arg("--version").output().is_ok_and(|output| output.status.success())
+    Command::new(program)
+        .arg("--version")
+        .output()
+        .is_ok_and(|output| output.status.success())
 }
 
 fn chromium() -> Option<String> {
     let named = std::env::var("CHROMIUM").ok();
     let usual = ["chromium", "chromium-browser", "google-chrome-stable", "google-chrome"].map(str::to_owned);
-    named.into_iter().chain(usual).find(|program| works(program)).and_then(|program| {
-        let found = Command::new("sh").args(["-c", &format!("command -v {program}")]).output().ok()?;
-        let path = String::from_utf8(found.stdout).ok()?.trim().to_owned();
-        (!path.is_empty()).then_some(path)
-    })
+    named
+        .into_iter()
+        .chain(usual)
+        .find(|program| works(program))
+        .and_then(|program| {
+            let found = Command::new("sh")
+                .args(["-c", &format!("command -v {program}")])
+                .output()
+                .ok()?;
+            let path = String::from_utf8(found.stdout).ok()?.trim().to_owned();
+            (!path.is_empty()).then_some(path)
+        })
 }
 
 /// The folder with the browser scripts, packages installed, and the browser; or what is missing.
@@ -31,7 +41,9 @@ fn ready() -> Result<(PathBuf, String), &'static str> {
     let browser = chromium().ok_or("no Chromium is here (Debian: apt-get install chromium)")?;
     let there = |name: &str| scripts.join("node_modules").join(name).join("package.json").exists();
     if !there("playwright-core") || !there("axe-core") {
-        let install = Command::new("npm").args(["ci", "--ignore-scripts", "--no-audit", "--no-fund"]).current_dir(&scripts);
+        let install = Command::new("npm")
+            .args(["ci", "--ignore-scripts", "--no-audit", "--no-fund"])
+            .current_dir(&scripts);
         if !{ install }.output().is_ok_and(|output| output.status.success()) {
             return Err("the npm packages could not be installed (npm ci in crates/web/tests/browser)");
         }
@@ -46,7 +58,10 @@ fn drive(scripts: &Path, browser: &str, script: &str, server: &Server, size: &st
         .env("CHROMIUM", browser)
         .output()
         .expect("node runs");
-    let (out, err) = (String::from_utf8_lossy(&run.stdout).into_owned(), String::from_utf8_lossy(&run.stderr));
+    let (out, err) = (
+        String::from_utf8_lossy(&run.stdout).into_owned(),
+        String::from_utf8_lossy(&run.stderr),
+    );
     assert!(run.status.success(), "{script} at {size}:\n{out}\n{err}");
     out
 }

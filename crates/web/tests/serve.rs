@@ -23,13 +23,25 @@ fn a_job_is_served_noted_in_and_opened_again() {
 
     let job = server.json("/api/v1/job");
     assert_eq!(job["title"], "Van 31");
-    assert!(job["connectors"].as_array().unwrap().iter().any(|one| one["clause"] == "S1 apart"), "{job}");
+    assert!(
+        job["connectors"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .any(|one| one["clause"] == "S1 apart"),
+        "{job}"
+    );
     let before = server.settled(1);
     assert_eq!(before["failure"], Value::Null);
     assert_eq!(before["conclusion"]["kind"], "open", "{before:#}");
     assert!(before["suspects"].as_array().unwrap().len() > 1);
     assert!(!before["next"].as_array().unwrap().is_empty());
-    let total: f64 = before["suspects"].as_array().unwrap().iter().filter_map(|one| one["chance"].as_f64()).sum::<f64>()
+    let total: f64 = before["suspects"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter_map(|one| one["chance"].as_f64())
+        .sum::<f64>()
         + before["others"]["chance"].as_f64().unwrap_or(0.0);
     assert!((total - 1.0).abs() < 0.02, "chances sum to {total}");
 
@@ -45,8 +57,14 @@ fn a_job_is_served_noted_in_and_opened_again() {
     assert_eq!((status, &noted["added"]), (200, &json!(false)));
     let (status, _) = server.post(&reading("r1", "light S1.3 battery-", "bright"), "");
     assert_eq!(status, 409);
-    assert_ne!(before["suspects"], after["suspects"], "a dark test light says something");
-    assert_eq!(after["readings"].as_array().unwrap().len(), before["readings"].as_array().unwrap().len() + 1);
+    assert_ne!(
+        before["suspects"], after["suspects"],
+        "a dark test light says something"
+    );
+    assert_eq!(
+        after["readings"].as_array().unwrap().len(),
+        before["readings"].as_array().unwrap().len() + 1
+    );
 
     // Undo brings the earlier answer back.
     let undo = json!({"id": "u1", "device": "bench", "sequence": 2, "at_ms": 0, "what": "undo", "event": after["undo"]["event"]});
@@ -73,18 +91,47 @@ fn questions_are_answered_and_bad_ones_refused_with_help() {
     assert_eq!(judged["safety"]["verdict"], "safe");
     // The other side of the plug is out of reach while it is together, and the page is told so.
     let far = server.json("/api/v1/judge?set_up=key%20on&test=voltmeter%20S1.3%2Fpin%20battery-");
-    assert!(far["safety"]["cautions"][0].as_str().unwrap().starts_with("Part the sensor plug first"), "{far}");
+    assert!(
+        far["safety"]["cautions"][0]
+            .as_str()
+            .unwrap()
+            .starts_with("Part the sensor plug first"),
+        "{far}"
+    );
     // An ohmmeter on a signal that carries a feed would show nothing of use.
-    let ohms = server.json("/api/v1/judge?set_up=key%20on%3B%20S1%20apart%3B%20fan%20commanded&test=ohmmeter%20S1.3%20battery-");
+    let ohms = server
+        .json("/api/v1/judge?set_up=key%20on%3B%20S1%20apart%3B%20fan%20commanded&test=ohmmeter%20S1.3%20battery-");
     assert_ne!(ohms["safety"]["verdict"], "safe", "{ohms}");
 
-    let suspect = server.json("/api/v1/answer")["suspects"][0]["fault"].as_str().unwrap().replace(' ', "%20").replace('/', "%2F");
-    let expects = server.json(&format!("/api/v1/expects?set_up=key%20on%3B%20fan%20commanded&suspect={suspect}"));
-    assert!(expects["rows"].as_array().unwrap().iter().any(|row| row["differs"] == true), "{expects}");
+    let suspect = server.json("/api/v1/answer")["suspects"][0]["fault"]
+        .as_str()
+        .unwrap()
+        .replace(' ', "%20")
+        .replace('/', "%2F");
+    let expects = server.json(&format!(
+        "/api/v1/expects?set_up=key%20on%3B%20fan%20commanded&suspect={suspect}"
+    ));
+    assert!(
+        expects["rows"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .any(|row| row["differs"] == true),
+        "{expects}"
+    );
     let picture = server.json("/api/v1/picture?set_up=key%20on%3B%20S1%20apart&red=S1.3&width=900");
     assert!(picture["svg"].as_str().unwrap().starts_with("<svg"));
-    assert!(!picture["svg"].as_str().unwrap().contains("<style"), "the page's policy would refuse it");
-    assert!(picture["spots"].as_array().unwrap().iter().any(|spot| spot["point"] == "S1.3" && spot["reachable"] == true));
+    assert!(
+        !picture["svg"].as_str().unwrap().contains("<style"),
+        "the page's policy would refuse it"
+    );
+    assert!(
+        picture["spots"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .any(|spot| spot["point"] == "S1.3" && spot["reachable"] == true)
+    );
 
     for (path, status) in [
         ("/api/v1/judge?test=voltmeter%20nowhere", 422),
@@ -109,8 +156,14 @@ fn questions_are_answered_and_bad_ones_refused_with_help() {
         (reading("r2", "voltmeter nowhere", "1 V").as_str(), 422),
         (reading("r2", "voltmeter S1.3 battery-", "a lot").as_str(), 422),
         (reading("has space", "voltmeter S1.3 battery-", "1 V").as_str(), 422),
-        (r#"{"id":"u","device":"d","sequence":1,"at_ms":0,"what":"undo","event":"nothing"}"#, 422),
-        (r#"{"id":"o","device":"d","sequence":1,"at_ms":0,"what":"opened","title":"","complaint":"","circuit":""}"#, 422),
+        (
+            r#"{"id":"u","device":"d","sequence":1,"at_ms":0,"what":"undo","event":"nothing"}"#,
+            422,
+        ),
+        (
+            r#"{"id":"o","device":"d","sequence":1,"at_ms":0,"what":"opened","title":"","complaint":"","circuit":""}"#,
+            422,
+        ),
     ] {
         let (found, answer) = server.post(body, "");
         assert_eq!(found, status, "{body}: {answer}");
@@ -125,13 +178,21 @@ fn strangers_are_turned_away_and_pages_may_load_nothing_foreign() {
     let server = Server::start(&folder.path().join("van.job"));
     let (status, head, _) = server.get("/");
     assert_eq!(status, 200);
-    assert!(head.contains("content-security-policy: default-src 'none'; script-src 'self'"), "{head}");
+    assert!(
+        head.contains("content-security-policy: default-src 'none'; script-src 'self'"),
+        "{head}"
+    );
     assert!(!head.contains("unsafe-inline"));
     assert!(head.contains("x-content-type-options: nosniff"));
-    let mark = head.lines().find_map(|line| line.strip_prefix("etag: ")).unwrap().to_owned();
+    let mark = head
+        .lines()
+        .find_map(|line| line.strip_prefix("etag: "))
+        .unwrap()
+        .to_owned();
     let host = server.address;
-    let (status, _, _) =
-        server.raw(&format!("GET / HTTP/1.1\r\nHost: {host}\r\nIf-None-Match: {mark}\r\nConnection: close\r\n\r\n"));
+    let (status, _, _) = server.raw(&format!(
+        "GET / HTTP/1.1\r\nHost: {host}\r\nIf-None-Match: {mark}\r\nConnection: close\r\n\r\n"
+    ));
     assert_eq!(status, 304);
 
     let (status, _, body) = server.raw("GET /api/v1/job HTTP/1.1\r\nHost: evil.example\r\nConnection: close\r\n\r\n");

@@ -1,6 +1,5 @@
 // What the person can do, and what the page does of itself when something changed.
 import { get, newest, Refused } from './api.js';
-import { fitted } from './fit.js';
 import { BLACK_USUAL, instrument, intending, testText } from './intent.js';
 import { add, flush, unsent } from './queue.js';
 import { set, state } from './store.js';
@@ -107,9 +106,9 @@ const pictureQuery = () => ({
 });
 // At a desk the staircase stands under the picture, place under place; on a phone it has a panel of its own.
 const stairsQuery = () => {
-  const { pictureSize, stairsSize, picture } = state;
-  const under = desk() && picture;
-  const scale = under ? fitted(picture, pictureSize).width / pictureSize.width : 1;
+  const { pictureSize, stairsSize, viewWidth } = state;
+  const under = desk() && viewWidth > 0;
+  const scale = under ? viewWidth / pictureSize.width : 1;
   return {
     ...view(),
     at: onPoints() ? state.red : '',

@@ -60,7 +60,7 @@ function Answers({ tool }) {
 
 function Judging() {
   const { judge } = state;
-  if (!testText()) return html`<p class="judging soft">Tap a terminal on the picture, or choose one here.</p>`;
+  if (!testText()) return html`<p class="judging soft">Tap a terminal on the picture: that is where the red lead goes. A second tap moves the black one; until then it is on battery −.</p>`;
   if (!judge) return html`<p class="judging soft">working out what this could do …</p>`;
   return html`<div class="judging" aria-live="polite">
     <${Safety} safety=${judge.safety} />

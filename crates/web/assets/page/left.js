@@ -36,6 +36,7 @@ function Suspect({ suspect }) {
       <small>${suspect.place}</small><small class="cost">${suspect.cost}</small>
     </button>
     ${open && html`<div class="suspect-more">
+      ${suspect.exactly && html`<p class="soft">${suspect.exactly}</p>`}
       ${suspect.repair && html`<p>${suspect.repair}</p>`}
       ${suspect.look_alikes.length > 0 && html`<div><h3>no test on offer tells it from</h3><ul>
         ${suspect.look_alikes.map((one) => html`<li key=${one.fault}>${one.what}, ${one.place} <small>${one.percent}</small></li>`)}</ul></div>`}

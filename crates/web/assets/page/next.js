@@ -4,9 +4,14 @@ import { plan } from './deeds.js';
 import { set, state } from './store.js';
 import { Safety } from './safety.js';
 
+const TOLD = 3; // outcomes shown at once, the likeliest
+
 function Outcomes({ outcomes }) {
-  return html`<ul class="outcomes">${outcomes.map((one) => html`<li class="outcome" key=${one.shows}>
-    <b>${one.shows}</b><small>${one.means}</small><span class="percent">${one.percent}</span></li>`)}</ul>`;
+  const [all, showAll] = useState(false);
+  const shown = all ? outcomes : outcomes.slice(0, TOLD);
+  return html`<ul class="outcomes">${shown.map((one) => html`<li class="outcome" key=${one.shows}>
+    <b>${one.shows}</b><small>${one.means}</small><span class="percent">${one.percent}</span></li>`)}</ul>
+    ${shown.length < outcomes.length && html`<button class="link" onClick=${() => showAll(true)}>${outcomes.length - shown.length} rarer</button>`}`;
 }
 
 export function Next() {

@@ -1,19 +1,26 @@
 // The surface one works on: the wiring picture with pan, pinch and tap, and the voltage staircase under it.
 import { html, useEffect, useLayoutEffect, useRef, useState } from './html.js';
 import { tap } from './deeds.js';
-import { fitted } from './fit.js';
 import { set, state } from './store.js';
 
 const FINGER = 30; // CSS pixels from a terminal at which a tap still means it
-const READABLE = 0.92; // least scale at which the picture's words can be read on a phone
+const READABLE = { phone: 0.92, desk: 0.7 }; // least scale at which the picture's words can be read
 const MOVED = 8; // pixels after which a touch is a drag, not a tap
 
 const clamp = (value, low, high) => Math.min(high, Math.max(low, value));
 
-/** Close enough to read, around a spot. */
-function closeTo(picture, frame, x, y) {
-  const whole = fitted(picture, frame);
-  const width = Math.min(whole.width, frame.width / READABLE);
+/** The part of the picture that shows: x, y and width in the picture's pixels, for a frame of this shape. */
+function fitted(picture, frame) {
+  const width = Math.max(picture.width, (picture.height * frame.width) / frame.height);
+  return { x: (picture.width - width) / 2, y: 0, width };
+}
+
+const desk = () => matchMedia('(min-width: 900px)').matches;
+
+/** Close enough to read, around where one wants to look; as much as goes in across. */
+function readable(picture, frame) {
+  const [x, y] = picture.focus;
+  const width = Math.min(fitted(picture, frame).width, picture.width, frame.width / (desk() ? READABLE.desk : READABLE.phone));
   return inside({ x: x - width / 2, y: y - ((width * frame.height) / frame.width) / 2, width }, picture, frame);
 }
 
@@ -26,20 +33,13 @@ function inside(view, picture, frame) {
   return { x, y, width };
 }
 
-function focus(picture) {
-  const { red, answer } = state;
-  const at = (path) => picture.spots.find((spot) => spot.point === path);
-  return at(red) ?? at(answer?.next[0]?.tests[0]?.places[0]) ?? picture.spots[0];
-}
-
 export function Wiring() {
   const frame = useRef(null);
   const [view, setView] = useState(null);
-  const [whole, setWhole] = useState(null); // null: not chosen by the person
+  const [whole, setWhole] = useState(false);
   const { picture, pictureSize: size } = state;
-  const small = size && picture && size.width / fitted(picture, size).width < READABLE * 0.75;
-  const showWhole = whole ?? !small;
-  const spot = picture && focus(picture);
+  const small = size && picture && fitted(picture, size).width > readable(picture, size).width * 1.05;
+  const looked = picture?.focus.map(Math.round).join();
 
   useSize(frame, 'pictureSize');
   // The server's own SVG is the only markup that is ever inserted.
@@ -47,8 +47,8 @@ export function Wiring() {
     if (picture) frame.current.querySelector('.drawing').innerHTML = picture.svg;
   }, [picture?.svg]);
   useEffect(() => {
-    if (size?.width && picture) setView(showWhole ? fitted(picture, size) : closeTo(picture, size, spot.x, spot.y));
-  }, [size, picture?.width, picture?.height, showWhole, spot?.point]);
+    if (size?.width && picture) setView(whole ? fitted(picture, size) : readable(picture, size));
+  }, [size, picture?.width, picture?.height, whole, looked]);
   useLayoutEffect(() => {
     const svg = frame.current.querySelector('.drawing svg');
     if (!svg || !view || !size) return;
@@ -56,13 +56,14 @@ export function Wiring() {
     svg.setAttribute('preserveAspectRatio', 'xMidYMid meet');
     svg.removeAttribute('width');
     svg.removeAttribute('height');
+    alignStairs(view, size);
+    if (state.viewWidth !== Math.round(view.width)) set({ viewWidth: Math.round(view.width) });
   }, [view, picture?.svg, size]);
 
   const hands = useHands(frame, () => ({ view, size, picture }), (next) => setView(inside(next, picture, size)));
-  return html`<div class=${showWhole ? 'surface wiring fits' : 'surface wiring'} ref=${frame} ...${hands}>
+  return html`<div class=${whole || !small ? 'surface wiring fits' : 'surface wiring'} ref=${frame} ...${hands}>
     <div class="drawing" style=${{ height: '100%' }}></div>
-    ${small && html`<div class="on-top"><button class="button" aria-pressed=${showWhole} onClick=${() => setWhole(!showWhole)}>${showWhole ? 'closer' : 'whole circuit'}</button></div>`}
-    <p class="hint soft">tap a terminal to measure there · second tap for the other lead · battery − unless you say otherwise</p>
+    ${small && html`<div class="on-top"><button class="button" aria-pressed=${whole} onClick=${() => setWhole(!whole)}>${whole ? 'closer' : 'whole circuit'}</button></div>`}
   </div>`;
 }
 
@@ -134,9 +135,11 @@ function useHands(frame, now, show) {
     if (nearest && distance(nearest) <= FINGER) tap(nearest);
   };
   const wheel = (event) => {
-    if (!now().view || !event.ctrlKey) return;
+    const { view, size } = now();
+    if (!view) return;
     event.preventDefault();
-    zoomed({ ...local(event), view: now().view }, local(event), event.deltaY > 0 ? 1.15 : 1 / 1.15);
+    if (event.ctrlKey) zoomed({ ...local(event), view }, local(event), event.deltaY > 0 ? 1.15 : 1 / 1.15);
+    else show({ ...view, x: view.x + (event.deltaX * view.width) / size.width, y: view.y + (event.deltaY * view.width) / size.width });
   };
   const key = (event) => {
     if (event.key !== 'Enter' && event.key !== ' ') return;
@@ -149,22 +152,27 @@ function useHands(frame, now, show) {
   return { onPointerDown: down, onPointerMove: move, onPointerUp: up, onPointerCancel: up, onWheel: wheel, onKeyDown: key };
 }
 
-/** Under the picture it has the picture's scale and left edge, so that a place stands under its place. */
+/** At a desk the staircase has the scale and the left edge of the picture above, so that a place stands under its place. */
+function alignStairs(view, size) {
+  const svg = document.querySelector('.stairs .drawing svg');
+  const frame = state.stairsSize;
+  if (!svg || !frame || !desk()) return;
+  svg.setAttribute('viewBox', `${view.x} 0 ${view.width} ${(view.width * frame.height) / size.width}`);
+  svg.setAttribute('preserveAspectRatio', 'xMidYMin meet');
+}
+
 export function Stairs() {
   const frame = useRef(null);
-  const { stairs, stairsSize, pictureSize, picture } = state;
+  const { stairs } = state;
   useSize(frame, 'stairsSize');
   useLayoutEffect(() => {
     const drawing = frame.current.querySelector('.drawing');
     drawing.innerHTML = stairs?.svg ?? '';
     const svg = drawing.firstElementChild;
-    if (!svg) return;
-    svg.removeAttribute('width');
-    svg.removeAttribute('height');
-    if (!stairsSize || !picture || !matchMedia('(min-width: 900px)').matches) return;
-    const view = fitted(picture, pictureSize);
-    svg.setAttribute('viewBox', `${view.x} 0 ${view.width} ${(view.width * stairsSize.height) / pictureSize.width}`);
-    svg.setAttribute('preserveAspectRatio', 'xMidYMin meet');
-  }, [stairs?.svg, stairsSize, pictureSize, picture?.width, picture?.height]);
+    const above = document.querySelector('.wiring .drawing svg')?.viewBox.baseVal;
+    svg?.removeAttribute('width');
+    svg?.removeAttribute('height');
+    if (above && state.pictureSize) alignStairs(above, state.pictureSize);
+  }, [stairs?.svg]);
   return html`<div class="surface stairs" ref=${frame}><div class="drawing" style=${{ height: '100%' }}></div></div>`;
 }

@@ -4,7 +4,7 @@ import { takeBack, undoRedo } from './deeds.js';
 import { unsent } from './queue.js';
 import { state } from './store.js';
 
-const clock = (ms) => new Date(ms).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit' });
+const clock = (ms) => new Date(ms).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit', hour12: false });
 
 function Reading({ reading }) {
   return html`<li class=${`reading ${reading.standing}`}>

@@ -90,7 +90,8 @@ export function SetUp() {
         ${job.sensed.map((one) => html`<${Sensed} key=${one.id} sensed=${one} />`)}</div></div>`}
       <${Group} title="accessories" choices=${job.accessories} />
       <${Group} title="fuses, relays, battery" choices=${[...job.fuses, ...job.relays, ...job.battery]} />
-      <div class="chips"><button class="chip quiet" onClick=${() => set({ setUp: job.normal })}>everything as usual</button></div>
+      <div class="chips"><button class="chip quiet" onClick=${() => set({ setUp: job.normal })}>everything as usual</button>
+        <button class="chip" onClick=${open}>close</button></div>
     </div>`}
   </section>`;
 }

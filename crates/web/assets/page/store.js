@@ -18,6 +18,7 @@ export const state = {
   stairs: null,
   pictureSize: null, // of the frames that they stand in, pixels
   stairsSize: null,
+  viewWidth: 0, // how much of the picture shows across, in its pixels
   measuring: false, // phone: the keys show in place of the proposal
   tab: 'measure', // phone: which panel shows
   setUpOpen: false,

@@ -29,15 +29,28 @@ impl Server {
         };
         let began = Instant::now();
         let thread = std::thread::spawn(move || {
-            let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().unwrap();
+            let runtime = tokio::runtime::Builder::new_multi_thread()
+                .worker_threads(2)
+                .enable_all()
+                .build()
+                .unwrap();
             let listening = move |url: &str| {
                 let address = url.trim_start_matches("http://").trim_end_matches('/').parse().unwrap();
                 found.send(address).unwrap();
             };
-            runtime.block_on(web::serve(options, listening, async { drop(stopped.await) })).unwrap();
+            runtime
+                .block_on(web::serve(options, listening, async { drop(stopped.await) }))
+                .unwrap();
         });
-        let address = address.recv_timeout(Duration::from_secs(20)).expect("the server says where it listens");
-        Self { address, started_in: began.elapsed(), stop: Some(stop), thread: Some(thread) }
+        let address = address
+            .recv_timeout(Duration::from_secs(20))
+            .expect("the server says where it listens");
+        Self {
+            address,
+            started_in: began.elapsed(),
+            stop: Some(stop),
+            thread: Some(thread),
+        }
     }
 
     /// Sends a request as it is written; status, headers, body.
@@ -49,13 +62,19 @@ impl Server {
         stream.read_to_end(&mut bytes).unwrap();
         let text = String::from_utf8_lossy(&bytes).into_owned();
         let (head, body) = text.split_once("\r\n\r\n").unwrap_or((&text, ""));
-        let status = head.split(' ').nth(1).and_then(|status| status.parse().ok()).unwrap_or(0);
+        let status = head
+            .split(' ')
+            .nth(1)
+            .and_then(|status| status.parse().ok())
+            .unwrap_or(0);
         (status, head.to_lowercase(), body.to_owned())
     }
 
     pub(crate) fn get(&self, path: &str) -> (u16, String, String) {
         let host = self.address;
-        self.raw(&format!("GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"))
+        self.raw(&format!(
+            "GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"
+        ))
     }
 
     pub(crate) fn json(&self, path: &str) -> Value {

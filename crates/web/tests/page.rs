@@ -41,10 +41,9 @@ fn ready() -> Result<(PathBuf, String), &'static str> {
     let browser = chromium().ok_or("no Chromium is here (Debian: apt-get install chromium)")?;
     let there = |name: &str| scripts.join("node_modules").join(name).join("package.json").exists();
     if !there("playwright-core") || !there("axe-core") {
-        let install = Command::new("npm")
-            .args(["ci", "--ignore-scripts", "--no-audit", "--no-fund"])
-            .current_dir(&scripts);
-        if !{ install }.output().is_ok_and(|output| output.status.success()) {
+        let install = ["ci", "--ignore-scripts", "--no-audit", "--no-fund"];
+        let installed = Command::new("npm").args(install).current_dir(&scripts).output();
+        if !installed.is_ok_and(|output| output.status.success()) {
             return Err("the npm packages could not be installed (npm ci in crates/web/tests/browser)");
         }
     }

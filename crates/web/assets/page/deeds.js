@@ -40,7 +40,7 @@ export function undoRedo(which) {
 
 /** Makes ready for the tests of a proposal: the set-up as it must be, the leads where they go. */
 export function plan(setUp, [first, ...todo]) {
-  set({ setUp, setUpOpen: false, todo, judge: null, tab: 'measure', measuring: true, ...intending(first) });
+  set({ setUp, setUpOpen: false, caution: '', todo, judge: null, tab: 'measure', measuring: true, ...intending(first) });
 }
 
 /** Marks a suspect on the pictures and asks what it would make every point read. */

@@ -75,14 +75,14 @@ export function Entry() {
   return html`<section class="card entry" aria-label="your reading">
     <div class="entry-head">
       <button class="link phone-only" onClick=${() => set({ measuring: false, todo: [] })}>‹ back</button><span class="grow phone-only"></span>
-      <label class="field"><span>instrument</span><select value=${tool.id} onChange=${(event) => set(withInstrument(event.target.value))}>
+      <label class="field"><span>instrument</span><select aria-label="instrument" value=${tool.id} onChange=${(event) => set(withInstrument(event.target.value))}>
         ${job.instruments.map((one) => html`<option key=${one.id} value=${one.id} selected=${one.id === tool.id}>${one.words}</option>`)}
       </select></label></div>
     <div class="leads">
       <${Places} label=${tool.leads[0]} lead="red" places=${tool.places.length ? tool.places : job.points} />
       ${tool.leads.length > 1 && html`<${Places} label=${tool.leads[1]} lead="black" places=${job.points} />`}
     </div>
-    <div class="entry-judge">
+    <div class="entry-judge" role="region" aria-label="what this would do" tabindex="0">
       ${todo.length > 0 && html`<small>then ${todo.length} more: ${todo[0].words}</small>`}
       ${message && html`<p class="said" role="alert">${message}</p>`}
       <${Judging} />

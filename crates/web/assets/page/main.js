@@ -63,7 +63,7 @@ function Bench() {
     <section class="wiring-place" aria-label="wiring picture"><${Wiring} /></section>
     <section class="stairs-place" aria-label="voltages along the path"><${Stairs} /></section>
     <div class="entry-place"><${Entry} /></div>
-    <div class="panels" ...${swiping}>
+    <div class="panels" role="region" aria-label="what to do" tabindex="-1" ...${swiping}>
       <div class="panel measure"><${Next} /></div>
       <div class="panel left"><${Left} /></div>
       <div class="panel readings"><${Readings} /></div>

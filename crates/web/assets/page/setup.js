@@ -41,8 +41,8 @@ const toggles = (job) =>
 
 function Toggle({ choice }) {
   const on = says(state.setUp, choice.clause);
-  return html`<button class=${on ? 'chip on' : 'chip'} aria-pressed=${on} title=${choice.caution ?? ''}
-    onClick=${() => set({ setUp: toggle(state.setUp, choice.clause) })}>${on ? choice.words : choice.otherwise}</button>`;
+  return html`<button class=${on ? 'chip on' : 'chip'} aria-pressed=${on} 
+    onClick=${() => set({ setUp: toggle(state.setUp, choice.clause), caution: choice.caution ?? '' })}>${on ? choice.words : choice.otherwise}</button>`;
 }
 
 function Sensed({ sensed }) {
@@ -80,10 +80,12 @@ export function SetUp() {
         onClick=${() => set({ setUp: toggle(setUp, clause) })}>${clause} ✕</button>`)}
       <button class="chip quiet" aria-expanded=${setUpOpen} onClick=${open}>${setUpOpen ? 'done' : '+ change set-up'}</button>
     </div>
+    ${state.caution && !setUpOpen && html`<p class="caution said-once" role="status">${state.caution}</p>`}
     ${setUpOpen && html`<div class="setup-all">
+      ${state.caution && html`<p class="caution" role="status">${state.caution}</p>`}
       <div class="chip-group"><h3>key</h3><div class="chips">${job.keys.map((one) => html`<button key=${one.clause}
-        class=${one === key ? 'chip on' : 'chip'} aria-pressed=${one === key} title=${one.caution ?? ''}
-        onClick=${() => set({ setUp: withKey(setUp, one.clause) })}>${one.words}</button>`)}</div></div>
+        class=${one === key ? 'chip on' : 'chip'} aria-pressed=${one === key} 
+        onClick=${() => set({ setUp: withKey(setUp, one.clause), caution: one.caution ?? '' })}>${one.words}</button>`)}</div></div>
       <${Group} title="plugs" choices=${job.connectors} />
       <${Group} title="switched on with the scan tool" choices=${job.loads} />
       ${job.sensed.length > 0 && html`<div class="chip-group"><h3>what the sensors sense</h3><div class="chips">

@@ -22,6 +22,7 @@ export const state = {
   measuring: false, // phone: the keys show in place of the proposal
   tab: 'measure', // phone: which panel shows
   setUpOpen: false,
+  caution: '', // what to mind with the last change of the set-up
   message: '', // said once, near the thumb
   waiting: 0, // events not yet at the server
   offline: false,

@@ -49,13 +49,17 @@ async function thumbs(page, when) {
 
 function overlaps(page) {
   return page.evaluate(() => {
-    const texts = [...document.querySelectorAll('.wiring svg text')].map((text) => ({ words: text.textContent, box: text.getBBox() }));
-    const cut = 1.5; // A box is taller than its letters.
+    // A box is taller than its letters: a fifth of it above and below is air.
+    const box = (text) => {
+      const { x, y, width, height } = text.getBBox();
+      return { words: text.textContent, left: x, right: x + width, top: y + height / 5, bottom: y + height - height / 5 };
+    };
+    const texts = [...document.querySelectorAll('.wiring svg text')].map(box);
     const found = [];
     texts.forEach((one, at) => texts.slice(at + 1).forEach((other) => {
-      const wide = Math.min(one.box.x + one.box.width, other.box.x + other.box.width) - Math.max(one.box.x, other.box.x);
-      const high = Math.min(one.box.y + one.box.height, other.box.y + other.box.height) - Math.max(one.box.y, other.box.y);
-      if (wide > cut && high > cut + 2) found.push(`${one.words} / ${other.words}`);
+      const wide = Math.min(one.right, other.right) - Math.max(one.left, other.left);
+      const high = Math.min(one.bottom, other.bottom) - Math.max(one.top, other.top);
+      if (wide > 1 && high > 1) found.push(`${one.words} / ${other.words}`);
     }));
     return found;
   });

@@ -30,7 +30,10 @@ use crate::assets::asset;
 use crate::desk::{Added, Desk};
 use crate::guard::{self, Guard};
 use crate::problem::Problem;
-use crate::view::*;
+use crate::view::{
+    AnswerView, ExpectsView, JobView, JudgeQuery, JudgeView, Noted, PictureQuery, PictureView, SetUpQuery,
+    StaircaseView, StairsQuery,
+};
 use crate::vocabulary;
 use crate::{show, stairs};
 

@@ -24,14 +24,13 @@ pub(crate) async fn asset(uri: Uri, headers: HeaderMap) -> Response {
         )
         .into_response();
     };
-    let mark: String = file
-        .metadata
-        .sha256_hash()
-        .iter()
-        .take(12)
-        .map(|byte| format!("{byte:02x}"))
-        .collect();
-    let mark = format!("\"{mark}\"");
+    let hash = file.metadata.sha256_hash();
+    let mark = format!(
+        "\"{:016x}\"",
+        hash.iter()
+            .take(8)
+            .fold(0_u64, |mark, byte| (mark << 8) | u64::from(*byte))
+    );
     let asked = headers.get(header::IF_NONE_MATCH).and_then(|value| value.to_str().ok());
     let common = [
         (header::ETAG, mark.clone()),

@@ -8,7 +8,10 @@ use diagnosis::{Belief, Findings, Intake, Judgement, Options, Predictions, Propo
 use job::{Entry, State};
 
 use crate::desk::Desk;
-use crate::view::*;
+use crate::view::{
+    AnswerView, ConclusionView, FirstView, LookAlikeView, OthersView, OutcomeView, ProposalView, ReadingView,
+    SafetyView, Step, SuspectView, TestView, WhyView,
+};
 use crate::{outcomes, words};
 
 /// Suspects listed one by one; the rest are counted.

@@ -9,7 +9,7 @@ use picture::{Chosen, Flag, Look, Marks, Next, Picture, SuspectPlace, Suspicion,
 use crate::desk::{Desk, held};
 use crate::mind::{self, Known, Thought, here};
 use crate::problem::Problem;
-use crate::view::*;
+use crate::view::{ExpectRow, ExpectsView, JudgeQuery, JudgeView, PictureQuery, PictureView, SetUpQuery, SpotView};
 use crate::words;
 
 /// Two predictions differ if they are further apart than this many volts and this share: what a workshop meter tells
@@ -154,10 +154,14 @@ pub(crate) fn supposed<'a>(
             .map(|(value, _, _)| value)
     };
     let middle = || {
-        fault.severity.map(|range| match range.logarithmic {
-            true => (range.low * range.high).sqrt(),
-            false => f64::midpoint(range.low, range.high),
-        })
+        let centre = |range: circuit::Severity| {
+            if range.logarithmic {
+                (range.low * range.high).sqrt()
+            } else {
+                f64::midpoint(range.low, range.high)
+            }
+        };
+        fault.severity.map(centre)
     };
     Hypothesis {
         faults: vec![(fault, severity.or_else(plausible).or_else(middle).unwrap_or(0.0))],

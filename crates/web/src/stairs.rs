@@ -22,6 +22,9 @@ const BANDS: usize = 3;
 const BAND_CHANCE: f64 = 0.05;
 const HEIGHT: f64 = 200.0;
 
+/// A fault's position, how strongly it is drawn, and the range of its severity.
+type Marked = (usize, f64, Option<(f64, f64)>);
+
 pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseView, Problem> {
     let circuit = desk.circuit;
     let stands = set_up(circuit, &query.set_up)?;
@@ -38,7 +41,7 @@ pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseVie
         .as_ref()
         .map(|known| known.findings.suspects.as_slice())
         .unwrap_or_default();
-    let marked: Vec<(usize, f64, Option<(f64, f64)>)> = match chosen {
+    let marked: Vec<Marked> = match chosen {
         Some((idx, _)) => {
             let range = suspects
                 .iter()

@@ -17,6 +17,10 @@ const KEYS: [Key; 7] = [
     Key::Asleep,
 ];
 
+const OL: (&str, &str) = ("OL", "OL");
+const UNSTABLE: (&str, &str) = ("unstable", "won't settle");
+const LEADS: [&str; 2] = ["red lead", "black lead"];
+
 /// The circuit's vocabulary under a job's title.
 pub(crate) fn of_job(circuit: &Circuit, title: &str, complaint: &str) -> JobView {
     let name = |part: circuit::PartId| circuit.parts[part.idx()].called().to_owned();
@@ -170,9 +174,6 @@ fn instruments(circuit: &Circuit) -> Vec<InstrumentView> {
             places: Vec::new(),
         }
     };
-    const OL: (&str, &str) = ("OL", "OL");
-    const UNSTABLE: (&str, &str) = ("unstable", "won't settle");
-    const LEADS: [&str; 2] = ["red lead", "black lead"];
     let mut all = vec![
         tool("voltmeter", "voltmeter", &LEADS, &["V", "mV"], &[UNSTABLE]),
         tool("ohmmeter", "ohmmeter", &LEADS, &["Ω", "kΩ", "MΩ"], &[OL, UNSTABLE]),

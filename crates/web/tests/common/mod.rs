@@ -1,5 +1,4 @@
 //! A running server for tests.
-#![allow(dead_code, reason = "each test file uses its own part")]
 
 use std::io::{Read as _, Write as _};
 use std::net::{SocketAddr, TcpStream};
@@ -12,7 +11,6 @@ use tokio::sync::oneshot;
 /// A running server; stops when dropped.
 pub(crate) struct Server {
     pub(crate) address: SocketAddr,
-    pub(crate) started_in: Duration,
     stop: Option<oneshot::Sender<()>>,
     thread: Option<std::thread::JoinHandle<()>>,
 }
@@ -22,32 +20,34 @@ impl Server {
         let (stop, stopped) = oneshot::channel::<()>();
         let (found, address) = std::sync::mpsc::channel();
         let options = web::Options {
-            address: "127.0.0.1:0".parse().unwrap(),
+            address: "127.0.0.1:0".parse().expect("works"),
             names: Vec::new(),
             job: job.to_owned(),
             start: web::demo::events(1_700_000_000_000),
         };
-        let began = Instant::now();
         let thread = std::thread::spawn(move || {
             let runtime = tokio::runtime::Builder::new_multi_thread()
                 .worker_threads(2)
                 .enable_all()
                 .build()
-                .unwrap();
+                .expect("works");
             let listening = move |url: &str| {
-                let address = url.trim_start_matches("http://").trim_end_matches('/').parse().unwrap();
-                found.send(address).unwrap();
+                let address = url
+                    .trim_start_matches("http://")
+                    .trim_end_matches('/')
+                    .parse()
+                    .expect("works");
+                found.send(address).expect("works");
             };
             runtime
                 .block_on(web::serve(options, listening, async { drop(stopped.await) }))
-                .unwrap();
+                .expect("works");
         });
         let address = address
             .recv_timeout(Duration::from_secs(20))
             .expect("the server says where it listens");
         Self {
             address,
-            started_in: began.elapsed(),
             stop: Some(stop),
             thread: Some(thread),
         }
@@ -55,11 +55,11 @@ impl Server {
 
     /// Sends a request as it is written; status, headers, body.
     pub(crate) fn raw(&self, request: &str) -> (u16, String, String) {
-        let mut stream = TcpStream::connect(self.address).unwrap();
-        stream.set_read_timeout(Some(Duration::from_secs(30))).unwrap();
-        stream.write_all(request.as_bytes()).unwrap();
+        let mut stream = TcpStream::connect(self.address).expect("works");
+        stream.set_read_timeout(Some(Duration::from_secs(30))).expect("works");
+        stream.write_all(request.as_bytes()).expect("works");
         let mut bytes = Vec::new();
-        stream.read_to_end(&mut bytes).unwrap();
+        stream.read_to_end(&mut bytes).expect("works");
         let text = String::from_utf8_lossy(&bytes).into_owned();
         let (head, body) = text.split_once("\r\n\r\n").unwrap_or((&text, ""));
         let status = head
@@ -80,21 +80,12 @@ impl Server {
     pub(crate) fn json(&self, path: &str) -> Value {
         let (status, _, body) = self.get(path);
         assert_eq!(status, 200, "{path}: {body}");
-        serde_json::from_str(&body).unwrap()
-    }
-
-    pub(crate) fn post(&self, body: &str, more: &str) -> (u16, Value) {
-        let (host, length) = (self.address, body.len());
-        let (status, _, body) = self.raw(&format!(
-            "POST /api/v1/events HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\nContent-Type: application/json\r\n\
-             Content-Length: {length}\r\n{more}\r\n{body}"
-        ));
-        (status, serde_json::from_str(&body).unwrap_or(Value::Null))
+        serde_json::from_str(&body).expect("works")
     }
 
     /// The answer once it rests on `version` events and has its proposals.
     pub(crate) fn settled(&self, version: u64) -> Value {
-        let until = Instant::now() + Duration::from_secs(120);
+        let until = Instant::now() + Duration::from_mins(2);
         loop {
             let answer = self.json("/api/v1/answer");
             if answer["version"].as_u64() >= Some(version) && answer["proposals_pending"] == false {
@@ -110,7 +101,7 @@ impl Drop for Server {
     fn drop(&mut self) {
         drop(self.stop.take());
         if let Some(thread) = self.thread.take() {
-            thread.join().unwrap();
+            thread.join().expect("works");
         }
     }
 }

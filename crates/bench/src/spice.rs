@@ -52,7 +52,7 @@ pub fn deck(
     let solved = bench
         .solved(hypothesis, set_up, theta, tool)?
         .ok_or(BenchError::NotSettled)?;
-    let (mut lowered, Solution { states, islands, .. }) = (solved.lowered, solved.solution);
+    let (mut lowered, solution) = (solved.lowered, solved.solution);
     let layout = bench.layout();
     if let (Some((red, black)), true) = (tool.and_then(leads), solved.tool_left_out) {
         let (a, b) = (layout.node(red), layout.node(black));
@@ -74,7 +74,7 @@ pub fn deck(
     for name in names.iter_mut().skip(points.len()) {
         *name = legal("inside", &mut taken);
     }
-    let text = to_spice(&lowered.netlist, &states, &islands, &names, title);
+    let text = to_spice(&lowered.netlist, &solution, &names, title);
     let nodes = (0..points.len())
         .map(|point| names[layout.node(PointId::from(point)).0 as usize].clone())
         .collect();
@@ -102,8 +102,9 @@ fn legal(path: &str, taken: &mut BTreeSet<String>) -> String {
 }
 
 /// A netlist with the discrete states and the islands of its operating point as a deck; `names` are those of its nodes,
-/// the reference's must be `0`.
-pub fn to_spice(netlist: &Netlist, states: &States, islands: &[Vec<NodeId>], names: &[String], title: &str) -> String {
+/// the reference's must be `0`. The voltages are given as where to begin (a `.nodeset`, which binds nothing in the end):
+/// from 0 V a circuit of which parts float may not settle there.
+pub fn to_spice(netlist: &Netlist, solution: &Solution, names: &[String], title: &str) -> String {
     let mut deck = Writer {
         text: String::new(),
         names,
@@ -112,9 +113,12 @@ pub fn to_spice(netlist: &Netlist, states: &States, islands: &[Vec<NodeId>], nam
     deck.line(&format!("* {title}"));
     deck.line(OPTIONS);
     for (id, element) in netlist.iter() {
-        deck.element(id, element, states);
+        deck.element(id, element, &solution.states);
     }
-    for (at, node) in islands.iter().filter_map(|island| island.first()).enumerate() {
+    for (name, volts) in names.iter().zip(&solution.node_volts).filter(|(name, _)| *name != "0") {
+        deck.line(&format!(".nodeset v({name})={volts:e}"));
+    }
+    for (at, node) in solution.islands.iter().filter_map(|island| island.first()).enumerate() {
         let node = deck.name(*node).to_owned();
         deck.line(&format!("Rtie{at} {node} 0 {TIE_OHMS:e}"));
     }
@@ -277,19 +281,19 @@ impl Writer<'_> {
                 sink_limit_amps,
             } => {
                 let feed = self.across(supply, ground);
-                let target = format!("max(0,min({offset_volts:e}+({gain:e})*{feed},{feed}-({dropout_volts:e})))");
-                let drop = format!("(({target})-{})/{ohms:e}", self.across(output, ground));
+                let target = format!("min({offset_volts:e}+({gain:e})*{feed},{feed}-({dropout_volts:e}))");
+                let own = self.across(output, ground);
                 self.current(
                     &format!("{at}a"),
                     supply,
                     output,
-                    &format!("max(0,min({source_limit_amps:e},{drop}))"),
+                    &format!("max(0,min({source_limit_amps:e},(({target})-{own})/{ohms:e}))"),
                 );
                 self.current(
                     &format!("{at}b"),
                     output,
                     ground,
-                    &format!("max(0,min({sink_limit_amps:e},-({drop})))"),
+                    &format!("max(0,min({sink_limit_amps:e},({own}-max(0,{target}))/{ohms:e}))"),
                 );
             }
             Element::CurrentSink {

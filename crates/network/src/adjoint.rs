@@ -299,13 +299,15 @@ fn partial(
             let slope = junction.current(point.volts).1;
             siemens / slope * junction.partial(point.volts, parameter)
         }),
-        (Element::Output { ohms, .. }, _) if matches!(point.piece, 1 | 2) => match (parameter, point.target) {
-            (P::OffsetVolts, 1) => 1.0 / ohms,
-            (P::Gain, 1) => volts[0] / ohms,
-            (P::DropoutVolts, 2) => -1.0 / ohms,
-            (P::Ohms, _) => -amps / ohms,
-            _ => 0.0,
-        },
+        (Element::Output { ohms, .. }, _) if point.piece == 1 || (point.piece == 2 && point.target != 0) => {
+            match (parameter, point.target) {
+                (P::OffsetVolts, 1) => 1.0 / ohms,
+                (P::Gain, 1) => volts[0] / ohms,
+                (P::DropoutVolts, 2) => -1.0 / ohms,
+                (P::Ohms, _) => -amps / ohms,
+                _ => 0.0,
+            }
+        }
         (Element::Output { .. }, P::SourceLimitAmps) if point.piece == 3 => 1.0,
         (Element::Output { .. }, P::SinkLimitAmps) if point.piece == 0 => -1.0,
         (Element::CurrentSink { knee_volts, .. }, P::Amps) => match point.piece {

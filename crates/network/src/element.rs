@@ -74,9 +74,11 @@ pub enum Element {
     },
     /// A regulated or ratiometric output fed from `supply`, both measured from `ground`.
     ///
-    /// Target `max(0, min(offset_volts + gain * (supply - ground), supply - ground - dropout_volts))`; output current
-    /// `(target - v(output,ground)) / ohms`, held within `-sink_limit_amps ..= source_limit_amps`. Current sourced comes
-    /// out of `supply`; current sunk goes to `ground`. The element's current counts out of `output`.
+    /// Target `min(offset_volts + gain * (supply - ground), supply - ground - dropout_volts)`. It sources
+    /// `max(0, target - v(output,ground)) / ohms` out of `supply`, up to `source_limit_amps`, and sinks
+    /// `max(0, v(output,ground) - max(0, target)) / ohms` to `ground`, up to `sink_limit_amps`. Between the two, which is
+    /// only without power, it is idle: so it never delivers what its supply does not. The element's current counts out
+    /// of `output`.
     Output {
         supply: NodeId,
         ground: NodeId,

@@ -25,7 +25,7 @@ pub(crate) struct Point {
     /// Piece of an output's current (0 sink limit, 1 sinking, 2 sourcing, 3 source limit) or of a sink (0 off, 1 ramp,
     /// 2 full).
     pub(crate) piece: u8,
-    /// Piece of an output's target: 0 zero, 1 line, 2 dropout.
+    /// Piece of an output's target: 0 zero (where piece 2 is idle), 1 line, 2 dropout.
     pub(crate) target: u8,
 }
 
@@ -245,6 +245,8 @@ pub(crate) fn tangent(element: &Element, point: Point, drive: f64) -> Tangent {
                     flow,
                     ..Tangent::default()
                 },
+                // An output without power drives nothing.
+                2 if point.target == 0 => Tangent::default(),
                 _ => {
                     let (slope, zero) = match point.target {
                         0 => (0.0, 0.0),
@@ -306,16 +308,20 @@ pub(crate) fn advance(element: &Element, point: Point, tangent: &Tangent, v: [f6
             let slack = ROUNDING * (1.0 + v[0].abs() * (1.0 + gain.abs()) + v[1].abs() + offset_volts.abs());
             let targets = [0.0, drive * offset_volts + gain * v[0], v[0] - dropout_volts];
             let lower = if targets[1] <= targets[2] { 1 } else { 2 };
-            let right = if targets[lower] > 0.0 { lower } else { 0 };
+            // Unpowered and above what its supply could drive: it can only sink.
+            let margin = if point.target == 0 { -slack } else { slack };
+            let idle_or_sinks = targets[lower] < 0.0 && v[1] > targets[lower] + margin;
+            let right = if idle_or_sinks { 0 } else { lower };
             let keep = (targets[point.target as usize % 3] - targets[right]).abs() <= slack;
             let target = if keep { point.target } else { right as u8 };
             // Volts from the target, and those at which the current reaches its limits.
             let drop = targets[right] - v[1];
             let corners = [-sink_limit_amps * ohms, 0.0, source_limit_amps * ohms];
-            let right = corners.iter().filter(|&&corner| drop >= corner).count() as u8;
+            let last = if target == 0 { 2 } else { 3 };
+            let right = (corners.iter().filter(|&&corner| drop >= corner).count() as u8).min(last);
             let inside = |piece: u8| {
                 let above = piece == 0 || drop >= corners[piece as usize - 1] - slack;
-                above && (piece >= 3 || drop <= corners[piece as usize] + slack)
+                piece <= last && above && (piece >= last || drop <= corners[piece as usize] + slack)
             };
             let piece = match (point.piece, right) {
                 (from, _) if inside(from) => from,

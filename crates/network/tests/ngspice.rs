@@ -52,9 +52,10 @@ fn deck(netlist: &Netlist) -> String {
                 writeln!(d, "R{k} {a} x{k} {series_ohms:e}\nD{k} x{k} {b} m{k}\nDB{k} {b} y{k} n{k}\nV{k} y{k} x{k} {breakdown:e}")
             }
             Element::Output { supply: NodeId(s), ground: NodeId(g), output: NodeId(o), offset_volts, gain, dropout_volts, ohms, source_limit_amps, sink_limit_amps } => {
-                let target = format!("max(0,min({offset_volts:e}+{gain:e}*V({s},{g}),V({s},{g})-{dropout_volts:e}))");
-                let amps = format!("(({target})-V({o},{g}))/{ohms:e}");
-                writeln!(d, "BP{k} {s} {o} I=max(0,min({amps},{source_limit_amps:e}))\nBN{k} {g} {o} I=min(0,max({amps},{:e}))", -sink_limit_amps)
+                let target = format!("min({offset_volts:e}+{gain:e}*V({s},{g}),V({s},{g})-{dropout_volts:e})");
+                let sourced = format!("(({target})-V({o},{g}))/{ohms:e}");
+                let sunk = format!("(max(0,{target})-V({o},{g}))/{ohms:e}");
+                writeln!(d, "BP{k} {s} {o} I=max(0,min({sourced},{source_limit_amps:e}))\nBN{k} {g} {o} I=min(0,max({sunk},{:e}))", -sink_limit_amps)
             }
             Element::CurrentSink { from: NodeId(a), to: NodeId(b), amps, knee_volts } => {
                 writeln!(d, "B{k} {a} {b} I={amps:e}*max(0,min(1,V({a},{b})/{knee_volts:e}))")
@@ -132,8 +133,10 @@ fn answer(netlist: &Netlist, raw: &HashMap<String, f64>) -> Option<(Vec<f64>, Ve
                 sink_limit_amps,
             } => {
                 let fed = v(supply) - v(ground);
-                let target = (offset_volts + gain * fed).min(fed - dropout_volts).max(0.0);
-                ((target - v(output) + v(ground)) / ohms).clamp(-sink_limit_amps, source_limit_amps)
+                let target = (offset_volts + gain * fed).min(fed - dropout_volts);
+                let own = v(output) - v(ground);
+                let sourced = ((target - own) / ohms).clamp(0.0, source_limit_amps);
+                sourced - ((own - target.max(0.0)) / ohms).clamp(0.0, sink_limit_amps)
             }
             Element::CurrentSink {
                 from,

@@ -158,7 +158,8 @@ pub enum BranchKind {
         breakdown_volts: Law,
         series_ohms: f64,
     },
-    /// Regulated or ratiometric output: target = offset + gain · (supply − ground), within 0 and supply − dropout.
+    /// Regulated or ratiometric output: sources up to the lesser of offset + gain · (supply − ground) and supply −
+    /// dropout, sinks above that or 0.
     Output {
         supply: PointId,
         ground: PointId,

@@ -3,7 +3,9 @@
 use std::collections::BTreeMap;
 
 use crate::branch::{Branch, Param, Point};
-use crate::id::{PointId, ConnectorId, WireId, ModuleId, DeviceId, FuseId, RelayId, PartId, BranchId, SensedId, ParamId, ChannelId};
+use crate::id::{
+    BranchId, ChannelId, ConnectorId, DeviceId, FuseId, ModuleId, ParamId, PartId, PointId, RelayId, SensedId, WireId,
+};
 use crate::set_up::{Condition, Key};
 
 /// A whole circuit, as read from a file: consistent, every id valid.

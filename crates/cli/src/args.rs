@@ -8,7 +8,11 @@ use clap::{Args as ClapArgs, Parser, Subcommand};
 ///
 /// Without a command it serves the demo job's page on this machine and opens it.
 #[derive(Debug, Parser)]
-#[command(name = "probewise", version, after_help = "Example:\n  probewise suspects demo --reading \"key on; S1 apart | voltmeter S1.3 | 10.4 V\"\n\nA circuit is a file, or `demo` for the built-in one. Texts for set-ups, tests and values: see docs/command-line.md.")]
+#[command(
+    name = "probewise",
+    version,
+    after_help = "Example:\n  probewise suspects demo --reading \"key on; S1 apart | voltmeter S1.3 | 10.4 V\"\n\nA circuit is a file, or `demo` for the built-in one. Texts for set-ups, tests and values: see docs/command-line.md."
+)]
 pub(crate) struct Args {
     /// What to do.
     #[command(subcommand)]
@@ -22,7 +26,9 @@ pub(crate) enum Command {
     #[command(after_help = "Example:\n  probewise check van.toml")]
     Check(CheckArgs),
     /// Predict what instruments would show, healthy or with a fault.
-    #[command(after_help = "Example:\n  probewise predict demo --set-up \"key on; S1 apart\" --test \"voltmeter S1.3\" --fault \"floor water=1.5k\"\n\nWithout --test: a voltmeter from battery negative at every point in reach, and every scan value.")]
+    #[command(
+        after_help = "Example:\n  probewise predict demo --set-up \"key on; S1 apart\" --test \"voltmeter S1.3\" --fault \"floor water=1.5k\"\n\nWithout --test: a voltmeter from battery negative at every point in reach, and every scan value."
+    )]
     Predict(PredictArgs),
     /// List what can break in a circuit.
     #[command(after_help = "Example:\n  probewise faults demo --json")]
@@ -34,7 +40,9 @@ pub(crate) enum Command {
     #[command(after_help = "Example:\n  probewise next demo --readings job.txt --now \"key on; S1 apart\"")]
     Next(NextArgs),
     /// Judge one intended test, jumper or substitute: can it hurt, can it tell anything?
-    #[command(after_help = "Example:\n  probewise judge demo --set-up \"key on; jumper S1.3 battery-\" --test \"scan pressure\"\n\nExit code 1 if the test is refused.")]
+    #[command(
+        after_help = "Example:\n  probewise judge demo --set-up \"key on; jumper S1.3 battery-\" --test \"scan pressure\"\n\nExit code 1 if the test is refused."
+    )]
     Judge(JudgeArgs),
     /// Export a SPICE netlist of a circuit in a set-up, healthy or broken.
     #[command(after_help = "Example:\n  probewise spice demo --set-up \"key on; fan commanded\" > van.cir")]
@@ -43,10 +51,14 @@ pub(crate) enum Command {
     #[command(after_help = "Example:\n  probewise draw demo --set-up \"S1 apart\" > van.svg")]
     Draw(DrawArgs),
     /// Solve a bare network given as JSON (a file, or - for standard input).
-    #[command(after_help = "Example:\n  echo '{\"elements\":[{\"name\":\"V1\",\"type\":\"V\",\"nodes\":[\"a\",\"0\"],\"value\":5},{\"name\":\"R1\",\"type\":\"R\",\"nodes\":[\"a\",\"0\"],\"value\":1000}]}' | probewise solve -")]
+    #[command(
+        after_help = "Example:\n  echo '{\"elements\":[{\"name\":\"V1\",\"type\":\"V\",\"nodes\":[\"a\",\"0\"],\"value\":5},{\"name\":\"R1\",\"type\":\"R\",\"nodes\":[\"a\",\"0\"],\"value\":1000}]}' | probewise solve -"
+    )]
     Solve(SolveArgs),
     /// Let another program play the vehicle: JSON lines in and out until the conclusion.
-    #[command(after_help = "Example:\n  echo '{\"reading\":{\"set_up\":\"key on\",\"test\":\"scan pressure\",\"shown\":\"32.0 bar\"}}' | probewise play demo")]
+    #[command(
+        after_help = "Example:\n  echo '{\"reading\":{\"set_up\":\"key on\",\"test\":\"scan pressure\",\"shown\":\"32.0 bar\"}}' | probewise play demo"
+    )]
     Play(PlayArgs),
     /// Serve the page of a job: a circuit's new one, or one kept before.
     #[command(after_help = "Example:\n  probewise serve van.toml --job van-31.job")]
@@ -55,7 +67,9 @@ pub(crate) enum Command {
     #[command(after_help = "Example:\n  probewise demo --json")]
     Demo(DemoArgs),
     /// Print completions for a shell.
-    #[command(after_help = "Example:\n  probewise completions bash > ~/.local/share/bash-completion/completions/probewise")]
+    #[command(
+        after_help = "Example:\n  probewise completions bash > ~/.local/share/bash-completion/completions/probewise"
+    )]
     Completions {
         /// The shell.
         shell: clap_complete::Shell,

@@ -101,7 +101,9 @@ pub(crate) fn parse(text: &str) -> Result<Named, BareError> {
     let mut ids = BTreeMap::new();
     for (idx, element) in bare.elements.iter().enumerate() {
         if ids.insert(element.name.clone(), ElementId(idx as u32)).is_some() {
-            return Err(BareError::Twice { name: element.name.clone() });
+            return Err(BareError::Twice {
+                name: element.name.clone(),
+            });
         }
     }
     let mut nodes = vec!["0".to_owned()];
@@ -110,7 +112,14 @@ pub(crate) fn parse(text: &str) -> Result<Named, BareError> {
         elements.push(element.build(&ids, &mut nodes)?);
     }
     let names = bare.elements.into_iter().map(|element| element.name).collect();
-    Ok(Named { netlist: Netlist { n_nodes: nodes.len(), elements }, nodes, elements: names })
+    Ok(Named {
+        netlist: Netlist {
+            n_nodes: nodes.len(),
+            elements,
+        },
+        nodes,
+        elements: names,
+    })
 }
 
 fn node(name: &str, nodes: &mut Vec<String>) -> NodeId {
@@ -123,54 +132,94 @@ fn node(name: &str, nodes: &mut Vec<String>) -> NodeId {
 
 impl BareElement {
     fn ids<const N: usize>(&self, from: &[String], nodes: &mut Vec<String>) -> Result<[NodeId; N], BareError> {
-        let names: &[String; N] = from.try_into().map_err(|_: std::array::TryFromSliceError| BareError::Nodes {
-            name: self.name.clone(),
-            kind: self.kind.clone(),
-            needed: N,
-            found: from.len(),
-        })?;
+        let names: &[String; N] = from
+            .try_into()
+            .map_err(|_: std::array::TryFromSliceError| BareError::Nodes {
+                name: self.name.clone(),
+                kind: self.kind.clone(),
+                needed: N,
+                found: from.len(),
+            })?;
         Ok(std::array::from_fn(|idx| node(&names[idx], nodes)))
     }
 
     fn main(&self) -> Result<f64, BareError> {
-        self.value.ok_or_else(|| BareError::Missing { name: self.name.clone(), key: "value".into() })
+        self.value.ok_or_else(|| BareError::Missing {
+            name: self.name.clone(),
+            key: "value".into(),
+        })
     }
 
     fn number(&self, key: &str, default: Option<f64>) -> Result<f64, BareError> {
         let given = self.more.get(key).map_or(default, serde_json::Value::as_f64);
-        given.ok_or_else(|| BareError::Missing { name: self.name.clone(), key: key.into() })
+        given.ok_or_else(|| BareError::Missing {
+            name: self.name.clone(),
+            key: key.into(),
+        })
     }
 
     fn build(&self, ids: &BTreeMap<String, ElementId>, nodes: &mut Vec<String>) -> Result<Element, BareError> {
         Ok(match self.kind.as_str() {
             "R" => {
                 let [a, b] = self.ids(&self.nodes, nodes)?;
-                Element::Resistor { a, b, ohms: self.main()? }
+                Element::Resistor {
+                    a,
+                    b,
+                    ohms: self.main()?,
+                }
             }
             "V" => {
                 let [plus, minus] = self.ids(&self.nodes, nodes)?;
-                Element::VoltageSource { plus, minus, volts: self.main()?, ohms: self.number("ohms", Some(0.0))? }
+                Element::VoltageSource {
+                    plus,
+                    minus,
+                    volts: self.main()?,
+                    ohms: self.number("ohms", Some(0.0))?,
+                }
             }
             "I" => {
                 let [from, to] = self.ids(&self.nodes, nodes)?;
-                Element::CurrentSource { from, to, amps: self.main()? }
+                Element::CurrentSource {
+                    from,
+                    to,
+                    amps: self.main()?,
+                }
             }
             "G" => {
                 let [plus, minus] = self.ids(&self.nodes, nodes)?;
                 let [control_plus, control_minus] = self.ids(&self.ctrl_nodes, nodes)?;
-                Element::VoltageControlledCurrent { plus, minus, control_plus, control_minus, siemens: self.main()? }
+                Element::VoltageControlledCurrent {
+                    plus,
+                    minus,
+                    control_plus,
+                    control_minus,
+                    siemens: self.main()?,
+                }
             }
             "E" => {
                 let [plus, minus] = self.ids(&self.nodes, nodes)?;
                 let [control_plus, control_minus] = self.ids(&self.ctrl_nodes, nodes)?;
-                Element::VoltageControlledVoltage { plus, minus, control_plus, control_minus, gain: self.main()? }
+                Element::VoltageControlledVoltage {
+                    plus,
+                    minus,
+                    control_plus,
+                    control_minus,
+                    gain: self.main()?,
+                }
             }
             "H" => {
                 let [plus, minus] = self.ids(&self.nodes, nodes)?;
                 let ctrl = self.ctrl.clone().unwrap_or_default();
-                let through =
-                    *ids.get(&ctrl).ok_or_else(|| BareError::Control { name: self.name.clone(), ctrl: ctrl.clone() })?;
-                Element::CurrentControlledVoltage { plus, minus, through, ohms: self.main()? }
+                let through = *ids.get(&ctrl).ok_or_else(|| BareError::Control {
+                    name: self.name.clone(),
+                    ctrl: ctrl.clone(),
+                })?;
+                Element::CurrentControlledVoltage {
+                    plus,
+                    minus,
+                    through,
+                    ohms: self.main()?,
+                }
             }
             "D" => {
                 let [anode, cathode] = self.ids(&self.nodes, nodes)?;
@@ -209,7 +258,12 @@ impl BareElement {
             }
             "S" => {
                 let [from, to] = self.ids(&self.nodes, nodes)?;
-                Element::CurrentSink { from, to, amps: self.main()?, knee_volts: self.number("knee_volts", Some(1.0))? }
+                Element::CurrentSink {
+                    from,
+                    to,
+                    amps: self.main()?,
+                    knee_volts: self.number("knee_volts", Some(1.0))?,
+                }
             }
             "B" => {
                 let [a, b] = self.ids(&self.nodes, nodes)?;
@@ -221,7 +275,12 @@ impl BareElement {
                     hot_to_cold: self.number("hot_to_cold", Some(10.0))?,
                 }
             }
-            _ => return Err(BareError::Kind { name: self.name.clone(), kind: self.kind.clone() }),
+            _ => {
+                return Err(BareError::Kind {
+                    name: self.name.clone(),
+                    kind: self.kind.clone(),
+                });
+            }
         })
     }
 }
@@ -245,14 +304,27 @@ impl Solved {
     pub(crate) fn to_json(&self, named: &Named) -> Value {
         match &self.0 {
             Outcome::Converged(solution) => {
-                let nodes: Map<String, Value> =
-                    named.nodes.iter().cloned().zip(solution.node_volts.iter().map(|volts| json!(volts))).collect();
-                let elements: Map<String, Value> =
-                    named.elements.iter().cloned().zip(solution.element_amps.iter().map(|amps| json!(amps))).collect();
+                let nodes: Map<String, Value> = named
+                    .nodes
+                    .iter()
+                    .cloned()
+                    .zip(solution.node_volts.iter().map(|volts| json!(volts)))
+                    .collect();
+                let elements: Map<String, Value> = named
+                    .elements
+                    .iter()
+                    .cloned()
+                    .zip(solution.element_amps.iter().map(|amps| json!(amps)))
+                    .collect();
                 let islands: Vec<Vec<&str>> = solution
                     .islands
                     .iter()
-                    .map(|island| island.iter().map(|node| named.nodes[node.0 as usize].as_str()).collect())
+                    .map(|island| {
+                        island
+                            .iter()
+                            .map(|node| named.nodes[node.0 as usize].as_str())
+                            .collect()
+                    })
                     .collect();
                 json!({
                     "settled": true, "node_volts": nodes, "element_amps": elements,
@@ -269,7 +341,10 @@ impl Solved {
         match outcome {
             Outcome::Converged(_) => String::new(),
             Outcome::NoStableState { cycling, .. } => {
-                format!("no stable state: {} keeps switching", cycling.iter().map(name).collect::<Vec<_>>().join(", "))
+                format!(
+                    "no stable state: {} keeps switching",
+                    cycling.iter().map(name).collect::<Vec<_>>().join(", ")
+                )
             }
             Outcome::Stuck { worst, .. } => format!("did not settle at `{}`", name(worst)),
         }
@@ -277,7 +352,9 @@ impl Solved {
 
     /// As text: a line a node, then a line an element.
     pub(crate) fn to_text(&self, named: &Named) -> String {
-        let Outcome::Converged(solution) = &self.0 else { return self.why(named, &self.0) + "\n" };
+        let Outcome::Converged(solution) = &self.0 else {
+            return self.why(named, &self.0) + "\n";
+        };
         let mut text = String::new();
         for (name, volts) in named.nodes.iter().zip(&solution.node_volts) {
             text += &format!("v({name}) = {volts:.9} V\n");

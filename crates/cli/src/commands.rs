@@ -11,8 +11,8 @@ use diagnosis::{Belief, Findings, Options, Predictions, Proposal, Scene, Verdict
 use serde_json::{Value, json};
 
 use crate::args::{
-    Args, CheckArgs, CircuitArgs, Command, DemoArgs, DrawArgs, JudgeArgs, NextArgs, PredictArgs, ReadingsArgs, ServeArgs,
-    SolveArgs, SpiceArgs,
+    Args, CheckArgs, CircuitArgs, Command, DemoArgs, DrawArgs, JudgeArgs, NextArgs, PredictArgs, ReadingsArgs,
+    ServeArgs, SolveArgs, SpiceArgs,
 };
 use crate::source::{Failure, Source, circuit_text, read_or_stdin};
 use crate::{bare, play, show, text};
@@ -30,7 +30,12 @@ pub(crate) enum Answer {
 pub(crate) fn run(args: Args) -> Result<Answer, Failure> {
     let Some(command) = args.command else {
         let desktop = std::io::stdout().is_terminal();
-        return serve(ServeArgs { circuit: None, job: None, port: 0, open: desktop });
+        return serve(ServeArgs {
+            circuit: None,
+            job: None,
+            port: 0,
+            open: desktop,
+        });
     };
     match command {
         Command::Check(args) => check(&args),
@@ -83,7 +88,10 @@ fn everything(source: &Source, set_up: &SetUp) -> Vec<Placement> {
     let black = circuit.battery_minus;
     let probes = bench::reachable(circuit, set_up);
     let points = probes.iter().filter(|probe| probe.point != black);
-    let volts = points.map(|probe| Placement::Voltmeter { red: probe.point, black });
+    let volts = points.map(|probe| Placement::Voltmeter {
+        red: probe.point,
+        black,
+    });
     let scans = (0..circuit.channels.len()).map(|idx| Placement::Scan { channel: idx.into() });
     volts.chain(scans).collect()
 }
@@ -95,7 +103,10 @@ fn predict(args: &PredictArgs) -> Result<Answer, Failure> {
     let placements = if args.tests.is_empty() {
         everything(&source, &set_up)
     } else {
-        args.tests.iter().map(|text| source.placement("--test", text)).collect::<Result<_, _>>()?
+        args.tests
+            .iter()
+            .map(|text| source.placement("--test", text))
+            .collect::<Result<_, _>>()?
     };
     let question = Question {
         hypotheses: &[hypothesis],
@@ -106,22 +117,28 @@ fn predict(args: &PredictArgs) -> Result<Answer, Failure> {
     };
     let batch = source.bench.predict(question)?;
     if args.circuit.json {
-        let rows = placements.iter().zip(&batch.predictions).enumerate().map(|(idx, (placement, prediction))| {
-            let mut row = show::prediction(&source.circuit, placement, prediction);
-            if let Some(flows) = batch.flows.get(idx) {
-                row["tool_amps"] = json!(flows.tool_amps);
-                row["branch_amps"] = source
-                    .circuit
-                    .branches
-                    .iter()
-                    .zip(&flows.branch_amps)
-                    .map(|(branch, amps)| (branch.path.clone(), json!(amps)))
-                    .collect::<serde_json::Map<_, _>>()
-                    .into();
-            }
-            row
-        });
-        print_json(&json!({ "set_up": set_up.to_text(&source.circuit), "faults": args.broken.faults, "predictions": rows.collect::<Vec<_>>() }));
+        let rows = placements
+            .iter()
+            .zip(&batch.predictions)
+            .enumerate()
+            .map(|(idx, (placement, prediction))| {
+                let mut row = show::prediction(&source.circuit, placement, prediction);
+                if let Some(flows) = batch.flows.get(idx) {
+                    row["tool_amps"] = json!(flows.tool_amps);
+                    row["branch_amps"] = source
+                        .circuit
+                        .branches
+                        .iter()
+                        .zip(&flows.branch_amps)
+                        .map(|(branch, amps)| (branch.path.clone(), json!(amps)))
+                        .collect::<serde_json::Map<_, _>>()
+                        .into();
+                }
+                row
+            });
+        print_json(
+            &json!({ "set_up": set_up.to_text(&source.circuit), "faults": args.broken.faults, "predictions": rows.collect::<Vec<_>>() }),
+        );
     } else {
         for (placement, prediction) in placements.iter().zip(&batch.predictions) {
             println!("{}", text::prediction(&source.circuit, placement, prediction));
@@ -133,7 +150,13 @@ fn predict(args: &PredictArgs) -> Result<Answer, Failure> {
 fn faults(args: &CircuitArgs) -> Result<Answer, Failure> {
     let source = Source::load(&args.circuit)?;
     if args.json {
-        print_json(&source.faults.iter().map(|fault| show::fault(&source.circuit, fault)).collect());
+        print_json(
+            &source
+                .faults
+                .iter()
+                .map(|fault| show::fault(&source.circuit, fault))
+                .collect(),
+        );
     } else {
         for fault in &source.faults {
             println!("{}", text::fault(fault));
@@ -154,8 +177,19 @@ fn weighed<'s>(source: &'s Source, args: &ReadingsArgs) -> Result<Weighed<'s>, F
     let readings = source.readings(args)?;
     let intake = source.intake(args)?;
     let mut predictions = Predictions::default();
-    let belief = weigh(&source.bench, &source.circuit, &source.faults, &intake, &readings, &mut predictions)?;
-    Ok(Weighed { predictions, belief, readings })
+    let belief = weigh(
+        &source.bench,
+        &source.circuit,
+        &source.faults,
+        &intake,
+        &readings,
+        &mut predictions,
+    )?;
+    Ok(Weighed {
+        predictions,
+        belief,
+        readings,
+    })
 }
 
 impl Weighed<'_> {
@@ -196,7 +230,11 @@ fn next(args: &NextArgs) -> Result<Answer, Failure> {
         (None, Some(last)) => last.test.set_up.clone(),
         (None, None) => SetUp::default(),
     };
-    let options = Options { n: args.count, allowed: offer.as_deref(), cranking: false };
+    let options = Options {
+        n: args.count,
+        allowed: offer.as_deref(),
+        cranking: false,
+    };
     let mut predictions = std::mem::take(&mut weighed.predictions);
     let proposals = propose(&weighed.scene(&source, &now), &mut predictions, &options)?;
     print_proposals(&source, &now, &proposals, args.readings.circuit.json);
@@ -219,8 +257,15 @@ fn judge_test(args: &JudgeArgs) -> Result<Answer, Failure> {
     let source = Source::load(&args.readings.circuit.circuit)?;
     let mut weighed = weighed(&source, &args.readings)?;
     let set_up = source.set_up("--set-up", &args.set_up)?;
-    let test = Test { placement: source.placement("--test", &args.test)?, set_up };
-    let now = weighed.readings.last().map(|last| last.test.set_up.clone()).unwrap_or_default();
+    let test = Test {
+        placement: source.placement("--test", &args.test)?,
+        set_up,
+    };
+    let now = weighed
+        .readings
+        .last()
+        .map(|last| last.test.set_up.clone())
+        .unwrap_or_default();
     let mut predictions = std::mem::take(&mut weighed.predictions);
     let judgement = judge(&weighed.scene(&source, &now), &mut predictions, &test)?;
     if args.readings.circuit.json {
@@ -230,7 +275,11 @@ fn judge_test(args: &JudgeArgs) -> Result<Answer, Failure> {
     } else {
         print!("{}", text::judgement(&source, &test, &judgement));
     }
-    Ok(if judgement.verdict == Verdict::Safe { Answer::Done } else { Answer::No })
+    Ok(if judgement.verdict == Verdict::Safe {
+        Answer::Done
+    } else {
+        Answer::No
+    })
 }
 
 fn spice(args: &SpiceArgs) -> Result<Answer, Failure> {
@@ -240,7 +289,12 @@ fn spice(args: &SpiceArgs) -> Result<Answer, Failure> {
     let title = format!("{}; {}", source.circuit.title, set_up.to_text(&source.circuit));
     let deck = bench::spice::deck(&source.bench, &hypothesis, &set_up, &[], None, &title)?;
     if args.circuit.json {
-        let nodes = source.circuit.points.iter().map(|point| point.path.clone()).zip(deck.nodes.into_iter().map(Value::from));
+        let nodes = source
+            .circuit
+            .points
+            .iter()
+            .map(|point| point.path.clone())
+            .zip(deck.nodes.into_iter().map(Value::from));
         print_json(&json!({ "netlist": deck.text, "nodes": nodes.collect::<serde_json::Map<_, _>>() }));
     } else {
         print!("{}", deck.text);
@@ -251,8 +305,12 @@ fn spice(args: &SpiceArgs) -> Result<Answer, Failure> {
 fn draw(args: &DrawArgs) -> Result<Answer, Failure> {
     let source = Source::load(&args.circuit.circuit)?;
     let set_up = source.set_up("--set-up", &args.set_up)?;
-    let picture =
-        picture::wiring(&source.circuit, &set_up, &picture::Marks::default(), &picture::Look::default());
+    let picture = picture::wiring(
+        &source.circuit,
+        &set_up,
+        &picture::Marks::default(),
+        &picture::Look::default(),
+    );
     if args.circuit.json {
         let spots: Vec<Value> = picture
             .spots
@@ -268,9 +326,16 @@ fn draw(args: &DrawArgs) -> Result<Answer, Failure> {
 
 fn solve(args: &SolveArgs) -> Result<Answer, Failure> {
     let text = read_or_stdin(&args.file)?;
-    let named = bare::parse(&text).map_err(|source| Failure::Bare { name: args.file.clone(), source })?;
+    let named = bare::parse(&text).map_err(|source| Failure::Bare {
+        name: args.file.clone(),
+        source,
+    })?;
     let answer = bare::solve(&named)?;
-    if args.json { print_json(&answer.to_json(&named)) } else { print!("{}", answer.to_text(&named)) }
+    if args.json {
+        print_json(&answer.to_json(&named))
+    } else {
+        print!("{}", answer.to_text(&named))
+    }
     Ok(if answer.settled() { Answer::Done } else { Answer::No })
 }
 
@@ -285,16 +350,30 @@ fn new_job(name: &str) -> Result<Vec<job::Event>, Failure> {
     let source = Source::load(name)?;
     let now = now_ms();
     let opened = job::What::Opened {
-        title: if source.circuit.vehicle.is_empty() { name.to_owned() } else { source.circuit.vehicle.clone() },
+        title: if source.circuit.vehicle.is_empty() {
+            name.to_owned()
+        } else {
+            source.circuit.vehicle.clone()
+        },
         complaint: String::new(),
         circuit: circuit_text(name)?,
     };
-    Ok(vec![job::Event { id: format!("opened-{now}"), device: "command line".into(), sequence: 1, at_ms: now, what: opened }])
+    Ok(vec![job::Event {
+        id: format!("opened-{now}"),
+        device: "command line".into(),
+        sequence: 1,
+        at_ms: now,
+        what: opened,
+    }])
 }
 
 /// Where jobs are kept if the command does not say.
 fn jobs_folder() -> PathBuf {
-    let var = |name: &str| std::env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
+    let var = |name: &str| {
+        std::env::var_os(name)
+            .filter(|value| !value.is_empty())
+            .map(PathBuf::from)
+    };
     let data = var("XDG_DATA_HOME")
         .or_else(|| var("LOCALAPPDATA"))
         .or_else(|| var("HOME").map(|home| home.join(".local").join("share")));
@@ -308,7 +387,9 @@ fn serve(args: ServeArgs) -> Result<Answer, Failure> {
     };
     let name = args.circuit.as_deref().filter(|name| *name != "demo").unwrap_or("demo");
     let stem = std::path::Path::new(name).file_stem().unwrap_or_default().to_owned();
-    let job = args.job.unwrap_or_else(|| jobs_folder().join(stem).with_extension("job"));
+    let job = args
+        .job
+        .unwrap_or_else(|| jobs_folder().join(stem).with_extension("job"));
     let options = web::Options {
         address: SocketAddr::from((Ipv4Addr::LOCALHOST, args.port)),
         names: Vec::new(),
@@ -318,7 +399,10 @@ fn serve(args: ServeArgs) -> Result<Answer, Failure> {
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .enable_all()
         .build()
-        .map_err(|source| Failure::Io { path: "the server's threads".into(), source })?;
+        .map_err(|source| Failure::Io {
+            path: "the server's threads".into(),
+            source,
+        })?;
     let listening = |address: &str| {
         println!("Probewise is on the bench: {address}");
         println!("This job is kept in {}. Stop with Ctrl-C.", job.display());
@@ -349,7 +433,13 @@ fn open_browser(address: &str) -> bool {
         return false;
     };
     let quiet = std::process::Stdio::null;
-    std::process::Command::new(program).arg(address).stdin(quiet()).stdout(quiet()).stderr(quiet()).spawn().is_ok()
+    std::process::Command::new(program)
+        .arg(address)
+        .stdin(quiet())
+        .stdout(quiet())
+        .stderr(quiet())
+        .spawn()
+        .is_ok()
 }
 
 fn demo(args: &DemoArgs) -> Result<Answer, Failure> {
@@ -363,7 +453,14 @@ fn demo(args: &DemoArgs) -> Result<Answer, Failure> {
         accident: state.accident,
     };
     let mut predictions = Predictions::default();
-    let belief = weigh(&source.bench, &source.circuit, &source.faults, &intake, &readings, &mut predictions)?;
+    let belief = weigh(
+        &source.bench,
+        &source.circuit,
+        &source.faults,
+        &intake,
+        &readings,
+        &mut predictions,
+    )?;
     let now = readings.last().map(|last| last.test.set_up.clone()).unwrap_or_default();
     let scene = Scene {
         bench: &source.bench,
@@ -374,7 +471,15 @@ fn demo(args: &DemoArgs) -> Result<Answer, Failure> {
         now: &now,
     };
     let findings = belief.findings(&source.bench, &mut predictions, None)?;
-    let proposals = propose(&scene, &mut predictions, &Options { n: 3, allowed: None, cranking: false })?;
+    let proposals = propose(
+        &scene,
+        &mut predictions,
+        &Options {
+            n: 3,
+            allowed: None,
+            cranking: false,
+        },
+    )?;
     if args.json {
         let mut value = show::findings(&source, &findings);
         value["title"] = json!(state.title);

@@ -76,7 +76,10 @@ pub(crate) fn play(args: &PlayArgs) -> Result<(), Failure> {
         now: SetUp::default(),
         offer: source.offer(args.offer.as_deref())?,
     };
-    let io = |source| Failure::Io { path: "standard input or output".into(), source };
+    let io = |source| Failure::Io {
+        path: "standard input or output".into(),
+        source,
+    };
     let mut out = std::io::stdout().lock();
     for line in std::io::stdin().lock().lines() {
         let line = line.map_err(io)?;
@@ -123,7 +126,10 @@ impl Game<'_> {
                 .iter()
                 .map(|one| {
                     let placement = source.placement("test", &one.test)?;
-                    Ok(Test { placement, set_up: source.set_up("set_up", &one.set_up)? })
+                    Ok(Test {
+                        placement,
+                        set_up: source.set_up("set_up", &one.set_up)?,
+                    })
                 })
                 .collect();
             self.offer = Some(tests.map_err(|error| error.to_string())?);
@@ -138,8 +144,14 @@ impl Game<'_> {
 
     fn answer(&mut self) -> Result<Value, Failure> {
         let source = self.source;
-        let belief =
-            weigh(&source.bench, &source.circuit, &source.faults, &self.intake, &self.readings, &mut self.predictions)?;
+        let belief = weigh(
+            &source.bench,
+            &source.circuit,
+            &source.faults,
+            &self.intake,
+            &self.readings,
+            &mut self.predictions,
+        )?;
         let scene = Scene {
             bench: &source.bench,
             circuit: &source.circuit,
@@ -148,7 +160,11 @@ impl Game<'_> {
             readings: &self.readings,
             now: &self.now,
         };
-        let options = Options { n: N_PROPOSALS, allowed: self.offer.as_deref(), cranking: false };
+        let options = Options {
+            n: N_PROPOSALS,
+            allowed: self.offer.as_deref(),
+            cranking: false,
+        };
         let proposals = propose(&scene, &mut self.predictions, &options)?;
         let findings = belief.findings(&source.bench, &mut self.predictions, self.offer.as_deref())?;
         let mut answer = show::findings(source, &findings);

@@ -24,7 +24,11 @@ pub(crate) fn fault(circuit: &Circuit, fault: &Fault) -> Value {
     let severity = fault.severity.map(|range| {
         json!({ "unit": range.unit.symbol(), "low": number(range.low), "high": number(range.high), "logarithmic": range.logarithmic })
     });
-    let parts: Vec<&str> = fault.parts.iter().map(|part| circuit.parts[part.idx()].id.as_str()).collect();
+    let parts: Vec<&str> = fault
+        .parts
+        .iter()
+        .map(|part| circuit.parts[part.idx()].id.as_str())
+        .collect();
     json!({
         "fault": fault.path, "what": fault.what, "place": fault.place, "parts": parts, "severity": severity,
         "weight": number(fault.weight),
@@ -121,7 +125,10 @@ fn conclusion(source: &Source, findings: &Findings) -> Value {
     match &findings.conclusion {
         Conclusion::Open => json!({ "kind": "open" }),
         Conclusion::Found { suspect, chance } => {
-            let fault = findings.suspects.get(*suspect).map(|suspect| &source.faults[suspect.fault.idx()]);
+            let fault = findings
+                .suspects
+                .get(*suspect)
+                .map(|suspect| &source.faults[suspect.fault.idx()]);
             json!({ "kind": "found", "fault": fault.map(|fault| &fault.path), "same_work": fault.map(|fault| &fault.repair.key), "chance": number(*chance) })
         }
         Conclusion::Outside => json!({ "kind": "outside" }),
@@ -155,7 +162,9 @@ fn outcome(source: &Source, tests: &[Test], outcome: &Outcome) -> Value {
 
 fn expected(circuit: &Circuit, placement: &Placement, expected: &Expected) -> Value {
     match expected {
-        Expected::Range(low, high) => json!({ "low": number(*low), "high": number(*high), "unit": unit(circuit, placement) }),
+        Expected::Range(low, high) => {
+            json!({ "low": number(*low), "high": number(*high), "unit": unit(circuit, placement) })
+        }
         Expected::Is(shown) => json!({ "is": shown.to_text(placement, circuit) }),
     }
 }
@@ -179,7 +188,11 @@ pub(crate) fn judgement(source: &Source, judgement: &Judgement) -> Value {
 fn danger(source: &Source, danger: &Danger) -> Value {
     let branch = |id: &circuit::BranchId| source.circuit.branches[id.idx()].path.clone();
     let what = match &danger.what {
-        DangerKind::Overload { branch: id, amps, rating } => {
+        DangerKind::Overload {
+            branch: id,
+            amps,
+            rating,
+        } => {
             json!({ "kind": "overload", "branch": branch(id), "amps": number(*amps), "rating_amps": number(*rating) })
         }
         DangerKind::Tool { watts, amps, rating } => {

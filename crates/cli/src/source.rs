@@ -64,7 +64,11 @@ impl Failure {
 }
 
 fn list(mistakes: &[Mistake]) -> String {
-    mistakes.iter().map(|mistake| format!("  {mistake}")).collect::<Vec<_>>().join("\n")
+    mistakes
+        .iter()
+        .map(|mistake| format!("  {mistake}"))
+        .collect::<Vec<_>>()
+        .join("\n")
 }
 
 /// A circuit and what follows from it.
@@ -84,14 +88,19 @@ pub(crate) fn circuit_text(name: &str) -> Result<String, Failure> {
 
 /// Reads a text file.
 pub(crate) fn read(path: &Path) -> Result<String, Failure> {
-    fs::read_to_string(path).map_err(|source| Failure::Io { path: path.to_owned(), source })
+    fs::read_to_string(path).map_err(|source| Failure::Io {
+        path: path.to_owned(),
+        source,
+    })
 }
 
 /// Text of a file, or of standard input for `-`.
 pub(crate) fn read_or_stdin(name: &str) -> Result<String, Failure> {
     if name == "-" {
-        std::io::read_to_string(std::io::stdin())
-            .map_err(|source| Failure::Io { path: "standard input".into(), source })
+        std::io::read_to_string(std::io::stdin()).map_err(|source| Failure::Io {
+            path: "standard input".into(),
+            source,
+        })
     } else {
         read(Path::new(name))
     }
@@ -101,8 +110,10 @@ impl Source {
     /// Reads and prepares a circuit.
     pub(crate) fn load(name: &str) -> Result<Self, Failure> {
         let text = circuit_text(name)?;
-        let circuit =
-            circuit::parse(&text).map_err(|mistakes| Failure::Circuit { name: name.to_owned(), mistakes })?;
+        let circuit = circuit::parse(&text).map_err(|mistakes| Failure::Circuit {
+            name: name.to_owned(),
+            mistakes,
+        })?;
         let circuit = Arc::new(circuit);
         let faults = circuit::possible_faults(&circuit);
         let bench = Bench::new(Arc::clone(&circuit))?;
@@ -111,8 +122,10 @@ impl Source {
 
     /// A set-up from its text form.
     pub(crate) fn set_up(&self, place: &str, text: &str) -> Result<SetUp, Failure> {
-        circuit::parse_set_up(&self.circuit, text)
-            .map_err(|error| Failure::Text { place: format!("{place} \"{text}\""), why: error.to_string() })
+        circuit::parse_set_up(&self.circuit, text).map_err(|error| Failure::Text {
+            place: format!("{place} \"{text}\""),
+            why: error.to_string(),
+        })
     }
 
     /// A test from `set-up | test`.
@@ -125,15 +138,19 @@ impl Source {
 
     /// An instrument and its place from their text form.
     pub(crate) fn placement(&self, place: &str, text: &str) -> Result<bench::Placement, Failure> {
-        bench::parse_placement(&self.circuit, text)
-            .map_err(|error| Failure::Text { place: format!("{place} \"{text}\""), why: error.to_string() })
+        bench::parse_placement(&self.circuit, text).map_err(|error| Failure::Text {
+            place: format!("{place} \"{text}\""),
+            why: error.to_string(),
+        })
     }
 
     /// A reading from `set-up | test | value`.
     pub(crate) fn reading(&self, place: &str, text: &str) -> Result<Reading, Failure> {
         let [set_up, test, shown] = fields(place, text, "set-up | test | value")?;
-        job::state::reading(&self.circuit, set_up, test, shown)
-            .map_err(|why| Failure::Text { place: format!("{place} \"{text}\""), why })
+        job::state::reading(&self.circuit, set_up, test, shown).map_err(|why| Failure::Text {
+            place: format!("{place} \"{text}\""),
+            why,
+        })
     }
 
     /// All readings of a command.
@@ -153,14 +170,21 @@ impl Source {
     /// The tests on offer from a file, if one is given.
     pub(crate) fn offer(&self, path: Option<&Path>) -> Result<Option<Vec<Test>>, Failure> {
         let Some(path) = path else { return Ok(None) };
-        let tests: Result<_, _> = lines(path)?.iter().map(|(place, line)| self.test(place, line)).collect();
+        let tests: Result<_, _> = lines(path)?
+            .iter()
+            .map(|(place, line)| self.test(place, line))
+            .collect();
         Ok(Some(tests?))
     }
 
     /// What is known beforehand.
     pub(crate) fn intake(&self, args: &ReadingsArgs) -> Result<Intake, Failure> {
         let replaced: Result<Vec<PartId>, Failure> = args.replaced.iter().map(|id| self.part(id)).collect();
-        Ok(Intake { replaced: replaced?, water: args.water, ..Intake::default() })
+        Ok(Intake {
+            replaced: replaced?,
+            water: args.water,
+            ..Intake::default()
+        })
     }
 
     /// A part by its id.
@@ -182,8 +206,13 @@ impl Source {
     }
 
     fn fault(&self, text: &str) -> Result<(&Fault, f64), Failure> {
-        let failure = |why: String| Failure::Text { place: format!("--fault \"{text}\""), why };
-        let (path, severity) = text.split_once('=').map_or((text, None), |(path, severity)| (path, Some(severity)));
+        let failure = |why: String| Failure::Text {
+            place: format!("--fault \"{text}\""),
+            why,
+        };
+        let (path, severity) = text
+            .split_once('=')
+            .map_or((text, None), |(path, severity)| (path, Some(severity)));
         let id = circuit::fault_by_path(&self.faults, path.trim()).map_err(|error| failure(error.to_string()))?;
         let fault = &self.faults[id.idx()];
         let severity = match (&fault.severity, severity) {

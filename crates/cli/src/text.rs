@@ -21,11 +21,21 @@ pub(crate) fn count(n: usize, thing: &str) -> String {
 /// A mistake with the line it is in and a mark beneath.
 pub(crate) fn mistake(file: &str, text: &str, mistake: &Mistake) -> String {
     let mut out = format!("{file}:{}:{}: {}\n", mistake.line, mistake.column, mistake.message);
-    if let Some(line) = text.lines().nth(mistake.line.saturating_sub(1)).filter(|_| mistake.file.is_none()) {
-        let n_blamed = text.get(mistake.offset..mistake.offset + mistake.length).map_or(1, |part| part.chars().count());
+    if let Some(line) = text
+        .lines()
+        .nth(mistake.line.saturating_sub(1))
+        .filter(|_| mistake.file.is_none())
+    {
+        let n_blamed = text
+            .get(mistake.offset..mistake.offset + mistake.length)
+            .map_or(1, |part| part.chars().count());
         let room = line.chars().count().saturating_sub(mistake.column - 1).max(1);
         let mark = "^".repeat(n_blamed.clamp(1, room));
-        let _ = writeln!(out, "  | {line}\n  | {}{mark}", " ".repeat(mistake.column.saturating_sub(1)));
+        let _ = writeln!(
+            out,
+            "  | {line}\n  | {}{mark}",
+            " ".repeat(mistake.column.saturating_sub(1))
+        );
     }
     if let Some(help) = &mistake.help {
         let _ = writeln!(out, "  = {help}");
@@ -38,7 +48,10 @@ pub(crate) fn prediction(circuit: &Circuit, placement: &Placement, prediction: &
     let shows = match prediction.kind {
         Kind::Number => words::number(circuit, placement, prediction.value),
         Kind::OverRange => "OL".into(),
-        Kind::Live => format!("worthless: live circuit, {}", quantity::format(prediction.value, quantity::Unit::Volt)),
+        Kind::Live => format!(
+            "worthless: live circuit, {}",
+            quantity::format(prediction.value, quantity::Unit::Volt)
+        ),
         Kind::NoCommunication => "no communication".into(),
         Kind::NotRun => "not run".into(),
         Kind::Unknown => "does not settle".into(),
@@ -54,9 +67,20 @@ pub(crate) fn prediction(circuit: &Circuit, placement: &Placement, prediction: &
 /// A possible fault on one line.
 pub(crate) fn fault(fault: &Fault) -> String {
     let severity = fault.severity.map_or_else(String::new, |range| {
-        format!("={}..{}", quantity::format(range.low, range.unit), quantity::format(range.high, range.unit))
+        format!(
+            "={}..{}",
+            quantity::format(range.low, range.unit),
+            quantity::format(range.high, range.unit)
+        )
     });
-    format!("{}{severity}\n    {}, {}; repair: {}, {}", fault.path, fault.what, fault.place, fault.repair.words, words::cost(fault))
+    format!(
+        "{}{severity}\n    {}, {}; repair: {}, {}",
+        fault.path,
+        fault.what,
+        fault.place,
+        fault.repair.words,
+        words::cost(fault)
+    )
 }
 
 /// Readings and what they leave.
@@ -89,12 +113,26 @@ pub(crate) fn findings(source: &Source, readings: &[Reading], findings: &Finding
             about.repair.words,
             words::cost(about)
         );
-        for (id, chance) in suspect.look_alikes.iter().filter(|(id, chance)| *id != suspect.fault && *chance >= 0.005) {
+        for (id, chance) in suspect
+            .look_alikes
+            .iter()
+            .filter(|(id, chance)| *id != suspect.fault && *chance >= 0.005)
+        {
             let like = &source.faults[id.idx()];
-            let _ = writeln!(out, "              looks the same: {}, {} ({})", like.what, like.place, words::percent(*chance));
+            let _ = writeln!(
+                out,
+                "              looks the same: {}, {} ({})",
+                like.what,
+                like.place,
+                words::percent(*chance)
+            );
         }
     }
-    let _ = writeln!(out, "  {:>10}  Something not in this circuit", words::percent(findings.outside));
+    let _ = writeln!(
+        out,
+        "  {:>10}  Something not in this circuit",
+        words::percent(findings.outside)
+    );
     let (_, conclusion) = words::conclusion(&source.faults, findings);
     let _ = writeln!(out, "{conclusion}");
     out
@@ -103,7 +141,11 @@ pub(crate) fn findings(source: &Source, readings: &[Reading], findings: &Finding
 /// A proposed step.
 pub(crate) fn proposal(source: &Source, now: &SetUp, proposal: &Proposal) -> String {
     let circuit = &source.circuit;
-    let mut out = format!("- {}, {}\n", words::title(circuit, &proposal.tests), words::minutes(proposal.minutes));
+    let mut out = format!(
+        "- {}, {}\n",
+        words::title(circuit, &proposal.tests),
+        words::minutes(proposal.minutes)
+    );
     if let Some(first) = proposal.tests.first() {
         for step in words::changes(circuit, now, &first.set_up) {
             let _ = writeln!(out, "    first: {step}");
@@ -111,10 +153,21 @@ pub(crate) fn proposal(source: &Source, now: &SetUp, proposal: &Proposal) -> Str
         let _ = writeln!(out, "    set-up: {}", first.set_up.to_text(circuit));
     }
     for test in &proposal.tests {
-        let _ = writeln!(out, "    {} [{}]", words::placement(circuit, &test.placement), test.placement.to_text(circuit));
+        let _ = writeln!(
+            out,
+            "    {} [{}]",
+            words::placement(circuit, &test.placement),
+            test.placement.to_text(circuit)
+        );
     }
     for outcome in web::outcomes::of(circuit, &source.faults, proposal) {
-        let _ = writeln!(out, "    {:>10}  {}: {}", words::percent(outcome.chance), outcome.shows, outcome.means);
+        let _ = writeln!(
+            out,
+            "    {:>10}  {}: {}",
+            words::percent(outcome.chance),
+            outcome.shows,
+            outcome.means
+        );
     }
     out
 }

@@ -7,7 +7,11 @@ use std::process::{Command, Output, Stdio};
 use serde_json::Value;
 
 fn run(args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_probewise")).args(args).stdin(Stdio::null()).output().expect("the binary runs")
+    Command::new(env!("CARGO_BIN_EXE_probewise"))
+        .args(args)
+        .stdin(Stdio::null())
+        .output()
+        .expect("the binary runs")
 }
 
 fn run_with(args: &[&str], input: &str) -> Output {
@@ -36,8 +40,10 @@ fn check_shape(command: &str, json: &str) -> Value {
     schema["$ref"] = format!("#/$defs/{command}").into();
     let validator = jsonschema::validator_for(&schema).expect("a valid schema");
     let value: Value = serde_json::from_str(json).unwrap_or_else(|error| panic!("{command}: {error}\n{json}"));
-    let errors: Vec<String> =
-        validator.iter_errors(&value).map(|error| format!("{}: {error}", error.instance_path())).collect();
+    let errors: Vec<String> = validator
+        .iter_errors(&value)
+        .map(|error| format!("{}: {error}", error.instance_path()))
+        .collect();
     assert!(errors.is_empty(), "{command}: {errors:#?}");
     value
 }
@@ -45,7 +51,13 @@ fn check_shape(command: &str, json: &str) -> Value {
 #[track_caller]
 fn json(command: &str, args: &[&str], code: i32) -> Value {
     let output = run(args);
-    assert_eq!(output.status.code(), Some(code), "{}\n{}", text(&output.stdout), text(&output.stderr));
+    assert_eq!(
+        output.status.code(),
+        Some(code),
+        "{}\n{}",
+        text(&output.stdout),
+        text(&output.stderr)
+    );
     check_shape(command, &text(&output.stdout))
 }
 
@@ -54,10 +66,19 @@ const SIGNAL: &str = "key on; S1 apart; fan commanded | voltmeter S1.3 | 10.4 V"
 #[test]
 fn every_command_prints_its_documented_json() {
     let demo = json("demo", &["demo", "--json"], 0);
-    assert_eq!(demo["conclusion"]["kind"], "open", "the demo's answer must still be open");
+    assert_eq!(
+        demo["conclusion"]["kind"], "open",
+        "the demo's answer must still be open"
+    );
     assert!(!demo["next"].as_array().expect("a list").is_empty());
     json("check", &["check", "demo", "--json"], 0);
-    assert!(json("faults", &["faults", "demo", "--json"], 0).as_array().expect("a list").len() > 100);
+    assert!(
+        json("faults", &["faults", "demo", "--json"], 0)
+            .as_array()
+            .expect("a list")
+            .len()
+            > 100
+    );
     json("predict", &["predict", "demo", "--json"], 0);
     json("suspects", &["suspects", "demo", "--json", "--reading", SIGNAL], 0);
     json("next", &["next", "demo", "--json", "--reading", SIGNAL], 0);
@@ -67,7 +88,15 @@ fn every_command_prints_its_documented_json() {
 
 #[test]
 fn a_signal_wire_on_feed_voltage_must_not_be_jumped_to_ground() {
-    let args = ["judge", "demo", "--json", "--reading", SIGNAL, "--set-up", "key on; fan commanded"];
+    let args = [
+        "judge",
+        "demo",
+        "--json",
+        "--reading",
+        SIGNAL,
+        "--set-up",
+        "key on; fan commanded",
+    ];
     let safe = json("judge", &[&args[..], &["--test", "voltmeter S1.3"]].concat(), 0);
     assert_eq!(safe["verdict"], "safe");
     let jumped = json("judge", &[&args[..], &["--test", "ammeter S1.1 battery-"]].concat(), 1);
@@ -77,7 +106,11 @@ fn a_signal_wire_on_feed_voltage_must_not_be_jumped_to_ground() {
 #[test]
 fn predictions_follow_set_up_and_fault() {
     let volts = |args: &[&str]| {
-        let value = json("predict", &[&["predict", "demo", "--json", "--test", "voltmeter S1.3"], args].concat(), 0);
+        let value = json(
+            "predict",
+            &[&["predict", "demo", "--json", "--test", "voltmeter S1.3"], args].concat(),
+            0,
+        );
         value["predictions"][0]["value"].as_f64().expect("a number")
     };
     let healthy = volts(&["--set-up", "key on; pressure 8 bar"]);
@@ -95,7 +128,10 @@ fn a_bare_network_is_solved() {
     let value = check_shape("solve", &text(&output.stdout));
     assert!((value["node_volts"]["b"].as_f64().expect("a number") - 8.0).abs() < 1e-12);
     assert!((value["element_amps"]["V1"].as_f64().expect("a number") + 0.004).abs() < 1e-15);
-    let broken = run_with(&["solve", "-"], r#"{"elements":[{"name":"Q1","type":"Q","nodes":["a","0"]}]}"#);
+    let broken = run_with(
+        &["solve", "-"],
+        r#"{"elements":[{"name":"Q1","type":"Q","nodes":["a","0"]}]}"#,
+    );
     assert_eq!(broken.status.code(), Some(3));
     assert!(text(&broken.stderr).contains("`Q1`"), "{}", text(&broken.stderr));
 }
@@ -122,18 +158,37 @@ fn a_play_can_be_held_to_the_tests_on_offer() {
     assert!(!next.is_empty());
     for test in next.iter().flat_map(|one| one["tests"].as_array().expect("a list")) {
         let test = test["test"].as_str().expect("a text");
-        assert!(["voltmeter S1.1 battery-", "voltmeter S1.3 battery-"].contains(&test), "{test}");
+        assert!(
+            ["voltmeter S1.1 battery-", "voltmeter S1.3 battery-"].contains(&test),
+            "{test}"
+        );
     }
 }
 
 #[test]
 fn bad_input_says_where_and_what_was_expected() {
     for (args, code, part) in [
-        (&["suspects", "demo", "--reading", "key on | voltmeter S9.1 | 5 V"][..], 2, "S9.1"),
-        (&["suspects", "demo", "--reading", "key on | voltmeter S1.1"], 2, "set-up | test | value"),
-        (&["suspects", "demo", "--reading", "key on | voltmeter S1.1 | 5 ohm"], 2, "5 ohm"),
+        (
+            &["suspects", "demo", "--reading", "key on | voltmeter S9.1 | 5 V"][..],
+            2,
+            "S9.1",
+        ),
+        (
+            &["suspects", "demo", "--reading", "key on | voltmeter S1.1"],
+            2,
+            "set-up | test | value",
+        ),
+        (
+            &["suspects", "demo", "--reading", "key on | voltmeter S1.1 | 5 ohm"],
+            2,
+            "5 ohm",
+        ),
         (&["predict", "demo", "--set-up", "key sideways"], 2, "sideways"),
-        (&["predict", "demo", "--fault", "nothing like it=3"], 2, "nothing like it"),
+        (
+            &["predict", "demo", "--fault", "nothing like it=3"],
+            2,
+            "nothing like it",
+        ),
         (&["predict", "no-such-file.toml"], 3, "no-such-file.toml"),
         (&["frobnicate"], 2, "frobnicate"),
     ] {
@@ -149,10 +204,19 @@ fn bad_input_says_where_and_what_was_expected() {
 fn mistakes_of_a_file_are_all_reported_with_their_places() {
     let folder = tempfile::tempdir().expect("a folder");
     let file = folder.path().join("bad.toml");
-    std::fs::write(&file, "title = \"x\"\ntitel = 3\n[batery]\n[wire]\nW1 = { from = \"S1.1\", to = \"M1.1\" }\n").expect("written");
+    std::fs::write(
+        &file,
+        "title = \"x\"\ntitel = 3\n[batery]\n[wire]\nW1 = { from = \"S1.1\", to = \"M1.1\" }\n",
+    )
+    .expect("written");
     let name = file.to_str().expect("a plain path");
     let value = json("check", &["check", name, "--json"], 1);
-    let lines: Vec<u64> = value["mistakes"].as_array().expect("a list").iter().filter_map(|one| one["line"].as_u64()).collect();
+    let lines: Vec<u64> = value["mistakes"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .filter_map(|one| one["line"].as_u64())
+        .collect();
     assert!(lines.contains(&2) && lines.contains(&3), "{value:#}");
     let plain = text(&run(&["check", name]).stdout);
     assert!(plain.contains("bad.toml:2:1"), "{plain}");
@@ -162,6 +226,9 @@ fn mistakes_of_a_file_are_all_reported_with_their_places() {
 fn completions_are_printed_for_every_shell() {
     for shell in ["bash", "zsh", "fish", "powershell", "elvish"] {
         let output = run(&["completions", shell]);
-        assert!(output.status.success() && text(&output.stdout).contains("suspects"), "{shell}");
+        assert!(
+            output.status.success() && text(&output.stdout).contains("suspects"),
+            "{shell}"
+        );
     }
 }

@@ -42,7 +42,11 @@ fn dependencies() -> BTreeMap<String, Vec<String>> {
         .expect("packages")
         .iter()
         .map(|package| {
-            let ordinary = package["dependencies"].as_array().into_iter().flatten().filter(|dep| dep["kind"].is_null());
+            let ordinary = package["dependencies"]
+                .as_array()
+                .into_iter()
+                .flatten()
+                .filter(|dep| dep["kind"].is_null());
             (text(&package["name"]), ordinary.map(|dep| text(&dep["name"])).collect())
         })
         .collect()
@@ -61,7 +65,10 @@ fn every_crate_has_its_floor_and_depends_only_downwards() {
         let own = rooms.iter().position(|room| room == name).expect("checked above");
         for dep in deps {
             if let Some(below) = rooms.iter().position(|room| room == dep) {
-                assert!(below < own, "`{name}` must not depend on `{dep}`, which is not below it");
+                assert!(
+                    below < own,
+                    "`{name}` must not depend on `{dep}`, which is not below it"
+                );
             }
         }
     }
@@ -72,7 +79,10 @@ fn forbidden_dependencies_are_absent() {
     let dependencies = dependencies();
     for (name, never) in NEVER {
         for dep in *never {
-            assert!(!dependencies[*name].iter().any(|have| have == dep), "`{name}` must not depend on `{dep}`");
+            assert!(
+                !dependencies[*name].iter().any(|have| have == dep),
+                "`{name}` must not depend on `{dep}`"
+            );
         }
     }
 }
@@ -81,8 +91,10 @@ fn forbidden_dependencies_are_absent() {
 fn the_architecture_page_names_every_crate_and_no_other() {
     let page = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("../../ARCHITECTURE.md"))
         .expect("ARCHITECTURE.md");
-    let named: Vec<&str> =
-        page.lines().filter_map(|line| line.strip_prefix("### `")?.strip_suffix('`')).collect();
+    let named: Vec<&str> = page
+        .lines()
+        .filter_map(|line| line.strip_prefix("### `")?.strip_suffix('`'))
+        .collect();
     let mut named_sorted = named.clone();
     named_sorted.sort_unstable();
     let dependencies = dependencies();
@@ -100,7 +112,10 @@ fn no_source_file_is_over_600_lines() {
                 if !skip.iter().any(|name| path.ends_with(name)) {
                     visit(&path, long);
                 }
-            } else if path.extension().is_some_and(|ext| ext == "rs" || ext == "js" || ext == "css") {
+            } else if path
+                .extension()
+                .is_some_and(|ext| ext == "rs" || ext == "js" || ext == "css")
+            {
                 let lines = std::fs::read_to_string(&path).unwrap_or_default().lines().count();
                 if lines > 600 {
                     long.push(format!("{}: {lines}", path.display()));

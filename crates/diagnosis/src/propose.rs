@@ -257,7 +257,7 @@ fn exact(
         let told = information(scene.belief, scene.bench, predictions, &group.set_up, &placements)?;
         for ((idx, test), information) in tests.into_iter().zip(told) {
             if information.bits >= LEAST_BITS {
-                let rate = information.bits / test.minutes;
+                let rate = information.choice_bits / test.minutes;
                 drafts.push(Draft {
                     tests: vec![idx],
                     minutes: test.minutes,
@@ -342,7 +342,7 @@ fn join(
             .filter_map(|&idx| Some(looked.get(idx)?.candidate.placement.clone()))
             .collect();
         let information = joint_information(scene.belief, scene.bench, predictions, &group.set_up, &placements)?;
-        let rate = information.bits / minutes;
+        let rate = information.choice_bits / minutes;
         joined.push(Draft {
             tests,
             minutes,
@@ -391,15 +391,19 @@ fn ahead(scene: &Scene<'_, '_>, rough: &Rough<'_, '_>, groups: &[Group], looked:
                 ))
             })
             .collect();
-        let next = table.chances(&rough.weights).into_iter().enumerate().filter_map(|(outcome, chance)| {
-            let after = table.after(&rough.weights, outcome);
-            let rated = seconds
-                .iter()
-                .map(|(second, minutes)| (rough.bits(&second.table, &after), *minutes));
-            let (bits, minutes) = rated.max_by(|a, b| (a.0 / a.1).total_cmp(&(b.0 / b.1)))?;
-            (bits >= LEAST_BITS).then_some((chance, bits, minutes))
-        });
-        draft.rate = rate_ahead((draft.information.bits, draft.minutes), next);
+        let next = table
+            .chances(&rough.weights)
+            .into_iter()
+            .enumerate()
+            .filter_map(|(outcome, chance)| {
+                let after = table.after(&rough.weights, outcome);
+                let rated = seconds
+                    .iter()
+                    .map(|(second, minutes)| (rough.bits(&second.table, &after), *minutes));
+                let (bits, minutes) = rated.max_by(|a, b| (a.0 / a.1).total_cmp(&(b.0 / b.1)))?;
+                (bits >= LEAST_BITS).then_some((chance, bits, minutes))
+            });
+        draft.rate = rate_ahead((draft.information.choice_bits, draft.minutes), next);
     }
 }
 

@@ -69,7 +69,10 @@ pub fn undone(events: &[Event]) -> BTreeSet<String> {
             dead.insert(target, true);
         }
     }
-    dead.into_iter().filter(|(_, dead)| *dead).map(|(id, _)| id.to_owned()).collect()
+    dead.into_iter()
+        .filter(|(_, dead)| *dead)
+        .map(|(id, _)| id.to_owned())
+        .collect()
 }
 
 /// What "undo" and "redo" would do next: the event that each would take back.
@@ -102,17 +105,26 @@ pub fn steps(events: &[Event]) -> Steps {
             }
         }
     }
-    Steps { undo: done.last().map(|id| (*id).to_owned()), redo: taken.last().map(|(undo, _)| (*undo).to_owned()) }
+    Steps {
+        undo: done.last().map(|id| (*id).to_owned()),
+        redo: taken.last().map(|(undo, _)| (*undo).to_owned()),
+    }
 }
 
 /// Derives the state. Pure: equal events and circuit give an equal state.
 pub fn derive(circuit: &Circuit, events: &[Event]) -> State {
-    let mut state = State { undone: undone(events), ..State::default() };
+    let mut state = State {
+        undone: undone(events),
+        ..State::default()
+    };
     for event in events {
         if !state.undone.contains(&event.id)
             && let Err(why) = apply(circuit, event, &mut state)
         {
-            state.troubles.push(Trouble { event: event.id.clone(), why });
+            state.troubles.push(Trouble {
+                event: event.id.clone(),
+                why,
+            });
         }
     }
     state
@@ -124,7 +136,12 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
             state.title.clone_from(title);
             state.complaint.clone_from(complaint);
         }
-        What::Intake { replaced, disturbed, water, accident } => {
+        What::Intake {
+            replaced,
+            disturbed,
+            water,
+            accident,
+        } => {
             state.replaced = parts(circuit, replaced)?;
             state.disturbed = parts(circuit, disturbed)?;
             state.water = *water;
@@ -132,12 +149,34 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
         }
         What::Reading { set_up, test, shown } => {
             let reading = reading(circuit, set_up, test, shown)?;
-            note_reading(state, Entry { event: event.id.clone(), at_ms: event.at_ms, reading });
+            note_reading(
+                state,
+                Entry {
+                    event: event.id.clone(),
+                    at_ms: event.at_ms,
+                    reading,
+                },
+            );
         }
-        What::Code { set_up, code, state: shown } => {
-            if circuit.monitors.iter().any(|monitor| monitor.code.eq_ignore_ascii_case(code)) {
+        What::Code {
+            set_up,
+            code,
+            state: shown,
+        } => {
+            if circuit
+                .monitors
+                .iter()
+                .any(|monitor| monitor.code.eq_ignore_ascii_case(code))
+            {
                 let reading = reading(circuit, set_up, &format!("code {code}"), shown)?;
-                note_reading(state, Entry { event: event.id.clone(), at_ms: event.at_ms, reading });
+                note_reading(
+                    state,
+                    Entry {
+                        event: event.id.clone(),
+                        at_ms: event.at_ms,
+                        reading,
+                    },
+                );
             } else {
                 state.other_codes.push((event.id.clone(), code.clone(), shown.clone()));
             }
@@ -154,14 +193,20 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
 }
 
 fn note_reading(state: &mut State, entry: Entry) {
-    if state.repairs.is_empty() { state.readings.push(entry) } else { state.after_repair.push(entry) }
+    if state.repairs.is_empty() {
+        state.readings.push(entry)
+    } else {
+        state.after_repair.push(entry)
+    }
 }
 
 fn parts(circuit: &Circuit, ids: &[String]) -> Result<Vec<PartId>, String> {
     ids.iter()
         .map(|id| {
             let position = circuit.parts.iter().position(|part| &part.id == id);
-            position.map(PartId::from).ok_or_else(|| format!("this circuit has no part `{id}`"))
+            position
+                .map(PartId::from)
+                .ok_or_else(|| format!("this circuit has no part `{id}`"))
         })
         .collect()
 }
@@ -175,5 +220,8 @@ pub fn reading(circuit: &Circuit, set_up: &str, test: &str, shown: &str) -> Resu
     let placement: Placement =
         bench::parse_placement(circuit, test).map_err(|error| format!("test `{test}`: {error}"))?;
     let shown = bench::parse_shown(shown, &placement, circuit).map_err(|error| format!("value `{shown}`: {error}"))?;
-    Ok(Reading { test: Test { placement, set_up }, shown })
+    Ok(Reading {
+        test: Test { placement, set_up },
+        shown,
+    })
 }

@@ -36,7 +36,9 @@ pub enum StoreError {
         path: PathBuf,
     },
     /// Written by a newer version.
-    #[error("{path} was written by a newer Probewise (job format {found}, this one knows {VERSION}); it was left alone")]
+    #[error(
+        "{path} was written by a newer Probewise (job format {found}, this one knows {VERSION}); it was left alone"
+    )]
     Newer {
         /// The file.
         path: PathBuf,
@@ -75,11 +77,19 @@ impl Store {
     /// # Errors
     /// See [`StoreError`]: nothing is ever overwritten.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
-        let io_error = |source| StoreError::Io { path: path.to_owned(), source };
+        let io_error = |source| StoreError::Io {
+            path: path.to_owned(),
+            source,
+        };
         if let Some(folder) = path.parent() {
             fs::create_dir_all(folder).map_err(io_error)?;
         }
-        let mut file = OpenOptions::new().read(true).append(true).create(true).open(path).map_err(io_error)?;
+        let mut file = OpenOptions::new()
+            .read(true)
+            .append(true)
+            .create(true)
+            .open(path)
+            .map_err(io_error)?;
         match file.try_lock() {
             Ok(()) => {}
             Err(fs::TryLockError::WouldBlock) => return Err(StoreError::Busy { path: path.to_owned() }),
@@ -94,7 +104,10 @@ impl Store {
                 return Err(StoreError::NotAJob { path: path.to_owned() });
             };
             if header.probewise_job > VERSION {
-                return Err(StoreError::Newer { path: path.to_owned(), found: header.probewise_job });
+                return Err(StoreError::Newer {
+                    path: path.to_owned(),
+                    found: header.probewise_job,
+                });
             }
         } else if bytes.is_empty() {
             write_line(&mut file, &Header { probewise_job: VERSION }).map_err(io_error)?;
@@ -103,15 +116,24 @@ impl Store {
         }
         let mut events = Vec::new();
         for (idx, line) in lines.enumerate() {
-            let event = serde_json::from_str(line)
-                .map_err(|source| StoreError::BadLine { path: path.to_owned(), line: idx + 2, source })?;
+            let event = serde_json::from_str(line).map_err(|source| StoreError::BadLine {
+                path: path.to_owned(),
+                line: idx + 2,
+                source,
+            })?;
             events.push(event);
         }
         if whole > 0 && whole < bytes.len() {
             set_aside(path, &bytes[whole..]).map_err(io_error)?;
-            file.set_len(whole as u64).and_then(|()| file.sync_all()).map_err(io_error)?;
+            file.set_len(whole as u64)
+                .and_then(|()| file.sync_all())
+                .map_err(io_error)?;
         }
-        Ok(Self { path: path.to_owned(), file, events })
+        Ok(Self {
+            path: path.to_owned(),
+            file,
+            events,
+        })
     }
 
     /// All events, in the order in which they were acknowledged.
@@ -133,7 +155,10 @@ impl Store {
             if let Ok(length) = length {
                 let _ = self.file.set_len(length);
             }
-            return Err(StoreError::Io { path: self.path.clone(), source });
+            return Err(StoreError::Io {
+                path: self.path.clone(),
+                source,
+            });
         }
         self.events.push(event);
         Ok(true)

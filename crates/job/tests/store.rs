@@ -5,11 +5,20 @@ use std::fs;
 use job::{Event, Store, StoreError, What, state::undone, steps};
 
 fn note(id: &str) -> Event {
-    Event { id: id.into(), device: "bench".into(), sequence: 1, at_ms: 0, what: What::Note { words: id.into() } }
+    Event {
+        id: id.into(),
+        device: "bench".into(),
+        sequence: 1,
+        at_ms: 0,
+        what: What::Note { words: id.into() },
+    }
 }
 
 fn undo(id: &str, event: &str) -> Event {
-    Event { what: What::Undo { event: event.into() }, ..note(id) }
+    Event {
+        what: What::Undo { event: event.into() },
+        ..note(id)
+    }
 }
 
 #[test]
@@ -77,7 +86,10 @@ fn an_undo_can_be_taken_back_and_again() {
     let ids = |events: &[Event]| undone(events).into_iter().collect::<Vec<_>>();
     assert_eq!(ids(&[note("a"), undo("u", "a")]), ["a"]);
     assert_eq!(ids(&[note("a"), undo("u", "a"), undo("r", "u")]), ["u"]);
-    assert_eq!(ids(&[note("a"), undo("u", "a"), undo("r", "u"), undo("again", "r")]), ["a", "r"]);
+    assert_eq!(
+        ids(&[note("a"), undo("u", "a"), undo("r", "u"), undo("again", "r")]),
+        ["a", "r"]
+    );
 }
 
 #[test]

@@ -64,7 +64,9 @@ fn leak(places: &Places<'_>, connector: ConnectorId, (low, high): (u16, u16), ha
             "{}, cavity {low} to cavity {high}, {}; {}",
             places.part_words(plug.part),
             plug.halves[half].words,
-            [low, high].map(|cavity| places.cavity_alone(connector, cavity)).join(" against "),
+            [low, high]
+                .map(|cavity| places.cavity_alone(connector, cavity))
+                .join(" against "),
         ),
         parts: vec![plug.part],
         points: vec![a, b],
@@ -76,7 +78,11 @@ fn leak(places: &Places<'_>, connector: ConnectorId, (low, high): (u16, u16), ha
             places.cavity_path(connector, low),
             ["a", "b"][half]
         ),
-        if plug.wet { "water or corrosion between neighbouring terminals" } else { "leak or short between neighbouring terminals" },
+        if plug.wet {
+            "water or corrosion between neighbouring terminals"
+        } else {
+            "leak or short between neighbouring terminals"
+        },
         Mode::Leak,
         Some(Severity::ohms(LEAST_SHORT_OHMS, places.largest_leak(a, b))),
         Change::Bridge(a, b),

@@ -206,7 +206,8 @@ pub(super) fn driver(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>) {
     let severity = Some(Severity::factor(SHORTED_TO_ON.0, SHORTED_TO_ON.1));
     let what = "driver shorted: always on";
     let closed = Change::StuckClosed(id);
-    let mut shorted = Spot::inside(places, id).fault(path, what, Mode::ModuleInside, severity, closed, rates::DRIVER_SHORTED);
+    let mut shorted =
+        Spot::inside(places, id).fault(path, what, Mode::ModuleInside, severity, closed, rates::DRIVER_SHORTED);
     shorted.changes.push(Change::Scale(id));
     out.push(shorted);
 }

@@ -130,9 +130,18 @@ impl<'c> Places<'c> {
             "" => format!("cavity {number}"),
             through => format!("cavity {number} ({through})"),
         };
-        let mut colours: Vec<String> = cavity.wires.iter().flatten().map(|(_, wire)| self.colour(*wire)).collect();
+        let mut colours: Vec<String> = cavity
+            .wires
+            .iter()
+            .flatten()
+            .map(|(_, wire)| self.colour(*wire))
+            .collect();
         colours.dedup();
-        if colours.is_empty() { named } else { format!("{named}, {} wire", colours.join(" to ")) }
+        if colours.is_empty() {
+            named
+        } else {
+            format!("{named}, {} wire", colours.join(" to "))
+        }
     }
 
     fn colour(&self, wire: WireId) -> String {

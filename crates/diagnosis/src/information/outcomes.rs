@@ -28,8 +28,8 @@ fn x_log_x(x: f64) -> f64 {
     if x > 0.0 { x * x.log2() } else { 0.0 }
 }
 
-/// How much telling a cause outside this circuit from the rest counts against telling repairs apart. Its readings could be
-/// almost anything, so every test would seem to tell a good deal, however little it says of where to look.
+/// How much telling a cause outside this circuit from the rest counts when a test is chosen. Its readings could be almost
+/// anything, so every test would seem to tell a good deal, however little it says of where to look.
 const OUTSIDE_COUNTS: f64 = 0.2;
 
 /// What a component counts in the choice of tests.
@@ -42,8 +42,17 @@ pub(crate) fn counts(component: &Component) -> f64 {
         }
 }
 
-/// Mutual information of outcome and class of repair, bits. `chances`: components × cells.
+/// As [`bits`], for choosing: a cause outside counts little.
+pub(crate) fn bits_for_choice(belief: &Belief<'_>, chances: &[f64], n_cells: usize) -> f64 {
+    weighted_bits(belief, chances, n_cells, counts)
+}
+
+/// Mutual information of outcome and class of repair, bits. `chances`: n_components × n_cells.
 pub(crate) fn bits(belief: &Belief<'_>, chances: &[f64], n_cells: usize) -> f64 {
+    weighted_bits(belief, chances, n_cells, |component| component.chance)
+}
+
+fn weighted_bits(belief: &Belief<'_>, chances: &[f64], n_cells: usize, weight: fn(&Component) -> f64) -> f64 {
     if n_cells == 0 {
         return 0.0;
     }
@@ -52,8 +61,8 @@ pub(crate) fn bits(belief: &Belief<'_>, chances: &[f64], n_cells: usize) -> f64 
     let mut total = 0.0;
     for ((component, class), row) in belief.components.iter().zip(&classes).zip(chances.chunks(n_cells)) {
         for (sum, chance) in joint[class * n_cells..(class + 1) * n_cells].iter_mut().zip(row) {
-            *sum += counts(component) * chance;
-            total += counts(component) * chance;
+            *sum += weight(component) * chance;
+            total += weight(component) * chance;
         }
     }
     if total <= 0.0 {

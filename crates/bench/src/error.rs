@@ -8,6 +8,9 @@ use network::NetworkError;
 /// What can be wrong with a question, or with a circuit that no file check can see.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum BenchError {
+    /// Whoever asked no longer wants the answer. The bench itself never says so; what stands before it may.
+    #[error("the question was given up: a newer one has come")]
+    GivenUp,
     /// A fault, a set-up or an instrument names a point that the circuit lacks.
     #[error("the circuit has no point {}: it has {n_points}", point.0)]
     NoSuchPoint {

@@ -194,9 +194,9 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
 
 fn note_reading(state: &mut State, entry: Entry) {
     if state.repairs.is_empty() {
-        state.readings.push(entry)
+        state.readings.push(entry);
     } else {
-        state.after_repair.push(entry)
+        state.after_repair.push(entry);
     }
 }
 

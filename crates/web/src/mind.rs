@@ -91,6 +91,18 @@ impl Thought {
     }
 }
 
+/// The bench, as long as what is asked for is still wanted: a long choice of tests must not hold up a new reading.
+struct Patient<'a> {
+    bench: &'a Bench,
+    overtaken: &'a (dyn Fn() -> bool + Sync),
+}
+
+impl Predict for Patient<'_> {
+    fn predict(&self, question: Question<'_>) -> Result<Batch, BenchError> {
+        if (self.overtaken)() { Err(BenchError::GivenUp) } else { self.bench.predict(question) }
+    }
+}
+
 /// The reasoning with what it has asked the bench so far.
 #[derive(Default)]
 pub(crate) struct Mind {
@@ -99,26 +111,30 @@ pub(crate) struct Mind {
 
 impl Mind {
     /// Works out what a state of the job means and tells it twice: the suspects as soon as they are known, then with what
-    /// to measure next. Stops between the two if `overtaken`.
+    /// to measure next.
+    ///
+    /// # Errors
+    /// [`BenchError::GivenUp`] once `overtaken`; any other is a defect.
     pub(crate) fn think(
         &mut self,
         desk: &Desk,
         version: u64,
         state: &State,
-        overtaken: &dyn Fn() -> bool,
+        overtaken: &(dyn Fn() -> bool + Sync),
         tell: &dyn Fn(Thought),
-    ) -> Result<(), bench::BenchError> {
+    ) -> Result<(), BenchError> {
+        let bench = &Patient { bench: &desk.bench, overtaken };
         let (circuit, faults) = (desk.circuit, desk.faults);
         let readings: Vec<Reading> = state.readings.iter().map(|entry| entry.reading.clone()).collect();
         let belief = diagnosis::weigh(
-            &desk.bench,
+            bench,
             circuit,
             faults,
             &intake(state),
             &readings,
             &mut self.predictions,
         )?;
-        let findings = belief.findings(&desk.bench, &mut self.predictions, None)?;
+        let findings = belief.findings(bench, &mut self.predictions, None)?;
         let mut view = frame(desk, version, state);
         view.readings = reading_views(circuit, state, Some(&findings));
         told(circuit, faults, &findings, &state.readings, &mut view);
@@ -133,15 +149,12 @@ impl Mind {
             known: Some(Arc::clone(&known)),
             next: Vec::new(),
         });
-        if overtaken() {
-            return Ok(());
-        }
         let now = here(state);
         let options = Options {
             n: PROPOSALS,
             ..Options::default()
         };
-        let proposals = diagnosis::propose(&known.scene(desk, &now), &mut self.predictions, &options)?;
+        let proposals = diagnosis::propose(&known.scene(desk, bench, &now), &mut self.predictions, &options)?;
         view.next = proposals
             .iter()
             .map(|one| proposal(circuit, faults, &now, one))

@@ -47,7 +47,7 @@ pub(crate) fn bits_for_choice(belief: &Belief<'_>, chances: &[f64], n_cells: usi
     weighted_bits(belief, chances, n_cells, counts)
 }
 
-/// Mutual information of outcome and class of repair, bits. `chances`: n_components × n_cells.
+/// Mutual information of outcome and class of repair, bits. `chances`: `n_components × n_cells`.
 pub(crate) fn bits(belief: &Belief<'_>, chances: &[f64], n_cells: usize) -> f64 {
     weighted_bits(belief, chances, n_cells, |component| component.chance)
 }

@@ -1,7 +1,7 @@
 //! One job on the bench: its circuit, its store, and the thread that works out what follows.
 //!
 //! Events go into the store at once and never wait for the reasoning. The reasoning always takes the newest state; it gives
-//! up a state that has been overtaken as soon as it has told the suspects.
+//! up a state that has been overtaken at the next question to the bench.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
@@ -163,7 +163,7 @@ impl Desk {
             let run = catch_unwind(AssertUnwindSafe(|| {
                 mind.think(self, version, &state, &overtaken, &tell)
             }));
-            if !matches!(run, Ok(Ok(()))) {
+            if !matches!(run, Ok(Ok(()) | Err(BenchError::GivenUp))) {
                 // What a panic left behind may be half done.
                 mind = Mind::default();
                 tell(Thought::failed(version, self, state));

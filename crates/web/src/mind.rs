@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use bench::{Placement, Reading, Test};
+use bench::{Batch, Bench, BenchError, Placement, Predict, Question, Reading, Test};
 use circuit::{Circuit, Fault, SetUp};
 use diagnosis::{Belief, Findings, Intake, Judgement, Options, Predictions, Proposal, Scene, Suspect, Verdict};
 use job::{Entry, State};
@@ -20,6 +20,8 @@ const LISTED: usize = 6;
 const LISTED_CHANCE: f64 = 0.01;
 /// Of the suspects that are only counted, so many are named on tap.
 const NAMED_OTHERS: usize = 12;
+/// Changes to the set-up at hand within which a test counts as one that could still be done.
+const OFFER_CHANGES: usize = 1;
 /// Proposals shown.
 const PROPOSALS: usize = 3;
 
@@ -51,6 +53,7 @@ impl Thought {
             version: 0,
             latest: 0,
             proposals_pending: true,
+            working: true,
             failure: None,
             readings: Vec::new(),
             undo: None,
@@ -81,6 +84,7 @@ impl Thought {
             readings,
             failure: Some(failure.into()),
             proposals_pending: false,
+            working: false,
             conclusion: ConclusionView {
                 kind: "open",
                 words: String::new(),
@@ -160,27 +164,28 @@ impl Mind {
             .map(|one| proposal(circuit, faults, &now, one))
             .collect();
         view.proposals_pending = false;
-        let next = proposals
-            .into_iter()
-            .next()
-            .map(|first| first.tests)
-            .unwrap_or_default();
-        tell(Thought {
-            state: state.clone(),
-            view,
-            known: Some(known),
-            next,
-        });
+        let next: Vec<Test> = proposals.into_iter().next().map(|first| first.tests).unwrap_or_default();
+        let tell = |view: &AnswerView, known: &Arc<Known>| {
+            let (view, known) = (view.clone(), Some(Arc::clone(known)));
+            tell(Thought { state: state.clone(), view, known, next: next.clone() });
+        };
+        tell(&view, &known);
+        // Last, what takes longest: which suspects no test within reach tells apart.
+        let offer = diagnosis::offer(circuit, &now, OFFER_CHANGES, false);
+        let findings = known.belief.findings(bench, &mut self.predictions, Some(&offer))?;
+        told(circuit, faults, &findings, &state.readings, &mut view);
+        view.working = false;
+        tell(&view, &known);
         Ok(())
     }
 }
 
 impl Known {
     /// What questions about tests are asked with.
-    pub(crate) fn scene<'s>(&'s self, desk: &'s Desk, now: &'s SetUp) -> Scene<'s, 'static> {
+    pub(crate) fn scene<'s>(&'s self, desk: &'s Desk, bench: &'s dyn Predict, now: &'s SetUp) -> Scene<'s, 'static> {
         let (circuit, faults, readings) = (desk.circuit, desk.faults, self.readings.as_slice());
         Scene {
-            bench: &desk.bench,
+            bench,
             circuit,
             faults,
             belief: &self.belief,
@@ -223,6 +228,7 @@ fn frame(desk: &Desk, version: u64, state: &State) -> AnswerView {
         version,
         latest: version,
         proposals_pending: true,
+        working: true,
         failure: None,
         readings: Vec::new(),
         undo: step(steps.undo),

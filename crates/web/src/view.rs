@@ -103,6 +103,8 @@ pub(crate) struct AnswerView {
     pub(crate) latest: u64,
     /// Suspects are there, proposals still being computed.
     pub(crate) proposals_pending: bool,
+    /// More is to come for this version, if only which suspects no test tells apart.
+    pub(crate) working: bool,
     /// What went wrong in the reasoning, if it did; then the rest is empty.
     pub(crate) failure: Option<String>,
     pub(crate) readings: Vec<ReadingView>,

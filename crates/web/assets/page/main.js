@@ -57,7 +57,8 @@ function swipe() {
 const swiping = swipe();
 
 function Bench() {
-  return html`<main class="bench" data-tab=${state.tab} data-measuring=${state.measuring}>
+  return html`<main class="bench" data-tab=${state.tab} data-measuring=${state.measuring}
+    data-working=${state.answer.working || state.answer.latest > state.answer.version}>
     <${Top} />
     <${SetUp} />
     <section class="wiring-place" aria-label="wiring picture"><${Wiring} /></section>

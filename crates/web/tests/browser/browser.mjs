@@ -67,7 +67,7 @@ function overlaps(page) {
 
 /** Waits until the page shows an answer that rests on every event. */
 export function settled(page) {
-  return page.waitForFunction(() => document.querySelector('.next')?.getAttribute('aria-busy') === 'false', null, { timeout: 60000 });
+  return page.waitForFunction(() => document.querySelector('.bench')?.dataset.working === 'false', null, { timeout: 60000 });
 }
 
 export const leftWords = (page) => page.locator('.suspects').evaluate((list) => list.innerText);

@@ -88,7 +88,7 @@ impl Server {
         let until = Instant::now() + Duration::from_mins(2);
         loop {
             let answer = self.json("/api/v1/answer");
-            if answer["version"].as_u64() >= Some(version) && answer["proposals_pending"] == false {
+            if answer["version"].as_u64() >= Some(version) && answer["working"] == false {
                 return answer;
             }
             assert!(Instant::now() < until, "no answer in two minutes: {answer}");

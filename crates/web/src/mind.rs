@@ -103,7 +103,11 @@ struct Patient<'a> {
 
 impl Predict for Patient<'_> {
     fn predict(&self, question: Question<'_>) -> Result<Batch, BenchError> {
-        if (self.overtaken)() { Err(BenchError::GivenUp) } else { self.bench.predict(question) }
+        if (self.overtaken)() {
+            Err(BenchError::GivenUp)
+        } else {
+            self.bench.predict(question)
+        }
     }
 }
 
@@ -127,17 +131,13 @@ impl Mind {
         overtaken: &(dyn Fn() -> bool + Sync),
         tell: &dyn Fn(Thought),
     ) -> Result<(), BenchError> {
-        let bench = &Patient { bench: &desk.bench, overtaken };
+        let bench = &Patient {
+            bench: &desk.bench,
+            overtaken,
+        };
         let (circuit, faults) = (desk.circuit, desk.faults);
         let readings: Vec<Reading> = state.readings.iter().map(|entry| entry.reading.clone()).collect();
-        let belief = diagnosis::weigh(
-            bench,
-            circuit,
-            faults,
-            &intake(state),
-            &readings,
-            &mut self.predictions,
-        )?;
+        let belief = diagnosis::weigh(bench, circuit, faults, &intake(state), &readings, &mut self.predictions)?;
         let findings = belief.findings(bench, &mut self.predictions, None)?;
         let mut view = frame(desk, version, state);
         view.readings = reading_views(circuit, state, Some(&findings));
@@ -164,10 +164,19 @@ impl Mind {
             .map(|one| proposal(circuit, faults, &now, one))
             .collect();
         view.proposals_pending = false;
-        let next: Vec<Test> = proposals.into_iter().next().map(|first| first.tests).unwrap_or_default();
+        let next: Vec<Test> = proposals
+            .into_iter()
+            .next()
+            .map(|first| first.tests)
+            .unwrap_or_default();
         let tell = |view: &AnswerView, known: &Arc<Known>| {
             let (view, known) = (view.clone(), Some(Arc::clone(known)));
-            tell(Thought { state: state.clone(), view, known, next: next.clone() });
+            tell(Thought {
+                state: state.clone(),
+                view,
+                known,
+                next: next.clone(),
+            });
         };
         tell(&view, &known);
         // Last, what takes longest: which suspects no test within reach tells apart.

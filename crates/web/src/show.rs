@@ -69,8 +69,12 @@ pub(crate) fn judge(desk: &Desk, query: &JudgeQuery) -> Result<JudgeView, Proble
     let known = thought.known.as_ref().ok_or_else(Problem::not_ready)?;
     let test = Test { placement, set_up };
     let out_of_reach = unreachable(circuit, &test);
-    let judgement =
-        diagnosis::judge(&known.scene(desk, &desk.bench, &here(&thought.state)), &mut held(&desk.asked), &test).map_err(refused)?;
+    let judgement = diagnosis::judge(
+        &known.scene(desk, &desk.bench, &here(&thought.state)),
+        &mut held(&desk.asked),
+        &test,
+    )
+    .map_err(refused)?;
     let mut safety = mind::safety(circuit, desk.faults, &judgement, std::slice::from_ref(&test));
     safety.cautions.splice(0..0, out_of_reach);
     let healthy = predicted(

@@ -6,7 +6,7 @@
 
 use std::collections::{BTreeMap, VecDeque};
 
-use bench::{Hypothesis, Placement, Predict as _, Question, Shown};
+use bench::{Hypothesis, Kind, Placement, Predict as _, Question, Shown};
 use circuit::{BranchKind, Circuit, PartKind, PointId, Role, SetUp};
 use picture::{Band, Marks, Path, PathPlace, Picture, Ring, Tone, wiring};
 
@@ -70,14 +70,14 @@ pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseVie
             hypotheses.push(supposed(thought.known.as_deref(), *idx, fault, severity));
         }
     }
-    let volts = voltages(desk, &stands, &hypotheses)?;
-    let at = |hypothesis: usize, point: &PointId| volts.get(hypothesis)?.get(point.idx()).copied();
     // Under a picture every terminal has its place; alone, where width is short, one a part will do.
     let along = if query.under {
         along
     } else {
         one_a_part(circuit, &thought, &stands, along)
     };
+    let volts = voltages(desk, &stands, &hypotheses, &along)?;
+    let at = |hypothesis: usize, place: usize| volts.get(hypothesis * along.len() + place).copied().flatten();
     let places = along.iter().enumerate().map(|(idx, point)| PathPlace {
         name: name(circuit, &along, idx),
         x: if query.under {
@@ -85,7 +85,7 @@ pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseVie
         } else {
             None
         },
-        healthy: at(0, point),
+        healthy: at(0, idx),
         measured: rings(circuit, &thought, &stands, *point),
     });
     let mut bands: Vec<Band> = Vec::new();
@@ -101,9 +101,8 @@ pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseVie
             None => bands.push(Band {
                 label,
                 strength: *strength,
-                volts: along
-                    .iter()
-                    .map(|point| at(1 + 2 * position, point).zip(at(2 + 2 * position, point)))
+                volts: (0..along.len())
+                    .map(|place| at(1 + 2 * position, place).zip(at(2 + 2 * position, place)))
                     .collect(),
             }),
         }
@@ -131,19 +130,29 @@ fn at_hand(thought: &Thought) -> Option<PointId> {
     })
 }
 
-/// Volts of every point under each hypothesis.
-fn voltages(desk: &Desk, set_up: &SetUp, hypotheses: &[Hypothesis<'_>]) -> Result<Vec<Vec<f64>>, Problem> {
-    let (red, black) = (desk.circuit.battery_plus, desk.circuit.battery_minus);
-    let placements = [Placement::Voltmeter { red, black }];
+/// What a voltmeter at each point would show under each hypothesis, row-major; `None` where it cannot be said. With the
+/// meter in place, since a wire that nothing drives has no voltage of its own.
+fn voltages(
+    desk: &Desk,
+    set_up: &SetUp,
+    hypotheses: &[Hypothesis<'_>],
+    along: &[PointId],
+) -> Result<Vec<Option<f64>>, Problem> {
+    let black = desk.circuit.battery_minus;
+    let placements: Vec<Placement> = along.iter().map(|&red| Placement::Voltmeter { red, black }).collect();
     let question = Question {
         hypotheses,
         set_up,
         placements: &placements,
         theta: &[],
-        with_flows: true,
+        with_flows: false,
     };
     let batch = desk.bench.predict(question).map_err(refused)?;
-    Ok(batch.flows.into_iter().map(|flows| flows.point_volts).collect())
+    Ok(batch
+        .predictions
+        .iter()
+        .map(|one| (one.kind == Kind::Number).then_some(one.value))
+        .collect())
 }
 
 /// Both ends of a branch that a current runs through on its way along a wire; a parted contact is none.

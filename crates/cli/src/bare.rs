@@ -4,6 +4,7 @@
 //! fields are listed in docs/command-line.md.
 
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 
 use network::{Element, ElementId, Netlist, NodeId, Outcome, States};
 use serde::Deserialize;
@@ -132,15 +133,15 @@ fn node(name: &str, nodes: &mut Vec<String>) -> NodeId {
 
 impl BareElement {
     fn ids<const N: usize>(&self, from: &[String], nodes: &mut Vec<String>) -> Result<[NodeId; N], BareError> {
-        let names: &[String; N] = from
-            .try_into()
-            .map_err(|_: std::array::TryFromSliceError| BareError::Nodes {
+        if from.len() != N {
+            return Err(BareError::Nodes {
                 name: self.name.clone(),
                 kind: self.kind.clone(),
                 needed: N,
                 found: from.len(),
-            })?;
-        Ok(std::array::from_fn(|idx| node(&names[idx], nodes)))
+            });
+        }
+        Ok(std::array::from_fn(|idx| node(&from[idx], nodes)))
     }
 
     fn main(&self) -> Result<f64, BareError> {
@@ -332,11 +333,11 @@ impl Solved {
                     "islands": islands,
                 })
             }
-            other => json!({ "settled": false, "why": self.why(named, other) }),
+            other => json!({ "settled": false, "why": Self::why(named, other) }),
         }
     }
 
-    fn why(&self, named: &Named, outcome: &Outcome) -> String {
+    fn why(named: &Named, outcome: &Outcome) -> String {
         let name = |id: &ElementId| named.elements.get(id.0 as usize).map_or("?", String::as_str);
         match outcome {
             Outcome::Converged(_) => String::new(),
@@ -353,14 +354,14 @@ impl Solved {
     /// As text: a line a node, then a line an element.
     pub(crate) fn to_text(&self, named: &Named) -> String {
         let Outcome::Converged(solution) = &self.0 else {
-            return self.why(named, &self.0) + "\n";
+            return Self::why(named, &self.0) + "\n";
         };
         let mut text = String::new();
         for (name, volts) in named.nodes.iter().zip(&solution.node_volts) {
-            text += &format!("v({name}) = {volts:.9} V\n");
+            let _ = writeln!(text, "v({name}) = {volts:.9} V");
         }
         for (name, amps) in named.elements.iter().zip(&solution.element_amps) {
-            text += &format!("i({name}) = {amps:.9} A\n");
+            let _ = writeln!(text, "i({name}) = {amps:.9} A");
         }
         text + &format!(
             "largest Kirchhoff residual {:.1e} A, error below {:.1e} V\n",

@@ -332,9 +332,9 @@ fn solve(args: &SolveArgs) -> Result<Answer, Failure> {
     })?;
     let answer = bare::solve(&named)?;
     if args.json {
-        print_json(&answer.to_json(&named))
+        print_json(&answer.to_json(&named));
     } else {
-        print!("{}", answer.to_text(&named))
+        print!("{}", answer.to_text(&named));
     }
     Ok(if answer.settled() { Answer::Done } else { Answer::No })
 }

@@ -237,7 +237,7 @@ impl Source {
 fn fields<'t, const N: usize>(place: &str, text: &'t str, shape: &str) -> Result<[&'t str; N], Failure> {
     let fields: Vec<&str> = text.split('|').map(str::trim).collect();
     let found = fields.len();
-    fields.try_into().map_err(|_: Vec<&str>| Failure::Text {
+    <[&str; N]>::try_from(fields).ok().ok_or_else(|| Failure::Text {
         place: format!("{place} \"{text}\""),
         why: format!("expected \"{shape}\", {N} parts with | between them, and found {found}"),
     })

@@ -74,7 +74,10 @@ pub(super) fn look(
         let probes = |set_up: &SetUp| bench::reachable(scene.circuit, set_up);
         walk.visit(candidate::grouped(scene.circuit, tests, probes, minutes), Which::All)?;
     } else {
-        walk.visit(around(scene, std::slice::from_ref(scene.now), options.cranking), Which::Quick)?;
+        walk.visit(
+            around(scene, std::slice::from_ref(scene.now), options.cranking),
+            Which::Quick,
+        )?;
         // A second change where the first already tells something.
         let from = walk.best_places(FROM);
         let mut second = around(scene, &from, options.cranking);

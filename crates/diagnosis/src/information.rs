@@ -27,7 +27,7 @@ const MOST_TESTS: usize = 4;
 /// Joint outcomes rarer than this are not followed.
 const RAREST: f64 = 1e-5;
 /// Most outcomes told of.
-const MOST_OUTCOMES: usize = 8;
+const MOST_OUTCOMES: usize = 16;
 
 /// What a test, or several together, would tell.
 #[derive(Clone, Debug, PartialEq)]

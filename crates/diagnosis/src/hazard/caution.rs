@@ -56,7 +56,7 @@ pub fn cautions(circuit: &Circuit, test: &Test) -> Vec<String> {
     }
     for load in set_up.commanded.iter().filter_map(|load| circuit.loads.get(load.idx())) {
         if let Some(acts) = &load.acts {
-            said.push(format!("While {} is commanded, {acts}: keep clear.", load.words));
+            said.push(format!("While {} is commanded, {acts}.", load.words));
         }
     }
     if set_up.battery_off {

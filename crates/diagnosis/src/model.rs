@@ -12,7 +12,7 @@ use crate::severity::Between;
 /// The parameter that moves while one works: battery voltage sags and recovers.
 const SAGS: &str = "battery";
 /// How far two readings see the same battery voltage, as a share of its variance. Common practice (it may sag by a volt
-/// in a session), no source for the figure.
+/// in a job), no source for the figure.
 const SAG_SHARED: f64 = 0.9;
 
 /// The parameters that move any of the readings.

@@ -188,14 +188,18 @@ pub(crate) fn start(element: &Element, volts: Option<[f64; 2]>) -> Point {
                 target: 1,
                 ..Point::default()
             };
-            volts.map_or(middle, |v| advance(element, middle, &Tangent::default(), v, 1.0).0)
+            volts.map_or(middle, |v| {
+                advance(element, middle, &Tangent::default(), v, 1.0, false).0
+            })
         }
         Element::CurrentSink { .. } => {
             let middle = Point {
                 piece: 1,
                 ..Point::default()
             };
-            volts.map_or(middle, |v| advance(element, middle, &Tangent::default(), v, 1.0).0)
+            volts.map_or(middle, |v| {
+                advance(element, middle, &Tangent::default(), v, 1.0, false).0
+            })
         }
         _ => match Junction::of(element) {
             Some(j) => Point {
@@ -286,8 +290,15 @@ pub(crate) fn tangent(element: &Element, point: Point, drive: f64) -> Tangent {
 }
 
 /// The next point when the circuit answers `tangent`, that at `point`, with control voltages `v`, and whether `point` was
-/// already right.
-pub(crate) fn advance(element: &Element, point: Point, tangent: &Tangent, v: [f64; 2], drive: f64) -> (Point, bool) {
+/// already right. `careful` never leaves out a piece that lies between.
+pub(crate) fn advance(
+    element: &Element,
+    point: Point,
+    tangent: &Tangent,
+    v: [f64; 2],
+    drive: f64,
+    careful: bool,
+) -> (Point, bool) {
     match *element {
         Element::Lamp { rated_volts, .. } => {
             // The tangent's error is about (dv/v)²/8 of the current.
@@ -313,9 +324,21 @@ pub(crate) fn advance(element: &Element, point: Point, tangent: &Tangent, v: [f6
             let idle_or_sinks = targets[lower] < 0.0 && v[1] > targets[lower] + margin;
             let right = if idle_or_sinks { 0 } else { lower };
             let keep = (targets[point.target as usize % 3] - targets[right]).abs() <= slack;
-            let target = if keep { point.target } else { right as u8 };
+            // Between idle and the line lies dropout, if the line is above 0 where the two cross. A supply that delivers
+            // next to nothing stands there, and going straight from one to the other would miss it for ever.
+            let crossing = (drive * offset_volts + gain * dropout_volts) / (1.0 - gain);
+            let between = |one: u8, other: u8| {
+                careful && crossing > 0.0 && gain < 1.0 && one.min(other) == 0 && one.max(other) == 1
+            };
+            let target = if keep {
+                point.target
+            } else if between(point.target, right as u8) {
+                2
+            } else {
+                right as u8
+            };
             // Volts from the target, and those at which the current reaches its limits.
-            let drop = targets[right] - v[1];
+            let drop = targets[target as usize] - v[1];
             let corners = [-sink_limit_amps * ohms, 0.0, source_limit_amps * ohms];
             let last = if target == 0 { 2 } else { 3 };
             let right = (corners.iter().filter(|&&corner| drop >= corner).count() as u8).min(last);
@@ -323,11 +346,15 @@ pub(crate) fn advance(element: &Element, point: Point, tangent: &Tangent, v: [f6
                 let above = piece == 0 || drop >= corners[piece as usize - 1] - slack;
                 piece <= last && above && (piece >= last || drop <= corners[piece as usize] + slack)
             };
-            let piece = match (point.piece, right) {
-                (from, _) if inside(from) => from,
-                (0, 3) => 2,
-                (3, 0) => 1,
-                (_, to) => to,
+            let was_idle = point.piece == 2 && point.target == 0;
+            let (piece, target) = match (point.piece, right) {
+                (2, 3) if careful && was_idle => (2, target),
+                (3, 2) if careful && target == 0 => (2, 2),
+                (from, _) if inside(from) => (from, target),
+                (0, 3) => (2, target),
+                (3, 0) => (1, target),
+                (1, 3) | (3, 1) if careful => (2, target),
+                (_, to) => (to, target),
             };
             let next = Point {
                 volts: 0.0,

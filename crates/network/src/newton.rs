@@ -15,8 +15,15 @@ use crate::{Effort, Element, Netlist, States};
 
 /// Rounds before a way of solving is given up, plus some for each bent element.
 const ROUNDS: usize = 40;
-/// From this round on only one element crosses a corner at a time.
-const CAREFUL: usize = 12;
+/// From this round on only one element crosses a corner at a time, and none leaves out a piece of its law.
+const CAREFUL: usize = 8;
+/// Rounds from a guess before it is dropped: a good one takes fewer.
+const GUESSED: usize = 12;
+/// Rounds for a step of a leak or of the sources, which starts near its answer.
+const STEP: usize = 24;
+/// A round moves no voltage further than this, volts, plus the largest voltage so far: what a piece of an output's law
+/// foresees far outside the piece is no guide.
+const STRIDE: f64 = 10.0;
 /// Unit roundoff.
 const EPS: f64 = f64::EPSILON;
 
@@ -93,6 +100,8 @@ pub(crate) struct Work {
     pub(crate) kcl_residual_amps: f64,
     rhs: Vec<f64>,
     leak: f64,
+    /// Whether the last round went all its way.
+    full_stride: bool,
     drive: f64,
     factored_is_current: bool,
     /// The bent element that moved last, for the report of a failure.
@@ -283,8 +292,19 @@ impl Work {
         self.residual(plan);
         self.factored.solve(plan, &mut self.rhs);
         self.effort.rounds += 1;
+        let mut scale = 1.0;
+        if !plan.bent.is_empty() {
+            let (mut most, mut size) = (0.0_f64, 0.0_f64);
+            for &root in &plan.roots {
+                let column = plan.column[root as usize] as usize;
+                most = most.max(self.rhs[column].abs());
+                size = size.max(self.x[column].abs());
+            }
+            scale = ((STRIDE + size) / most).min(1.0);
+        }
+        self.full_stride = scale == 1.0;
         for (x, dx) in self.x.iter_mut().zip(&self.rhs) {
-            *x += dx;
+            *x += scale * dx;
         }
         plan.roots
             .iter()
@@ -293,14 +313,14 @@ impl Work {
     }
 
     /// Newton's method from the present voltages and points. On success the voltages are refined and the currents summed.
-    fn settle(&mut self, netlist: &Netlist, plan: &Plan) -> bool {
-        for round in 0..ROUNDS + 4 * plan.bent.len() {
+    fn settle(&mut self, netlist: &Netlist, plan: &Plan, rounds: usize) -> bool {
+        for round in 0..rounds {
             self.correct(netlist, plan);
             self.spread(plan);
             if !self.volts.iter().all(|v| v.is_finite()) {
                 return false;
             }
-            let (mut settled, mut moved) = (true, false);
+            let (mut settled, mut moved) = (self.full_stride, false);
             for at in 0..plan.bent.len() {
                 // In careful rounds, start looking at another element each time.
                 let at = (at + if round < CAREFUL { 0 } else { round }) % plan.bent.len();
@@ -309,8 +329,14 @@ impl Work {
                 let flow = plan.flows_of[element as usize].start as usize;
                 let across = plan.flows[flow].controls.map(|pair| self.across(pair));
                 let tangent = &self.tangents[flow];
-                let (next, right) =
-                    law::advance(&netlist.elements[element as usize], point, tangent, across, self.drive);
+                let (next, right) = law::advance(
+                    &netlist.elements[element as usize],
+                    point,
+                    tangent,
+                    across,
+                    self.drive,
+                    round >= CAREFUL,
+                );
                 if !right {
                     settled = false;
                     self.restless = Some(element);
@@ -322,7 +348,8 @@ impl Work {
                 }
             }
             if settled {
-                return self.refine(netlist, plan);
+                let on_the_way = self.leak > 0.0 || self.drive < 1.0;
+                return on_the_way || self.refine(netlist, plan);
             }
         }
         false
@@ -431,7 +458,12 @@ impl Work {
     pub(crate) fn solve(&mut self, netlist: &Netlist, states: &States, plan: &Plan) -> bool {
         self.restless = None;
         self.load(netlist, states, plan, 1.0, 0.0);
-        if self.settle(netlist, plan) {
+        if self.settle(netlist, plan, GUESSED) {
+            return true;
+        }
+        self.begin_at_rest(netlist, plan);
+        self.load(netlist, states, plan, 1.0, 0.0);
+        if self.settle(netlist, plan, ROUNDS + 4 * plan.bent.len()) {
             return true;
         }
         self.step_leaks(netlist, states, plan) || self.step_sources(netlist, states, plan)
@@ -445,7 +477,7 @@ impl Work {
         loop {
             let (x, points) = (self.x.clone(), self.points.clone());
             self.load(netlist, states, plan, 1.0, leak);
-            if self.settle(netlist, plan) {
+            if self.settle(netlist, plan, STEP) {
                 if leak == 0.0 {
                     return true;
                 }
@@ -472,7 +504,7 @@ impl Work {
             let (x, points) = (self.x.clone(), self.points.clone());
             let next = (done + step).min(1.0);
             self.load(netlist, states, plan, next, 0.0);
-            if self.settle(netlist, plan) {
+            if self.settle(netlist, plan, STEP) {
                 done = next;
                 step *= 2.0;
             } else {

@@ -329,7 +329,7 @@ impl Solved {
                     .collect();
                 json!({
                     "settled": true, "node_volts": nodes, "element_amps": elements,
-                    "kcl_residual_amps": solution.kcl_residual_amps, "error_volts": solution.error_volts,
+                    "kcl_residual_amps": solution.kcl_residual_amps, "error_volts": solution.error_volts(),
                     "islands": islands,
                 })
             }
@@ -365,7 +365,7 @@ impl Solved {
         }
         text + &format!(
             "largest Kirchhoff residual {:.1e} A, error below {:.1e} V\n",
-            solution.kcl_residual_amps, solution.error_volts
+            solution.kcl_residual_amps, solution.error_volts()
         )
     }
 }

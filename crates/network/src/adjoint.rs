@@ -6,6 +6,7 @@
 //! Source: adjoint network, Director and Rohrer, IEEE Trans. CT-16(3), 1969.
 
 use crate::law::{Junction, Point};
+use crate::linearised::{self, difference};
 use crate::plan::Control;
 use crate::{Element, ElementId, NodeId, Solution};
 
@@ -51,7 +52,7 @@ pub struct Adjoint<'a> {
 impl Solution {
     /// The derivatives of the reading `Σ weight · v(node)`. Nodes that the netlist lacks are ignored.
     pub fn adjoint(&self, weights: &[(NodeId, f64)]) -> Adjoint<'_> {
-        let plan = &*self.at.plan;
+        let plan = &*self.at.fixed.plan;
         let weights: Vec<_> = weights
             .iter()
             .copied()
@@ -63,7 +64,7 @@ impl Solution {
                 *sum += weight;
             }
         }
-        self.at.factored.solve_transposed(plan, &mut rows);
+        self.at.solve_transposed(&mut rows);
         let adrift = self.islands.iter().any(|island| {
             let of_island = weights.iter().filter(|(node, _)| island.contains(node));
             let (sum, size) = of_island.fold((0.0, 0.0), |(sum, size), (_, w)| (sum + w, size + w.abs()));
@@ -92,6 +93,7 @@ impl Adjoint<'_> {
     pub fn injected(&self, node: NodeId) -> f64 {
         self.solution
             .at
+            .fixed
             .plan
             .kcl_row
             .get(node.0 as usize)
@@ -101,12 +103,12 @@ impl Adjoint<'_> {
     /// What each node's voltage, moved alone, would do to the reading and, through the currents, to the balance; summed up
     /// the trees of ties it is the derivative by each tie's volts.
     fn follow_ties(&mut self) {
-        let plan = &*self.solution.at.plan;
+        let plan = &*self.solution.at.fixed.plan;
         let mut by_node = vec![0.0; plan.n_nodes];
         for &(node, weight) in &self.weights {
             by_node[node.0 as usize] += weight;
         }
-        for (flow, tangent) in plan.flows.iter().zip(&self.solution.at.tangents) {
+        for (flow, tangent) in self.solution.at.flows() {
             let across = self.injected(NodeId(flow.from)) - self.injected(NodeId(flow.to));
             for (&(a, b), siemens) in flow.controls.iter().zip(tangent.siemens) {
                 by_node[a as usize] -= across * siemens;
@@ -118,8 +120,8 @@ impl Adjoint<'_> {
             by_node[extra.plus as usize] -= weight;
             by_node[extra.minus as usize] += weight;
             if let Control::Voltage((a, b)) = extra.control {
-                by_node[a as usize] += weight * self.solution.at.equations[at].k;
-                by_node[b as usize] -= weight * self.solution.at.equations[at].k;
+                by_node[a as usize] += weight * self.solution.at.fixed.equations[at].k;
+                by_node[b as usize] -= weight * self.solution.at.fixed.equations[at].k;
             }
         }
         for (at, tie) in plan.ties.iter().enumerate().rev() {
@@ -149,7 +151,7 @@ impl Adjoint<'_> {
     /// Derivative by the resistance that the element has now (`ohms`, `closed_ohms`, `on_ohms` or `off_ohms`, a junction's
     /// `series_ohms`), reading per ohm; 0 if it has none or is out of the circuit.
     pub fn by_ohms(&self, element: ElementId) -> f64 {
-        let parameter = match self.solution.at.netlist.elements.get(element.0 as usize) {
+        let parameter = match self.solution.at.element(element.0) {
             Some(Element::RelayContact { .. }) => Parameter::ClosedOhms,
             Some(Element::Driver { commanded, .. }) => {
                 let tripped = self.solution.states.at(element.0 as usize);
@@ -168,12 +170,12 @@ impl Adjoint<'_> {
     /// Derivative by a value of an element, reading per its unit; 0 for a value that the element lacks or that does not
     /// act at this operating point.
     pub fn by_value(&self, element: ElementId, parameter: Parameter) -> f64 {
-        let (solution, plan) = (self.solution, &*self.solution.at.plan);
+        let (solution, plan) = (self.solution, &*self.solution.at.fixed.plan);
         let at = element.0 as usize;
-        let Some(of) = solution.at.netlist.elements.get(at) else {
+        let Some(of) = solution.at.element(element.0) else {
             return 0.0;
         };
-        if plan.ideal[at] {
+        if plan.ideal.get(at) == Some(&true) {
             if !names(of, solution.states.at(at), parameter) {
                 return 0.0;
             }
@@ -193,42 +195,23 @@ impl Adjoint<'_> {
             };
         }
         let mut total = 0.0;
-        for flow in plan.flows_of[at].clone() {
-            let (shape, tangent) = (plan.flows[flow as usize], solution.at.tangents[flow as usize]);
-            let volts = shape
-                .controls
-                .map(|(a, b)| solution.volts(NodeId(a)) - solution.volts(NodeId(b)));
-            let point = plan
-                .bent
-                .binary_search(&element.0)
-                .map_or(Point::default(), |bent| solution.at.points[bent]);
-            let active =
-                !matches!(of, Element::Output { .. }) || (flow - plan.flows_of[at].start == u32::from(point.piece < 2));
+        let point = solution.at.point(element.0);
+        let state = solution.states.at(at);
+        for (which, flow, tangent) in solution.at.flows_of(element.0) {
+            let active = !matches!(of, Element::Output { .. }) || (which == u32::from(point.piece < 2));
             if active {
-                let state = solution.states.at(at);
-                let by = partial(
-                    of,
-                    parameter,
-                    state,
-                    point,
-                    tangent.siemens[0],
-                    solution.at.flow_amps[flow as usize],
-                    volts,
-                );
-                total -= (self.injected(NodeId(shape.from)) - self.injected(NodeId(shape.to))) * by;
+                let volts = flow.controls.map(|pair| difference(&solution.node_volts, pair));
+                let amps = linearised::amps(&flow, &tangent, &solution.node_volts);
+                let by = partial(of, parameter, state, point, tangent.siemens[0], amps, volts);
+                total -= (self.injected(NodeId(flow.from)) - self.injected(NodeId(flow.to))) * by;
             }
         }
-        for (extra, equation) in plan.extras.iter().zip(&solution.at.equations) {
-            let control = match extra.control {
-                Control::Nothing => continue,
-                Control::Current(column) => plan
-                    .extras
-                    .iter()
-                    .find(|e| e.column == column)
-                    .map_or(0.0, |e| solution.amps(ElementId(e.element))),
-                Control::Voltage((a, b)) => solution.volts(NodeId(a)) - solution.volts(NodeId(b)) - equation.at,
-            };
-            let by = match (of, parameter, &solution.at.netlist.elements[extra.element as usize]) {
+        for (extra, equation) in plan.extras.iter().zip(&solution.at.fixed.equations) {
+            if matches!(extra.control, Control::Nothing) {
+                continue;
+            }
+            let control = solution.control(extra) - equation.at;
+            let by = match (of, parameter, &solution.at.fixed.netlist.elements[extra.element as usize]) {
                 (Element::VoltageControlledVoltage { .. }, Parameter::Gain, _) if extra.element == element.0 => control,
                 (
                     Element::CurrentControlledVoltage { .. },

@@ -32,9 +32,11 @@ pub mod element;
 mod error;
 mod island;
 mod law;
+mod linearised;
 mod lu;
 mod newton;
 mod plan;
+mod small;
 mod solver;
 mod states;
 

@@ -414,46 +414,6 @@ impl Work {
         })
     }
 
-    /// Bound on the voltage error, volts: rounding of the currents through the inverse (whose entries are positive for a
-    /// network of conductances, so nothing cancels), twice, plus rounding of the voltages themselves.
-    pub(crate) fn error_volts(&mut self, plan: &Plan) -> f64 {
-        let mut sizes = std::mem::take(&mut self.node_amps);
-        sizes.fill(0.0);
-        for (flow, amps) in plan.flows.iter().zip(&self.flow_amps) {
-            sizes[flow.from as usize] += amps.abs();
-            sizes[flow.to as usize] += amps.abs();
-        }
-        for extra in &plan.extras {
-            sizes[extra.plus as usize] += self.x[extra.column as usize].abs();
-            sizes[extra.minus as usize] += self.x[extra.column as usize].abs();
-        }
-        for tie in plan.ties.iter().rev() {
-            sizes[tie.parent as usize] += sizes[tie.node as usize];
-        }
-        let mut imbalance = std::mem::take(&mut self.rhs);
-        self.factored.solve(plan, &mut imbalance);
-        let mut bound = vec![0.0; plan.pattern.n];
-        for &root in &plan.roots {
-            bound[plan.kcl_row[root as usize] as usize] = 2.0 * EPS * sizes[root as usize];
-        }
-        for extra in &plan.extras {
-            bound[extra.row as usize] =
-                2.0 * EPS * (self.volts[extra.plus as usize].abs() + self.volts[extra.minus as usize].abs());
-        }
-        self.factored.solve(plan, &mut bound);
-        let largest = self.volts.iter().fold(0.0_f64, |m, v| m.max(v.abs()));
-        let of = |x: &[f64]| {
-            plan.roots
-                .iter()
-                .map(|&r| x[plan.column[r as usize] as usize].abs())
-                .fold(0.0, f64::max)
-        };
-        let total = 2.0 * of(&bound) + 2.0 * of(&imbalance) + 8.0 * EPS * largest;
-        self.node_amps = sizes;
-        self.rhs = imbalance;
-        total
-    }
-
     /// Solves for `states`, by whatever way works. [`Work::begin`] has been called.
     pub(crate) fn solve(&mut self, netlist: &Netlist, states: &States, plan: &Plan) -> bool {
         self.restless = None;
@@ -525,7 +485,7 @@ impl Work {
 }
 
 /// Conductance, volts at which it carries `amps`, and `amps`, of an element whose law is a straight line.
-fn straight(element: &Element, state: bool, drive: f64) -> (f64, f64, f64) {
+pub(crate) fn straight(element: &Element, state: bool, drive: f64) -> (f64, f64, f64) {
     let branch = |ohms: f64| (1.0 / ohms, 0.0, 0.0);
     match *element {
         Element::Resistor { ohms, .. } => branch(ohms),

@@ -1,8 +1,8 @@
 //! From start states to a stable operating point: solve, let the state that is contradicted most change, solve again.
 
 use crate::island::Islands;
-use crate::law::{Point, Tangent};
-use crate::newton::{Equation, Factored, Work};
+use crate::linearised::{Fixed, Linearised};
+use crate::newton::Work;
 use crate::plan::{self, Plan};
 use crate::{ElementId, Netlist, NetworkError, NodeId, States, check};
 use std::sync::Arc;
@@ -66,32 +66,11 @@ pub struct Solution {
     pub states: States,
     /// Largest sum of currents at a node (or group of tied nodes) that should be 0, amperes.
     pub kcl_residual_amps: f64,
-    /// Estimated bound on the difference of any node voltage to that of an exact solve; infinite if a node's voltage is
-    /// determined by nothing although elements touch it.
-    pub error_volts: f64,
     /// Groups of nodes that nothing ties to the reference; their volts are relative to an arbitrary 0.
     pub islands: Vec<Vec<NodeId>>,
     /// What it took.
     pub effort: Effort,
     pub(crate) at: Linearised,
-}
-
-/// The circuit linearised at an operating point, kept for [`Solution::adjoint`].
-#[derive(Clone)]
-pub(crate) struct Linearised {
-    pub(crate) netlist: Netlist,
-    pub(crate) plan: Arc<Plan>,
-    pub(crate) factored: Factored,
-    pub(crate) tangents: Vec<Tangent>,
-    pub(crate) equations: Vec<Equation>,
-    pub(crate) flow_amps: Vec<f64>,
-    pub(crate) points: Vec<Point>,
-}
-
-impl std::fmt::Debug for Linearised {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Linearised").finish_non_exhaustive()
-    }
 }
 
 impl Solution {
@@ -233,6 +212,26 @@ impl Solver {
         }
     }
 
+    /// The operating point in these states, whether or not it contradicts them. `None` if none is found.
+    pub(crate) fn settle(
+        &mut self,
+        netlist: &Netlist,
+        states: &States,
+        guess: Option<&[f64]>,
+    ) -> Result<Option<Solution>, NetworkError> {
+        self.check(netlist, states)?;
+        self.work.effort = Effort::default();
+        let plan = self.plan(netlist, states)?;
+        self.islands.find_all(netlist, states, &mut self.work.pins)?;
+        self.work.begin(netlist, &plan, guess);
+        if !self.work.solve(netlist, states, &plan) {
+            return Ok(None);
+        }
+        let mut amps = Vec::new();
+        element_amps(netlist, &plan, &self.work, &mut amps);
+        self.solution(netlist, states, plan, amps).map(Some)
+    }
+
     fn failure(&self, netlist: &Netlist, states: States, plan: &Plan) -> Result<Outcome, NetworkError> {
         let (held, dense) = self.work.factored.held();
         if dense
@@ -264,14 +263,12 @@ impl Solver {
         element_amps: Vec<f64>,
     ) -> Result<Solution, NetworkError> {
         let kcl_residual_amps = self.work.kcl_residual_amps;
-        let mut error_volts = self.work.error_volts(&plan);
         let mut islands: Vec<Vec<NodeId>> = self.work.pins.iter().map(|&pin| self.islands.members(pin)).collect();
         let (held, dense) = self.work.factored.held();
         for column in held {
             if dense && netlist.elements.iter().any(crate::Element::is_controlled) {
                 return Err(undetermined(&plan, column));
             }
-            error_volts = f64::INFINITY;
             let nodes = (0..plan.n_nodes as u32).filter(|&node| plan.column[node as usize] == column);
             islands.push(nodes.map(NodeId).collect());
         }
@@ -280,17 +277,18 @@ impl Solver {
             element_amps,
             states: states.clone(),
             kcl_residual_amps,
-            error_volts,
             islands,
             effort: self.work.effort,
             at: Linearised {
-                netlist: netlist.clone(),
-                factored: self.work.factored.clone(),
-                tangents: self.work.tangents.clone(),
-                equations: self.work.equations.clone(),
-                flow_amps: self.work.flow_amps.clone(),
-                points: self.work.points.clone(),
-                plan,
+                fixed: Arc::new(Fixed {
+                    netlist: netlist.clone(),
+                    factored: self.work.factored.clone(),
+                    tangents: self.work.tangents.clone(),
+                    equations: self.work.equations.clone(),
+                    points: self.work.points.clone(),
+                    plan,
+                }),
+                update: None,
             },
         })
     }

@@ -107,9 +107,9 @@ fn check(what: &str, netlist: &Netlist, relative: f64) -> f64 {
     for (node, (ours, exact)) in solution.node_volts.iter().zip(exact(netlist)).enumerate() {
         let error = (ours - exact).abs();
         assert!(
-            error <= solution.error_volts,
+            error <= solution.error_volts(),
             "{what}, node {node}: {ours} V, exact {exact} V; said {} V",
-            solution.error_volts
+            solution.error_volts()
         );
         assert!(
             error <= relative * exact.abs().max(1.0),

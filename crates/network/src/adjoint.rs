@@ -211,7 +211,11 @@ impl Adjoint<'_> {
                 continue;
             }
             let control = solution.control(extra) - equation.at;
-            let by = match (of, parameter, &solution.at.fixed.netlist.elements[extra.element as usize]) {
+            let by = match (
+                of,
+                parameter,
+                &solution.at.fixed.netlist.elements[extra.element as usize],
+            ) {
                 (Element::VoltageControlledVoltage { .. }, Parameter::Gain, _) if extra.element == element.0 => control,
                 (
                     Element::CurrentControlledVoltage { .. },

@@ -63,15 +63,7 @@ pub(crate) fn netlist(netlist: &Netlist) -> Result<(), NetworkError> {
         return Err(NetworkError::NoNodes);
     }
     for (id, element) in netlist.iter() {
-        for node in element.terminals() {
-            if node.0 as usize >= netlist.n_nodes {
-                return Err(NetworkError::NoSuchNode {
-                    element: id,
-                    node,
-                    n_nodes: netlist.n_nodes,
-                });
-            }
-        }
+        nodes(id, element, netlist.n_nodes)?;
         if let Element::CurrentControlledVoltage { through, .. } = *element
             && !matches!(
                 netlist.elements.get(through.0 as usize),
@@ -82,6 +74,17 @@ pub(crate) fn netlist(netlist: &Netlist) -> Result<(), NetworkError> {
         }
     }
     values(netlist)
+}
+
+/// Terminals and values of one element.
+pub(crate) fn element(id: ElementId, element: &Element, n_nodes: usize) -> Result<(), NetworkError> {
+    nodes(id, element, n_nodes)?;
+    value(id, element)
+}
+
+fn nodes(element: ElementId, of: &Element, n_nodes: usize) -> Result<(), NetworkError> {
+    let beyond = of.terminals().into_iter().find(|node| node.0 as usize >= n_nodes);
+    beyond.map_or(Ok(()), |node| Err(NetworkError::NoSuchNode { element, node, n_nodes }))
 }
 
 /// Values of all elements.

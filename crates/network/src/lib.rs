@@ -36,12 +36,15 @@ mod linearised;
 mod lu;
 mod newton;
 mod plan;
+mod reduced;
 mod small;
 mod solver;
 mod states;
+mod variations;
 
 pub use adjoint::{Adjoint, Parameter};
 pub use element::{BREAKDOWN_AMPS, Element, ElementId, Netlist, NodeId};
 pub use error::NetworkError;
 pub use solver::{Effort, Outcome, Solution, Solver, other_stable_states, solve};
 pub use states::States;
+pub use variations::Variations;

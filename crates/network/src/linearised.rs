@@ -27,7 +27,7 @@ pub(crate) struct Fixed {
 }
 
 /// A flow whose current deviates from the one that was factored.
-#[derive(Clone)]
+#[derive(Clone, Debug)]
 pub(crate) struct Port {
     pub(crate) element: u32,
     /// Which of the element's flows.
@@ -276,9 +276,8 @@ impl Solution {
             let across = difference(&self.node_volts, (extra.plus, extra.minus));
             let control = self.control(extra);
             rows[0][extra.row as usize] = equation.rhs + equation.k * (control - equation.at) - across;
-            rows[1][extra.row as usize] = 2.0
-                * EPS
-                * (self.node_volts[extra.plus as usize].abs() + self.node_volts[extra.minus as usize].abs());
+            rows[1][extra.row as usize] =
+                2.0 * EPS * (self.node_volts[extra.plus as usize].abs() + self.node_volts[extra.minus as usize].abs());
         }
         let largest = |mut rows: Vec<f64>| {
             fixed.factored.solve(plan, &mut rows);
@@ -289,7 +288,10 @@ impl Solution {
             volts.iter().fold(0.0_f64, |most, volts| most.max(volts.abs()))
         };
         let [left, bound] = rows.map(largest);
-        let volts = self.node_volts.iter().fold(0.0_f64, |most, volts| most.max(volts.abs()));
+        let volts = self
+            .node_volts
+            .iter()
+            .fold(0.0_f64, |most, volts| most.max(volts.abs()));
         2.0 * bound + 2.0 * left + 8.0 * EPS * volts
     }
 }

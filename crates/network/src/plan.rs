@@ -453,35 +453,42 @@ impl Plan {
     }
 }
 
+/// Whether the element is a branch whose current is an unknown.
+pub(crate) fn is_extra(element: &Element) -> bool {
+    matches!(element.shape().0, 4 | 5)
+}
+
 /// The flows of all elements, whatever their values: what is ideal or absent now has coefficients 0.
 fn flows(netlist: &Netlist) -> (Vec<Flow>, Vec<std::ops::Range<u32>>) {
     let (mut flows, mut of) = (Vec::new(), Vec::new());
     for element in &netlist.elements {
         let from = flows.len() as u32;
-        let (kind, terminals, _) = element.shape();
-        let [a, b, c, d] = terminals.map(|node| node.0);
-        let mut push = |from, to, controls: &[Pair]| {
-            let mut both = [(0, 0); 2];
-            both[..controls.len()].copy_from_slice(controls);
-            flows.push(Flow {
-                from,
-                to,
-                controls: both,
-                n_controls: controls.len(),
-            });
-        };
-        match kind {
-            2 => push(a, b, &[]),
-            3 => push(a, b, &[(c, d)]),
-            4 | 5 => {}
-            8 => {
-                // Sourced from the supply, sunk to the ground.
-                push(c, a, &[(c, b), (a, b)]);
-                push(b, a, &[(c, b), (a, b)]);
-            }
-            _ => push(a, b, &[(a, b)]),
-        }
+        flows.extend(flows_of(element));
         of.push(from..flows.len() as u32);
     }
     (flows, of)
+}
+
+/// The flows of an element.
+pub(crate) fn flows_of(element: &Element) -> Vec<Flow> {
+    let (kind, terminals, _) = element.shape();
+    let [a, b, c, d] = terminals.map(|node| node.0);
+    let flow = |from, to, controls: [Pair; 2], n_controls| Flow {
+        from,
+        to,
+        controls,
+        n_controls,
+    };
+    const NOWHERE: Pair = (0, 0);
+    match kind {
+        2 => vec![flow(a, b, [NOWHERE; 2], 0)],
+        3 => vec![flow(a, b, [(c, d), NOWHERE], 1)],
+        4 | 5 => Vec::new(),
+        8 => {
+            // Sourced from the supply, sunk to the ground.
+            let controls = [(c, b), (a, b)];
+            vec![flow(c, a, controls, 2), flow(b, a, controls, 2)]
+        }
+        _ => vec![flow(a, b, [(a, b), NOWHERE], 1)],
+    }
 }

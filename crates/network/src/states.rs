@@ -44,6 +44,11 @@ impl States {
         self.0.len()
     }
 
+    /// Those of the first elements.
+    pub(crate) fn first(&self, n_elements: usize) -> Self {
+        Self(self.0[..n_elements.min(self.0.len())].to_vec())
+    }
+
     pub(crate) fn at(&self, element: usize) -> bool {
         self.0.get(element).copied().flatten() == Some(true)
     }

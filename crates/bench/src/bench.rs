@@ -140,6 +140,7 @@ impl Bench {
             shop: prepared.shop,
             neighbours: &self.neighbours,
             set_up: prepared.set_up,
+            ready: Arc::clone(&prepared.asked),
             lowered: solved.lowered,
             base: solved.solution,
             n_faults: hypothesis.faults.len(),

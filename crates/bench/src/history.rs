@@ -7,7 +7,7 @@ use std::collections::{HashMap, VecDeque};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use circuit::{At, BranchKind, Circuit, FuseId, Key, LoadId, SetUp};
-use network::{Element, ElementId, Netlist, NetworkError, Outcome, Solution, States};
+use network::{Element, ElementId, Netlist, NetworkError, Outcome, Solution, States, Variations};
 
 use crate::edit;
 use crate::lower::{Layout, Lowered};
@@ -18,13 +18,15 @@ use crate::solvers::Solvers;
 const REMEMBERED: usize = 200_000;
 
 /// Set-ups kept ready.
-const READY: usize = 256;
+const READY: usize = 64;
 
 /// A healthy circuit in a set-up, ready to be broken.
 #[derive(Debug)]
 pub(crate) struct Ready {
     pub(crate) set_up: SetUp,
     pub(crate) lowered: Lowered,
+    /// It factored, for what differs little from it.
+    variations: Variations,
     /// Its node voltages when healthy, where a search for those of a broken one starts. Empty if it does not settle.
     near: Vec<f64>,
 }
@@ -36,9 +38,28 @@ impl Ready {
         let solution = shop.solvers.solve(&lowered, &start, None)?.converged();
         Ok(Self {
             set_up,
+            variations: Variations::new(&lowered.netlist)?,
             lowered,
             near: solution.map(|solution| solution.node_volts).unwrap_or_default(),
         })
+    }
+
+    /// The operating point reached from `start` by what was broken from this, or by that with a tool in place; searched from
+    /// `guess`, or else near the healthy one, where it differs by much.
+    pub(crate) fn solve(
+        &self,
+        solvers: &Solvers,
+        broken: &Lowered,
+        start: &States,
+        guess: Option<&[f64]>,
+    ) -> Result<Outcome, NetworkError> {
+        if let Some(solution) = self.variations.solve(&broken.netlist, start)? {
+            return Ok(Outcome::Converged(solution));
+        }
+        match guess {
+            Some(guess) => solvers.solve(broken, start, Some(guess)),
+            None => solvers.solve(broken, start, self.guess(broken.netlist.n_nodes).as_deref()),
+        }
     }
 
     /// Where to start in a netlist with `n_nodes`, of which the circuit's come first.
@@ -194,8 +215,7 @@ impl Shop<'_> {
         for ready in ordinary {
             let lowered = ready.broken(self.circuit, self.layout, self.theta, hypothesis);
             let start = at_rest(self.circuit, &lowered.netlist, &blown);
-            let guess = ready.guess(lowered.netlist.n_nodes);
-            let Outcome::Converged(solution) = self.solvers.solve(&lowered, &start, guess.as_deref())? else {
+            let Outcome::Converged(solution) = ready.solve(self.solvers, &lowered, &start, None)? else {
                 continue;
             };
             for (position, fuse) in self.circuit.fuses.iter().enumerate() {
@@ -224,10 +244,7 @@ impl Shop<'_> {
         blown: &[FuseId],
     ) -> Result<Option<Solution>, NetworkError> {
         let solve = |ready: &Ready, lowered: &Lowered, start: &States| {
-            let guess = ready.guess(lowered.netlist.n_nodes);
-            self.solvers
-                .solve(lowered, start, guess.as_deref())
-                .map(Outcome::converged)
+            ready.solve(self.solvers, lowered, start, None).map(Outcome::converged)
         };
         let mut start = at_rest(self.circuit, &lowered.netlist, blown);
         if let Some((ready, first)) = before

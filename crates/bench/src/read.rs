@@ -4,13 +4,15 @@
 //! its own reading by no more than [`SMALL_LOAD_VOLTS`] is not solved for: the base solve and the resistance behind the
 //! points give its reading and derivatives.
 
+use std::sync::Arc;
+
 use circuit::{BranchId, PointId, SetUp};
 use network::{Adjoint, Element, ElementId, Outcome, Parameter, Solution};
 
 use crate::attach::{self, AMMETER_LIMIT_AMPS, AMMETER_OHMS, DIODE_TEST, OHMMETER, TestCurrent, VOLTMETER_OHMS};
 use crate::error::BenchError;
 use crate::ghost::Neighbours;
-use crate::history::{Shop, carried};
+use crate::history::{Ready, Shop, carried};
 use crate::lower::{Cause, Lowered};
 use crate::prediction::{Kind, Prediction};
 use crate::test::Placement;
@@ -87,6 +89,7 @@ pub(crate) struct Case<'a> {
     pub(crate) shop: Shop<'a>,
     pub(crate) neighbours: &'a Neighbours,
     pub(crate) set_up: &'a SetUp,
+    pub(crate) ready: Arc<Ready>,
     pub(crate) lowered: Lowered,
     pub(crate) base: Solution,
     pub(crate) n_faults: usize,
@@ -126,7 +129,8 @@ impl Case<'_> {
         let mut lowered = self.lowered.clone();
         let element = place(&mut lowered);
         let start = carried(&self.base.states, &self.lowered.netlist, &lowered.netlist, false);
-        let outcome = self.shop.solvers.solve(&lowered, &start, Some(&self.base.node_volts))?;
+        let near = Some(&self.base.node_volts[..]);
+        let outcome = self.ready.solve(self.shop.solvers, &lowered, &start, near)?;
         let Outcome::Converged(solution) = outcome else {
             return Ok(None);
         };

@@ -351,6 +351,8 @@ pub(crate) fn advance(
                 (2, 3) if careful && was_idle => (2, target),
                 (3, 2) if careful && target == 0 => (2, 2),
                 (from, _) if inside(from) => (from, target),
+                (0, 2) if target == 0 => (1, target),
+                (2, 0) if was_idle => (1, target),
                 (0, 3) => (2, target),
                 (3, 0) => (1, target),
                 (1, 3) | (3, 1) if careful => (2, target),

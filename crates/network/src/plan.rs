@@ -469,6 +469,9 @@ fn flows(netlist: &Netlist) -> (Vec<Flow>, Vec<std::ops::Range<u32>>) {
     (flows, of)
 }
 
+/// What a flow listens to beside its controls.
+const NOWHERE: Pair = (0, 0);
+
 /// The flows of an element.
 pub(crate) fn flows_of(element: &Element) -> Vec<Flow> {
     let (kind, terminals, _) = element.shape();
@@ -479,7 +482,6 @@ pub(crate) fn flows_of(element: &Element) -> Vec<Flow> {
         controls,
         n_controls,
     };
-    const NOWHERE: Pair = (0, 0);
     match kind {
         2 => vec![flow(a, b, [NOWHERE; 2], 0)],
         3 => vec![flow(a, b, [(c, d), NOWHERE], 1)],

@@ -17,10 +17,11 @@ use crate::{Effort, Element, Solution, States};
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
-/// Rounds before a change is called too large for this.
-const ROUNDS: u32 = 24;
+/// Rounds from the point that was factored, then from a circuit at rest, before a change is called too large for this.
+const NEAR_ROUNDS: u32 = 10;
+const REST_ROUNDS: u32 = 40;
 /// From this round on one element at a time crosses a corner, and none leaves out a piece of its law.
-const CAREFUL: u32 = 8;
+const CAREFUL: u32 = 6;
 /// A correction at the end that is larger than this share of the largest voltage is not rounding.
 const TRUSTED: f64 = 1e-9;
 
@@ -99,14 +100,12 @@ impl Reduced {
     }
 
     fn column(&self, at: Option<u32>, flow: &Flow) -> Column {
-        match at {
-            Some(at) => Arc::clone(self.columns[at as usize].get_or_init(|| self.solve_column(flow))),
-            None => {
-                let mut known = self.appended.lock().unwrap_or_else(PoisonError::into_inner);
-                let entry = known.entry((flow.from, flow.to));
-                Arc::clone(entry.or_insert_with(|| self.solve_column(flow)))
-            }
+        if let Some(at) = at {
+            return Arc::clone(self.columns[at as usize].get_or_init(|| self.solve_column(flow)));
         }
+        let mut known = self.appended.lock().unwrap_or_else(PoisonError::into_inner);
+        let entry = known.entry((flow.from, flow.to));
+        Arc::clone(entry.or_insert_with(|| self.solve_column(flow)))
     }
 
     /// The ports of an element whose flows now have these tangents.
@@ -201,14 +200,50 @@ impl Reduced {
             }
         }
         update.ports = ports;
-        let rounds = self.settle(&mut update, scratch)?;
+        let rounds = if let Some(rounds) = self.settle(&mut update, scratch, NEAR_ROUNDS) {
+            rounds
+        } else {
+            self.rest(&mut update, scratch);
+            NEAR_ROUNDS + self.settle(&mut update, scratch, REST_ROUNDS)?
+        };
         self.finish(update, states, scratch, rounds)
     }
 
+    /// Starts every bent element where it is without voltage.
+    fn rest(&self, update: &mut Update, scratch: &mut Scratch) {
+        for bent in &mut scratch.bent {
+            let element = self.element(update, bent.element);
+            bent.point = law::start(element, Some([0.0; 2]));
+            bent.tangent = law::tangent(element, bent.point, 1.0);
+            self.activate(bent, &mut update.ports);
+        }
+    }
+
+    /// Makes a bent element's flows ports, if they are not yet.
+    fn activate(&self, bent: &mut Bent, ports: &mut Vec<Port>) {
+        if bent.ports.is_none() {
+            bent.ports = Some(ports.len());
+            let plan = &*self.fixed.plan;
+            let flows = plan.flows_of[bent.element as usize].clone();
+            let flows: Vec<(Flow, Tangent)> = flows
+                .map(|flow| (plan.flows[flow as usize], Tangent::default()))
+                .collect();
+            self.open_ports(bent.element, &flows, ports);
+        }
+    }
+
+    /// An element as it now is.
+    fn element<'a>(&'a self, update: &'a Update, at: u32) -> &'a Element {
+        match update.elements.binary_search_by_key(&at, |entry| entry.0) {
+            Ok(found) => &update.elements[found].1,
+            Err(_) => &self.fixed.netlist.elements[at as usize],
+        }
+    }
+
     /// Finds tangents that hold; leaves the matrix factored and the deviations in `scratch`.
-    fn settle(&self, update: &mut Update, scratch: &mut Scratch) -> Option<u32> {
+    fn settle(&self, update: &mut Update, scratch: &mut Scratch, rounds: u32) -> Option<u32> {
         let base = &self.solution.node_volts;
-        for round in 0..ROUNDS {
+        for round in 0..rounds {
             for bent in scratch.bent.iter().filter(|bent| bent.ports.is_some()) {
                 let first = bent.ports.unwrap_or(0);
                 for port in update.ports[first..]
@@ -268,10 +303,7 @@ impl Reduced {
             if !(across[0].is_finite() && across[1].is_finite()) {
                 return None;
             }
-            let element = match update.elements.binary_search_by_key(&bent.element, |entry| entry.0) {
-                Ok(found) => &update.elements[found].1,
-                Err(_) => &self.fixed.netlist.elements[bent.element as usize],
-            };
+            let element = self.element(update, bent.element);
             let tangent = match bent.ports {
                 Some(_) => bent.tangent,
                 None => self.fixed.tangents[self.fixed.plan.flows_of[bent.element as usize].start as usize],
@@ -288,14 +320,7 @@ impl Reduced {
             moved |= corner;
             bent.point = next;
             bent.tangent = law::tangent(element, next, 1.0);
-            if bent.ports.is_none() {
-                bent.ports = Some(update.ports.len());
-                let flows = self.fixed.plan.flows_of[bent.element as usize].clone();
-                let flows: Vec<(Flow, Tangent)> = flows
-                    .map(|flow| (self.fixed.plan.flows[flow as usize], Tangent::default()))
-                    .collect();
-                self.open_ports(bent.element, &flows, &mut update.ports);
-            }
+            self.activate(bent, &mut update.ports);
         }
         Some(settled)
     }
@@ -311,22 +336,27 @@ impl Reduced {
             }
         }
         let mut element_amps = vec![0.0; states.len()];
-        self.sum_currents(&update, &node_volts, &mut element_amps, &mut scratch.left);
-        scratch.left.iter_mut().for_each(|amps| *amps = -*amps);
-        self.fixed
-            .injected(&scratch.left, &mut scratch.rows, &mut scratch.correction);
-        update.correct(&mut scratch.correction, &mut scratch.deviations);
-        let (mut largest, mut moved) = (0.0_f64, 0.0_f64);
-        for (volts, by) in node_volts.iter_mut().zip(&scratch.correction) {
-            *volts += by;
-            largest = largest.max(volts.abs());
-            moved = moved.max(by.abs());
+        let mut before = f64::INFINITY;
+        for last in [false, false, false, true] {
+            self.sum_currents(&update, &node_volts, &mut element_amps, &mut scratch.left);
+            scratch.left.iter_mut().for_each(|amps| *amps = -*amps);
+            self.fixed
+                .injected(&scratch.left, &mut scratch.rows, &mut scratch.correction);
+            update.correct(&mut scratch.correction, &mut scratch.deviations);
+            let (mut largest, mut moved) = (0.0_f64, 0.0_f64);
+            for (volts, by) in node_volts.iter_mut().zip(&scratch.correction) {
+                *volts += by;
+                largest = largest.max(volts.abs());
+                moved = moved.max(by.abs());
+            }
+            if moved <= TRUSTED * (1.0 + largest) {
+                break;
+            }
+            if last || moved > 0.5 * before || !moved.is_finite() {
+                return None;
+            }
+            before = moved;
         }
-        // Not `>`: NaN must not pass.
-        if !(moved <= TRUSTED * (1.0 + largest)) {
-            return None;
-        }
-        element_amps.fill(0.0);
         self.sum_currents(&update, &node_volts, &mut element_amps, &mut scratch.left);
         let kcl_residual_amps = scratch
             .left
@@ -350,9 +380,10 @@ impl Reduced {
         })
     }
 
-    /// Amperes by element, and those that leave each node and do not come back. `by_element` comes in as zeros.
+    /// Amperes by element, and those that leave each node and do not come back.
     fn sum_currents(&self, update: &Update, volts: &[f64], by_element: &mut [f64], by_node: &mut Vec<f64>) {
         let plan: &Plan = &self.fixed.plan;
+        by_element.fill(0.0);
         by_node.clear();
         by_node.resize(plan.n_nodes, 0.0);
         let mut count = |element: u32, flow: &Flow, amps: f64| {

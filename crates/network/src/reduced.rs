@@ -52,6 +52,8 @@ struct Bent {
 #[derive(Default)]
 pub(crate) struct Scratch {
     bent: Vec<Bent>,
+    /// By element of the plan: whether a port stands for it.
+    ported: Vec<bool>,
     rows: Vec<f64>,
     left: Vec<f64>,
     correction: Vec<f64>,
@@ -335,10 +337,21 @@ impl Reduced {
                 *volts -= by * deviation;
             }
         }
+        scratch.ported.clear();
+        scratch.ported.resize(states.len(), false);
+        for port in &update.ports {
+            scratch.ported[port.element as usize] = true;
+        }
         let mut element_amps = vec![0.0; states.len()];
         let mut before = f64::INFINITY;
         for last in [false, false, false, true] {
-            self.sum_currents(&update, &node_volts, &mut element_amps, &mut scratch.left);
+            self.sum_currents(
+                &update,
+                &scratch.ported,
+                &node_volts,
+                &mut element_amps,
+                &mut scratch.left,
+            );
             scratch.left.iter_mut().for_each(|amps| *amps = -*amps);
             self.fixed
                 .injected(&scratch.left, &mut scratch.rows, &mut scratch.correction);
@@ -357,7 +370,13 @@ impl Reduced {
             }
             before = moved;
         }
-        self.sum_currents(&update, &node_volts, &mut element_amps, &mut scratch.left);
+        self.sum_currents(
+            &update,
+            &scratch.ported,
+            &node_volts,
+            &mut element_amps,
+            &mut scratch.left,
+        );
         let kcl_residual_amps = scratch
             .left
             .iter()
@@ -381,7 +400,14 @@ impl Reduced {
     }
 
     /// Amperes by element, and those that leave each node and do not come back.
-    fn sum_currents(&self, update: &Update, volts: &[f64], by_element: &mut [f64], by_node: &mut Vec<f64>) {
+    fn sum_currents(
+        &self,
+        update: &Update,
+        ported: &[bool],
+        volts: &[f64],
+        by_element: &mut [f64],
+        by_node: &mut Vec<f64>,
+    ) {
         let plan: &Plan = &self.fixed.plan;
         by_element.fill(0.0);
         by_node.clear();
@@ -392,7 +418,7 @@ impl Reduced {
             by_node[flow.to as usize] -= amps;
         };
         for (element, flows) in (0..).zip(&plan.flows_of) {
-            if update.ports.iter().any(|port| port.element == element) {
+            if ported[element as usize] {
                 continue;
             }
             for flow in flows.clone() {

@@ -29,11 +29,11 @@ const EVENTS: usize = 32;
 pub struct Variations {
     netlist: Netlist,
     solvers: Mutex<Vec<Solver>>,
-    kept: Mutex<HashMap<Key, Option<Arc<Reduced>>>>,
+    kept: Mutex<HashMap<Option<u32>, Kept>>,
 }
 
-/// States, and the branch that is opened.
-type Key = (States, Option<u32>);
+/// By the states, of which there are few, for one opened branch or none. `None` where the circuit cannot be reduced.
+type Kept = Vec<(States, Option<Arc<Reduced>>)>;
 
 thread_local! {
     static SCRATCH: RefCell<Scratch> = RefCell::default();
@@ -143,13 +143,16 @@ impl Variations {
 
     /// The circuit reduced in these states; `None` if it cannot be.
     fn reduced(&self, states: States, open: Option<u32>) -> Result<Option<Arc<Reduced>>, NetworkError> {
-        let key = (states, open);
         let kept = || self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(known) = kept().get(&key) {
-            return Ok(known.clone());
+        let known = |all: &HashMap<Option<u32>, Kept>| {
+            let known = all.get(&open)?.iter().find(|(of, _)| *of == states)?;
+            Some(known.1.clone())
+        };
+        if let Some(known) = known(&kept()) {
+            return Ok(known);
         }
         let near = match open {
-            Some(_) => self.reduced(key.0.clone(), None)?,
+            Some(_) => self.reduced(states.clone(), None)?,
             None => None,
         };
         let guess = near.as_ref().map(|reduced| &reduced.solution().node_volts[..]);
@@ -163,9 +166,9 @@ impl Variations {
             Some((at, element)) => {
                 let mut netlist = self.netlist.clone();
                 netlist.elements[at as usize] = element;
-                solver.settle(&netlist, &key.0, guess)
+                solver.settle(&netlist, &states, guess)
             }
-            None => solver.settle(&self.netlist, &key.0, guess),
+            None => solver.settle(&self.netlist, &states, guess),
         };
         solvers().push(solver);
         let reduced = found?.and_then(Reduced::new).map(Arc::new);
@@ -173,7 +176,7 @@ impl Variations {
         if all.len() >= KEPT {
             all.clear();
         }
-        all.insert(key, reduced.clone());
+        all.entry(open).or_default().push((states, reduced.clone()));
         Ok(reduced)
     }
 }

@@ -171,13 +171,12 @@ fn propose_with(
 /// # Errors
 /// Those of [`Predict::predict`].
 pub fn judge(scene: &Scene<'_, '_>, predictions: &mut Predictions, test: &Test) -> Result<Judgement, BenchError> {
-    let alive = scene.belief.alive(limits::LEAST_NAMED);
-    let causes = hazard::causes(scene.bench, &alive, scene.readings)?;
-    let likely: Vec<Cause<'_>> = causes
-        .iter()
-        .filter(|cause| cause.chance >= hazard::LEAST_CHANCE)
-        .cloned()
-        .collect();
+    let causes = |least: f64| hazard::causes(scene.bench, &scene.belief.alive(least), scene.readings);
+    let likely = if hazard::draws_nothing(test) {
+        Vec::new()
+    } else {
+        causes(hazard::LEAST_CHANCE)?
+    };
     let (verdict, dangers) = hazards(scene, &likely, test, true)?;
     let placements = std::slice::from_ref(&test.placement);
     let told = information(scene.belief, scene.bench, predictions, &test.set_up, placements)?;
@@ -187,7 +186,9 @@ pub fn judge(scene: &Scene<'_, '_>, predictions: &mut Predictions, test: &Test) 
     let minutes = circuit::minutes_between(scene.circuit, scene.now, &test.set_up)
         + reach
         + candidate::reading_minutes(&test.placement);
-    let worth = worth::worth(scene.bench, scene.circuit, (&alive, &causes), test, bits, minutes)?;
+    let alive = scene.belief.alive(limits::LEAST_NAMED);
+    let rare = || causes(limits::LEAST_NAMED);
+    let worth = worth::worth(scene.bench, scene.circuit, (&alive, &rare), test, bits, minutes)?;
     Ok(Judgement {
         verdict,
         dangers,

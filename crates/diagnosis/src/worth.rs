@@ -25,15 +25,18 @@ const METER_OHMS: f64 = 10e6;
 const NO_VOLTS: f64 = 0.02;
 const NO_AMPS: f64 = 0.02;
 
-/// Whether a test can tell anything, and if not, why. `alive`: the suspects, likeliest first, and as `causes` with all
-/// severities still possible. `bits` and `minutes` are what it is expected to tell and to take.
+/// Gives the suspects at every severity still possible.
+type Causes<'c, 'a> = &'c dyn Fn() -> Result<Vec<Cause<'a>>, BenchError>;
+
+/// Whether a test can tell anything, and if not, why. `alive`: the suspects, likeliest first; `causes` gives them with all
+/// severities still possible, and is called only where most show the same. `bits` and `minutes` are what it is expected to tell and to take.
 ///
 /// # Errors
 /// Those of [`Predict::predict`].
 pub(crate) fn worth(
     bench: &dyn Predict,
     circuit: &Circuit,
-    (alive, causes): (&[Alive<'_>], &[Cause<'_>]),
+    (alive, causes): (&[Alive<'_>], Causes<'_, '_>),
     test: &Test,
     bits: f64,
     minutes: f64,
@@ -58,6 +61,7 @@ pub(crate) fn worth(
     if label(&same).is_none() {
         return Ok(Worth::Tells { bits, minutes });
     }
+    let causes = causes()?;
     let hypotheses: Vec<Hypothesis<'_>> = causes.iter().map(|cause| cause.hypothesis.clone()).collect();
     let rest = ask(&hypotheses)?;
     let mut otherwise: Vec<Otherwise> = Vec::new();
@@ -217,7 +221,7 @@ mod tests {
         leaking.hypothesis.faults[0].1 = 1e6;
         let mut alive = vec![alive(0, 0.6, &open), alive(1, 0.4 - rare, &elsewhere)];
         alive.extend((rare > 0.0).then_some(leaking));
-        let causes = crate::hazard::causes(&Linear(&circuit), &alive, &[]).unwrap();
+        let causes = || crate::hazard::causes(&Linear(&circuit), &alive, &[]);
         let placement = Placement::Voltmeter {
             red: at(&circuit, red),
             black: circuit.battery_minus,

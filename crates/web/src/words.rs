@@ -3,8 +3,12 @@
 
 use bench::{CodeState, Kind, Light, Placement, Prediction, Reading, Shown, Test};
 use circuit::{Circuit, ConnectorId, Fault, Owner, PointId, SetUp};
-use diagnosis::{Because, Conclusion, Danger, DangerKind, Expected, Findings, ReadingStanding, Under, Verdict, Worth};
+use diagnosis::{Conclusion, Expected, Findings, ReadingStanding};
 use quantity::Unit;
+
+pub use self::judged::{danger, headline, worth};
+
+mod judged;
 
 /// Bits from which a reading speaks for or against something, and from which it does so strongly: 0.3 bits moves even
 /// odds to 55 : 45, 2 bits to 80 : 20.
@@ -16,8 +20,6 @@ const TOLD_BITS: f64 = 0.05;
 const DOUBTFUL: f64 = 0.3;
 /// Standard deviations from what should be there from which a reading is not as it should be.
 const ODD_DEVIATIONS: f64 = 3.0;
-/// Suspects named one by one where they would show something else than all others.
-const NAMED_OTHERWISE: usize = 2;
 /// What is called "near 0".
 const NEAR_ZERO_VOLTS: f64 = 0.15;
 /// Resistance behind a point from which a 10 MΩ meter's own pull decides what it shows.
@@ -395,150 +397,6 @@ pub fn capital(text: &str) -> String {
         .next()
         .map(|first| first.to_uppercase().chain(letters).collect())
         .unwrap_or_default()
-}
-
-/// The headline of a verdict; empty where there is nothing to say.
-pub fn headline(verdict: &Verdict, dangers: &[Danger]) -> String {
-    let spoils = |danger: &Danger| matches!(danger.what, DangerKind::LiveOhms { harms: false, .. });
-    let live = |danger: &Danger| matches!(danger.what, DangerKind::LiveOhms { .. });
-    let acts = |danger: &Danger| matches!(danger.what, DangerKind::Acts { .. });
-    let all = |is: fn(&Danger) -> bool| !dangers.is_empty() && dangers.iter().all(is);
-    match verdict {
-        Verdict::Safe => String::new(),
-        Verdict::First(_) if dangers.iter().all(|danger| spoils(danger) || acts(danger)) => {
-            "Measure the voltage first: it would hurt nothing, but voltage there makes a figure of ohms worthless."
-                .into()
-        }
-        Verdict::First(_) if dangers.iter().all(|danger| live(danger) || acts(danger)) => {
-            "Measure the voltage first: on a live circuit the figure is worthless, and the meter may come to harm."
-                .into()
-        }
-        Verdict::First(_) => "Not yet: something still possible would make this harmful.".into(),
-        Verdict::Refused if all(|danger| matches!(danger.what, DangerKind::LiveOhms { harms: false, .. })) => {
-            "Not worth doing: there is voltage there. It hurts nothing, but the figure would be worthless.".into()
-        }
-        Verdict::Refused if dangers.iter().any(live) => {
-            "Do not: the circuit is live there, the figure would be worthless.".into()
-        }
-        Verdict::Refused => "Do not do this.".into(),
-    }
-}
-
-/// A figure behind a verdict, in a sentence.
-pub fn danger(circuit: &Circuit, faults: &[Fault], danger: &Danger) -> String {
-    let part = |branch: circuit::BranchId| circuit.parts[circuit.branches[branch.idx()].part.idx()].called();
-    let what = match &danger.what {
-        DangerKind::Overload { branch, amps, rating } => format!(
-            "{} through {} ({}), which bears {}",
-            quantity::format(*amps, Unit::Ampere),
-            part(*branch),
-            circuit.branches[branch.idx()].path,
-            quantity::format(*rating, Unit::Ampere)
-        ),
-        DangerKind::Tool {
-            tool,
-            watts,
-            amps,
-            rating,
-        } => {
-            let watts = watts.map(|watts| format!(" and {}", quantity::format(watts, Unit::Watt)));
-            format!(
-                "{}{} in the {tool}, which bears {}",
-                quantity::format(*amps, Unit::Ampere),
-                watts.unwrap_or_default(),
-                quantity::format(*rating, Unit::Ampere)
-            )
-        }
-        DangerKind::ToolFuse { tool, rating } => format!(
-            "the {tool}'s fuse of {} would blow",
-            quantity::format(*rating, Unit::Ampere)
-        ),
-        DangerKind::LiveOhms { volts, harms } => {
-            let harm = if *harms {
-                "it may come to harm, and its figure would mean nothing"
-            } else {
-                "it would not come to harm, but its figure would mean nothing"
-            };
-            format!(
-                "the meter would sit on {}: {harm}",
-                quantity::format(*volts, Unit::Volt)
-            )
-        }
-        DangerKind::Trips { branch } => format!("the {} would blow or shut off", part(*branch)),
-        DangerKind::Acts { words } => words.clone(),
-    };
-    let under = match &danger.under {
-        Under::Healthy => String::new(),
-        Under::Suspect(fault) => {
-            let fault = &faults[fault.idx()];
-            format!(", if it is this: {}, {}", fault.what, fault.place)
-        }
-        Under::ShortToFeed(at) => format!(", if a feed has got to {}", point(circuit, *at)),
-    };
-    capital(&format!("{what}{under}."))
-}
-
-/// Whether a test can tell anything, in a sentence or two.
-pub fn worth(circuit: &Circuit, faults: &[Fault], placement: &Placement, worth: &Worth) -> String {
-    match worth {
-        Worth::Tells { bits, .. } if *bits >= 0.5 => "Tells a lot about what is left.".into(),
-        Worth::Tells { bits, .. } if *bits >= 0.1 => "Tells something about what is left.".into(),
-        Worth::Tells { .. } => "Tells next to nothing about what is left.".into(),
-        Worth::Nothing {
-            shows,
-            because,
-            otherwise,
-        } => {
-            let because = because_words(because);
-            let shows = expected(circuit, placement, shows);
-            if otherwise.is_empty() {
-                return format!("Tells nothing: {shows} whichever suspect it is, because {because}.");
-            }
-            let named = otherwise.iter().take(NAMED_OTHERWISE).map(|one| {
-                let fault = &faults[one.fault.idx()];
-                let place = fault
-                    .place
-                    .split_once(';')
-                    .map_or(fault.place.as_str(), |place| place.0);
-                format!(
-                    "{} if it is this: {}, {place} ({})",
-                    expected(circuit, placement, &one.shows),
-                    fault.what,
-                    rare(one.chance)
-                )
-            });
-            let more = match otherwise.len().saturating_sub(NAMED_OTHERWISE) {
-                0 => String::new(),
-                1 => "; and 1 more that would differ".into(),
-                n => format!("; and {n} more that would differ"),
-            };
-            format!(
-                "Tells next to nothing: {shows} in a sound circuit and with nearly every suspect, because {because}. \
-                 Only some that are hardly likely would show otherwise: {}{more}.",
-                named.collect::<Vec<_>>().join("; ")
-            )
-        }
-    }
-}
-
-/// A small chance: "0.3 %", "under 0.1 %".
-fn rare(chance: f64) -> String {
-    match 100.0 * chance {
-        percent if percent < 0.1 => "under 0.1 %".into(),
-        percent if percent < 1.0 => format!("{percent:.1} %"),
-        _ => self::percent(chance),
-    }
-}
-
-fn because_words(because: &Because) -> &'static str {
-    match because {
-        Because::NothingDrives => "nothing feeds this point as it stands, so it goes along with the other lead",
-        Because::Clamped => "the module shows the end of its range whatever the wire carries",
-        Because::NoCurrent => "both leads are on one net with no current in it",
-        Because::Live => "the circuit is live there",
-        Because::NotPowered => "the module has no power as it stands",
-        Because::OutOfReach => "what they would change does not reach what it sees",
-    }
 }
 
 /// How a reading stands: the sentence and its kind (`odd`, `fits`, `nothing`, `doubtful`).

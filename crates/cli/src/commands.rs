@@ -269,7 +269,7 @@ fn judge_test(args: &JudgeArgs) -> Result<Answer, Failure> {
     let mut predictions = std::mem::take(&mut weighed.predictions);
     let judgement = judge(&weighed.scene(&source, &now), &mut predictions, &test)?;
     if args.readings.circuit.json {
-        let mut value = show::judgement(&source, &judgement);
+        let mut value = show::judgement(&source, std::slice::from_ref(&test), &judgement);
         value["test"] = show::test(&source.circuit, &test);
         print_json(&value);
     } else {

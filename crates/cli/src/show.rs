@@ -142,7 +142,7 @@ pub(crate) fn proposal(source: &Source, proposal: &Proposal) -> Value {
         "tests": proposal.tests.iter().map(|one| test(&source.circuit, one)).collect::<Vec<_>>(),
         "minutes": number(proposal.minutes), "bits": number(proposal.bits),
         "outcomes": proposal.outcomes.iter().map(|one| outcome(source, &proposal.tests, one)).collect::<Vec<_>>(),
-        "judgement": judgement(source, &proposal.judgement),
+        "judgement": judgement(source, &proposal.tests, &proposal.judgement),
     })
 }
 
@@ -169,20 +169,33 @@ fn expected(circuit: &Circuit, placement: &Placement, expected: &Expected) -> Va
     }
 }
 
-/// A judgement.
-pub(crate) fn judgement(source: &Source, judgement: &Judgement) -> Value {
+/// A judgement of tests in one set-up.
+pub(crate) fn judgement(source: &Source, tests: &[Test], judgement: &Judgement) -> Value {
     let circuit = &source.circuit;
     let (verdict, first) = match &judgement.verdict {
         Verdict::Safe => ("safe", Vec::new()),
         Verdict::First(tests) => ("first", tests.iter().map(|one| test(circuit, one)).collect()),
         Verdict::Refused => ("refused", Vec::new()),
     };
+    let placement = tests.first().map(|test| &test.placement);
+    let shows = |shows: &Expected| placement.map(|placement| expected(circuit, placement, shows));
     let worth = match &judgement.worth {
         Worth::Tells { bits, minutes } => json!({ "tells": true, "bits": number(*bits), "minutes": number(*minutes) }),
-        Worth::Nothing { because, .. } => json!({ "tells": false, "because": format!("{because:?}") }),
+        Worth::Nothing {
+            because,
+            shows: all,
+            otherwise,
+        } => {
+            let otherwise: Vec<Value> = otherwise
+                .iter()
+                .map(|one| json!({ "fault": source.faults[one.fault.idx()].path, "chance": number(one.chance), "shows": shows(&one.shows) }))
+                .collect();
+            json!({ "tells": false, "because": format!("{because:?}"), "shows": shows(all), "otherwise": otherwise })
+        }
     };
     let dangers: Vec<Value> = judgement.dangers.iter().map(|one| danger(source, one)).collect();
-    json!({ "verdict": verdict, "first": first, "dangers": dangers, "worth": worth })
+    let cautions = diagnosis::cautions_of(circuit, tests);
+    json!({ "verdict": verdict, "first": first, "dangers": dangers, "cautions": cautions, "worth": worth })
 }
 
 fn danger(source: &Source, danger: &Danger) -> Value {
@@ -195,10 +208,20 @@ fn danger(source: &Source, danger: &Danger) -> Value {
         } => {
             json!({ "kind": "overload", "branch": branch(id), "amps": number(*amps), "rating_amps": number(*rating) })
         }
-        DangerKind::Tool { watts, amps, rating } => {
-            json!({ "kind": "tool", "watts": number(*watts), "amps": number(*amps), "rating_amps": number(*rating) })
+        DangerKind::Tool {
+            tool,
+            watts,
+            amps,
+            rating,
+        } => {
+            json!({ "kind": "tool", "tool": tool, "watts": watts.map(number), "amps": number(*amps), "rating_amps": number(*rating) })
         }
-        DangerKind::LiveOhms { volts } => json!({ "kind": "live ohms", "volts": number(*volts) }),
+        DangerKind::ToolFuse { tool, rating } => {
+            json!({ "kind": "tool fuse", "tool": tool, "rating_amps": number(*rating) })
+        }
+        DangerKind::LiveOhms { volts, harms } => {
+            json!({ "kind": "live ohms", "volts": number(*volts), "harms": harms })
+        }
         DangerKind::Trips { branch: id } => json!({ "kind": "trips", "branch": branch(id) }),
         DangerKind::Acts { words } => json!({ "kind": "acts", "words": words }),
     };

@@ -160,6 +160,14 @@ pub(crate) fn proposal(source: &Source, now: &SetUp, proposal: &Proposal) -> Str
             test.placement.to_text(circuit)
         );
     }
+    if let Verdict::First(tests) = &proposal.judgement.verdict {
+        for test in tests {
+            let _ = writeln!(out, "    read first: {}", words::placement(circuit, &test.placement));
+        }
+    }
+    for caution in diagnosis::cautions_of(circuit, &proposal.tests) {
+        let _ = writeln!(out, "    mind: {caution}");
+    }
     for outcome in web::outcomes::of(circuit, &source.faults, proposal) {
         let _ = writeln!(
             out,
@@ -175,7 +183,12 @@ pub(crate) fn proposal(source: &Source, now: &SetUp, proposal: &Proposal) -> Str
 /// A judgement.
 pub(crate) fn judgement(source: &Source, test: &Test, judgement: &Judgement) -> String {
     let circuit = &source.circuit;
-    let mut out = format!("{}\n", words::headline(&judgement.verdict, &judgement.dangers));
+    let headline = words::headline(&judgement.verdict, &judgement.dangers);
+    let mut out = if headline.is_empty() {
+        "Nothing still possible makes this harmful.\n".to_owned()
+    } else {
+        format!("{headline}\n")
+    };
     for danger in &judgement.dangers {
         let _ = writeln!(out, "  {}", words::danger(circuit, &source.faults, danger));
     }
@@ -189,6 +202,10 @@ pub(crate) fn judgement(source: &Source, test: &Test, judgement: &Judgement) -> 
             );
         }
     }
-    let _ = writeln!(out, "{}", words::worth(circuit, &test.placement, &judgement.worth));
+    for caution in diagnosis::cautions(circuit, test) {
+        let _ = writeln!(out, "  mind: {caution}");
+    }
+    let worth = words::worth(circuit, &source.faults, &test.placement, &judgement.worth);
+    let _ = writeln!(out, "{worth}");
     out
 }

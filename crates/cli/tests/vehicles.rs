@@ -448,6 +448,34 @@ fn harmful_tests_are_not_called_safe() {
     }
 }
 
+/// What hurts only under something that is still possible is not refused: the readings that would show it come first, and
+/// none of them draws on the circuit.
+#[test]
+fn harmless_tests_are_not_refused_before_anything_is_read() {
+    for name in VEHICLES {
+        let vehicle = Vehicle::load(name);
+        let harmless = || {
+            vehicle
+                .cautions
+                .iter()
+                .filter(|(id, _)| vehicle.told("cautions", id)["harmful"] == false)
+        };
+        let judged = judgements(&vehicle, &[], harmless().map(|(_, test)| test));
+        for ((id, _), judgement) in harmless().zip(judged) {
+            match judgement.verdict {
+                Verdict::Safe => {}
+                Verdict::Refused => panic!("{name} {id}: refused, {:?}", judgement.dangers),
+                Verdict::First(first) => {
+                    assert!(!first.is_empty() && !judgement.dangers.is_empty(), "{name} {id}");
+                    let draws =
+                        |test: &Test| !matches!(test.placement, Placement::Voltmeter { .. } | Placement::Clamp { .. });
+                    assert!(!first.iter().any(draws), "{name} {id}: {first:?}");
+                }
+            }
+        }
+    }
+}
+
 #[test]
 fn an_ohmmeter_on_a_live_circuit_is_not_called_safe() {
     let vehicle = Vehicle::load("outside-temperature");

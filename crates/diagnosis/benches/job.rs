@@ -29,13 +29,23 @@ fn main() -> Result<(), Box<dyn Error>> {
         println!("{pass}: suspects, next test, both; milliseconds");
         let start = SetUp::normal();
         let mut readings = Vec::new();
-        for text in ["scan pressure; fan commanded", "voltmeter S1.3 battery-; S1 apart; fan commanded"] {
+        for text in [
+            "scan pressure; fan commanded",
+            "voltmeter S1.3 battery-; S1 apart; fan commanded",
+        ] {
             let test = bench::parse_test(&circuit, text)?;
             readings.push(read(&bench, water, &test)?);
         }
         for _ in 0..MOST_STEPS {
             let started = Instant::now();
-            let belief = weigh(&bench, &circuit, &faults, &Intake::default(), &readings, &mut predictions)?;
+            let belief = weigh(
+                &bench,
+                &circuit,
+                &faults,
+                &Intake::default(),
+                &readings,
+                &mut predictions,
+            )?;
             let weighed = started.elapsed();
             let now = readings.last().map_or(&start, |reading| &reading.test.set_up).clone();
             let scene = Scene {

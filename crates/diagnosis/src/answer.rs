@@ -135,7 +135,7 @@ pub struct Judgement {
 pub enum Verdict {
     /// Nothing exceeds its rating under anything still possible.
     Safe,
-    /// Not before these safe readings have excluded the dangers.
+    /// Not before these safe readings have excluded the dangers; one that only spoils the reading counts as well.
     First(Vec<Test>),
     /// Refused.
     Refused,
@@ -175,19 +175,30 @@ pub enum DangerKind {
         /// Its rating.
         rating: f64,
     },
-    /// Watts in the tool against what it bears.
+    /// More in the tool than it bears.
     Tool {
-        /// Watts or amperes in it.
-        watts: f64,
+        /// What it is called: "jumper", "test light".
+        tool: &'static str,
+        /// Watts in it, where heat in the tool itself is what ends it: a bulb, a resistor, a source.
+        watts: Option<f64>,
         /// Amperes.
         amps: f64,
         /// Limit, amperes.
         rating: f64,
     },
+    /// The fuse in the tool would blow.
+    ToolFuse {
+        /// What the tool is called.
+        tool: &'static str,
+        /// Its fuse, amperes.
+        rating: f64,
+    },
     /// An ohmmeter, diode or continuity test would sit on this voltage.
     LiveOhms {
-        /// Volts.
+        /// Volts, as a voltmeter of 10 MΩ shows them.
         volts: f64,
+        /// It may harm the meter; otherwise it only spoils the figure.
+        harms: bool,
     },
     /// A fuse would blow or a driver shut off.
     Trips {
@@ -211,13 +222,27 @@ pub enum Worth {
         /// Minutes.
         minutes: f64,
     },
-    /// All suspects, and the healthy circuit, show the same.
+    /// The healthy circuit and all suspects that count show the same: 98 % of what is suspected in the circuit.
     Nothing {
         /// What they all show.
         shows: Expected,
         /// Why, drawn from the circuit.
         because: Because,
+        /// The suspects that would show something else, most likely first. Empty: none of those above
+        /// [`crate::limits::LEAST_NAMED`] would, at any severity still possible.
+        otherwise: Vec<Otherwise>,
     },
+}
+
+/// A suspect that would show something else where most show the same.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Otherwise {
+    /// The suspect.
+    pub fault: FaultId,
+    /// Its chance now.
+    pub chance: f64,
+    /// What the test would show under it, at the severity that differs.
+    pub shows: Expected,
 }
 
 /// Why a test can tell nothing.

@@ -6,9 +6,10 @@
 //! nothing and are safe; a jumper, substitute or bridged relay in the set-up counts as part of the tool.
 //!
 //! The verdict: safe; safe after readings that would show the dangerous causes for what they are; or refused. That a
-//! reading would show them is computed too. Something that would move, heat or pump is told with its words, but is no
-//! reason to refuse: a person may want it to. Limits: steady currents at the centre of the uncertain parameters, no
-//! inrush, no inductive kick.
+//! reading would show them is computed too ([`settle`]). Something that would move, heat or pump is told with its words,
+//! but is no reason to refuse: a person may want it to. An instrument for ohms is judged by the voltage that would stand
+//! across it: below what it puts out itself only the figure is spoilt, and the voltage between the same two points tells
+//! beforehand ([`live`]). Limits: steady currents at the centre of the uncertain parameters, no inrush, no inductive kick.
 
 use bench::{BenchError, Flows, Hypothesis, Kind, Placement, Predict, Prediction, Question, Reading, Shown, Test};
 use circuit::{BranchId, Change, Circuit, Fault, Key, Mode, PointId, Repair, SetUp};
@@ -16,11 +17,12 @@ use circuit::{BranchId, Change, Circuit, Fault, Key, Mode, PointId, Repair, SetU
 use self::caution::points;
 use self::stress::{Degree, Stress};
 use crate::candidate::net::Nets;
-use crate::candidate::touched;
 use crate::{Alive, Danger, DangerKind, Under, Verdict};
 
 pub(crate) mod caution;
 pub mod limits;
+mod live;
+mod settle;
 mod stress;
 
 #[cfg(test)]
@@ -51,6 +53,7 @@ pub(crate) struct Cause<'a> {
 /// Whether a test may be done, and the worst figures behind the verdict, worst first, each limit once.
 ///
 /// `causes`: what is still possible beside the healthy circuit, each severity worth looking at as an entry of its own.
+/// `settle`: look for the readings that would settle a danger; without it a test that some cause makes harmful is refused.
 ///
 /// # Errors
 /// Those of [`Predict::predict`].
@@ -60,6 +63,7 @@ pub(crate) fn hazards(
     causes: &[Cause<'_>],
     readings: &[Reading],
     test: &Test,
+    settle: bool,
 ) -> Result<(Verdict, Vec<Danger>), BenchError> {
     if caution::not_probed(circuit, test) {
         return Ok((Verdict::Refused, Vec::new()));
@@ -68,11 +72,7 @@ pub(crate) fn hazards(
         return Ok((Verdict::Safe, Vec::new()));
     }
     let bare = bare(&test.set_up);
-    let shorts = if measures_ohms(&test.placement) && nothing_added(&test.set_up) {
-        Vec::new()
-    } else {
-        shorts(bench, circuit, test, readings)?
-    };
+    let shorts = shorts(bench, circuit, test, readings)?;
     let mut all = vec![Cause {
         under: Under::Healthy,
         chance: 1.0,
@@ -87,22 +87,45 @@ pub(crate) fn hazards(
         },
     }));
 
-    let degrees = degrees(bench, circuit, &all, test, &bare)?;
-    let Some(degrees) = degrees else {
+    let Some(mut degrees) = degrees(bench, circuit, &all, test, &bare)? else {
         return Ok((Verdict::Refused, Vec::new()));
     };
-    let harmful = |list: &[Degree]| list.iter().any(|(kind, _)| !matches!(kind, DangerKind::Acts { .. }));
+    let on_ohms = live::verdict(readings, test, &mut degrees);
+    let harms = |what: &DangerKind| !matches!(what, DangerKind::Acts { .. } | DangerKind::LiveOhms { .. });
     let bad: Vec<usize> = (0..all.len())
-        .filter(|&idx| degrees.get(idx).is_some_and(|list| harmful(list)))
+        .filter(|&idx| {
+            degrees
+                .get(idx)
+                .is_some_and(|list| list.iter().any(|(what, _)| harms(what)))
+        })
         .collect();
-    let verdict = if bad.is_empty() {
-        Verdict::Safe
-    } else if bad.first() == Some(&0) {
-        Verdict::Refused
-    } else {
-        first(bench, circuit, &all, &bad, readings, test, &bare)?
+    let on_limits = match bad.first() {
+        None => Verdict::Safe,
+        Some(0) => Verdict::Refused,
+        Some(_) if !settle => Verdict::Refused,
+        Some(_) => {
+            let bad: Vec<Hypothesis<'_>> = bad
+                .iter()
+                .filter_map(|&idx| all.get(idx))
+                .map(|cause| cause.hypothesis.clone())
+                .collect();
+            settle::first(bench, circuit, &bad, readings, test, &bare)?
+        }
     };
-    Ok((verdict, worst(&all, degrees)))
+    Ok((both(on_limits, on_ohms), worst(&all, degrees)))
+}
+
+/// Of two verdicts on one test the one that holds.
+fn both(one: Verdict, other: Verdict) -> Verdict {
+    match (one, other) {
+        (Verdict::Refused, _) | (_, Verdict::Refused) => Verdict::Refused,
+        (Verdict::Safe, verdict) | (verdict, Verdict::Safe) => verdict,
+        (Verdict::First(mut tests), Verdict::First(more)) => {
+            tests.extend(more);
+            tests.dedup();
+            Verdict::First(tests)
+        }
+    }
 }
 
 /// Nothing flows because of it.
@@ -159,7 +182,7 @@ fn degrees(
             batch
                 .predictions
                 .iter()
-                .map(|p| stress::live(p.kind, p.value))
+                .map(|p| live::danger(p.kind, p.value, p.source_ohms))
                 .collect(),
         ));
     }
@@ -181,7 +204,7 @@ fn degrees(
     Ok(Some(
         each.map(|(prediction, (with, without))| {
             let mut list = stress.dangers(&test.placement, &test.set_up.placed, with, without);
-            list.extend(stress::live(prediction.kind, prediction.value));
+            list.extend(live::danger(prediction.kind, prediction.value, prediction.source_ohms));
             list
         })
         .collect(),
@@ -354,95 +377,6 @@ fn clearly_apart(a: f64, b: f64) -> bool {
     (a - b).abs() > CLEAR_VOLTS + CLEAR_SHARE * a.abs().max(b.abs())
 }
 
-/// The safe readings that would show every dangerous cause for what it is, or a refusal.
-fn first(
-    bench: &dyn Predict,
-    circuit: &Circuit,
-    all: &[Cause<'_>],
-    bad: &[usize],
-    readings: &[Reading],
-    test: &Test,
-    bare: &SetUp,
-) -> Result<Verdict, BenchError> {
-    let minus = circuit.battery_minus;
-    let points = points(test);
-    let mut offered: Vec<Placement> = points
-        .iter()
-        .filter(|&&point| point != minus && point != circuit.battery_plus)
-        .map(|&red| Placement::Voltmeter { red, black: minus })
-        .collect();
-    if let [red, black] = points[..]
-        && red != minus
-        && black != minus
-    {
-        offered.push(Placement::Voltmeter { red, black });
-    }
-    // Done already, with the meter or a light, and the danger is still alive: it did not settle it.
-    let settled = |reading: &Reading, placement: &Placement| {
-        let shows_volts = matches!(
-            reading.test.placement,
-            Placement::Voltmeter { .. } | Placement::TestLight { .. }
-        );
-        shows_volts && touched(&reading.test.placement) == touched(placement) && reading.test.set_up == *bare
-    };
-    offered.retain(|placement| !readings.iter().any(|reading| settled(reading, placement)));
-    if offered.is_empty() {
-        return Ok(Verdict::Refused);
-    }
-    let mut hypotheses = vec![Hypothesis::default()];
-    hypotheses.extend(
-        bad.iter()
-            .filter_map(|&idx| all.get(idx))
-            .map(|cause| cause.hypothesis.clone()),
-    );
-    let batch = bench.predict(Question {
-        hypotheses: &hypotheses,
-        set_up: bare,
-        placements: &offered,
-        theta: &[],
-        with_flows: false,
-    })?;
-    let mut rows = batch.predictions.chunks(offered.len());
-    let Some(healthy) = rows.next() else {
-        return Ok(Verdict::Refused);
-    };
-    // Which dangerous causes each offered reading shows.
-    let mut shows: Vec<Vec<bool>> = vec![Vec::new(); offered.len()];
-    for row in rows {
-        for ((shows, sound), ill) in shows.iter_mut().zip(healthy).zip(row) {
-            let numbers = sound.kind == Kind::Number && ill.kind == Kind::Number;
-            shows.push(numbers && clearly_apart(sound.value, ill.value));
-        }
-    }
-    Ok(cover(&shows, bad.len()).map_or(Verdict::Refused, |chosen| {
-        let chosen = chosen.into_iter().filter_map(|idx| offered.get(idx));
-        Verdict::First(
-            chosen
-                .map(|placement| Test {
-                    placement: placement.clone(),
-                    set_up: bare.clone(),
-                })
-                .collect(),
-        )
-    }))
-}
-
-/// A small choice of rows that together are true in all `n` columns; greedy, the earlier row on a tie.
-fn cover(rows: &[Vec<bool>], n: usize) -> Option<Vec<usize>> {
-    let mut left: Vec<usize> = (0..n).collect();
-    let mut chosen = Vec::new();
-    while !left.is_empty() {
-        let gain = |row: &[bool]| left.iter().filter(|&&col| row.get(col) == Some(&true)).count();
-        let (best, row) = rows.iter().enumerate().rev().max_by_key(|(_, row)| gain(row))?;
-        if gain(row) == 0 {
-            return None;
-        }
-        left.retain(|&col| row.get(col) != Some(&true));
-        chosen.push(best);
-    }
-    Some(chosen)
-}
-
 /// The worst figure of each limit, worst first.
 fn worst(all: &[Cause<'_>], degrees: Vec<Vec<Degree>>) -> Vec<Danger> {
     let mut worst: Vec<(Danger, f64)> = Vec::new();
@@ -453,10 +387,7 @@ fn worst(all: &[Cause<'_>], degrees: Vec<Vec<Degree>>) -> Vec<Danger> {
                 under: cause.under.clone(),
                 chance: cause.chance,
             };
-            match worst
-                .iter_mut()
-                .find(|(known, _)| same_limit(&known.what, &danger.what))
-            {
+            match worst.iter_mut().find(|(known, _)| same_limit(known, &danger)) {
                 Some(known) if known.1 >= degree => {}
                 Some(known) => *known = (danger, degree),
                 None => worst.push((danger, degree)),
@@ -467,12 +398,19 @@ fn worst(all: &[Cause<'_>], degrees: Vec<Vec<Degree>>) -> Vec<Danger> {
     worst.into_iter().map(|(danger, _)| danger).collect()
 }
 
-fn same_limit(one: &DangerKind, other: &DangerKind) -> bool {
-    match (one, other) {
+fn same_limit(one: &Danger, other: &Danger) -> bool {
+    match (&one.what, &other.what) {
         (DangerKind::Overload { branch: a, .. }, DangerKind::Overload { branch: b, .. })
         | (DangerKind::Trips { branch: a }, DangerKind::Trips { branch: b }) => a == b,
-        (DangerKind::Tool { rating: a, .. }, DangerKind::Tool { rating: b, .. }) => a == b,
-        (DangerKind::LiveOhms { .. }, DangerKind::LiveOhms { .. }) => true,
+        (DangerKind::Tool { tool: a, rating: x, .. }, DangerKind::Tool { tool: b, rating: y, .. })
+        | (DangerKind::ToolFuse { tool: a, rating: x }, DangerKind::ToolFuse { tool: b, rating: y }) => {
+            (a, x) == (b, y)
+        }
+        // A feed that nobody suspects must not hide a suspect.
+        (DangerKind::LiveOhms { .. }, DangerKind::LiveOhms { .. }) => {
+            let assumed = |danger: &Danger| matches!(danger.under, Under::ShortToFeed(_));
+            assumed(one) == assumed(other)
+        }
         (DangerKind::Acts { words: a }, DangerKind::Acts { words: b }) => a == b,
         _ => false,
     }

@@ -20,7 +20,7 @@ mod worth;
 
 pub use answer::*;
 pub use candidate::{Candidate, Group, candidates, reading_minutes, touched};
-pub use hazard::caution::{cautions, not_probed};
+pub use hazard::caution::{cautions, cautions_of, not_probed};
 pub use hazard::limits;
 pub use information::{Information, information, joint_information};
 pub use predictions::Predictions;

@@ -15,7 +15,7 @@ use crate::candidate::{self, Candidate, Group};
 use crate::hazard::{self, Cause};
 use crate::sequence::rate_ahead;
 use crate::worth::{self, LEAST_BITS};
-use crate::{Belief, Danger, DangerKind, Judgement, Predictions, Proposal, Verdict, Worth};
+use crate::{Belief, Danger, DangerKind, Judgement, Predictions, Proposal, Under, Verdict, Worth, limits};
 use crate::{Information, information, joint_information};
 
 mod look;
@@ -86,7 +86,8 @@ struct Draft {
     rate: f64,
 }
 
-/// What to measure next, best first; only tests that are safe and that tell something. Empty if nothing does.
+/// What to measure next, best first; only tests that tell something and that are safe, or would be after the voltage there
+/// was read (ohms, see the verdict). Empty if nothing does.
 ///
 /// # Errors
 /// Those of [`Predict::predict`].
@@ -141,9 +142,9 @@ fn propose_with(
             set_up: group.set_up.clone(),
         };
         let tests: Vec<Test> = candidates.iter().map(test).collect();
-        if !safety.of_all(&tests)? {
+        let Some((verdict, dangers)) = safety.of_all(&tests)? else {
             continue;
-        }
+        };
         chosen.push(draft);
         let bits = draft.information.bits;
         proposals.push(Proposal {
@@ -153,8 +154,8 @@ fn propose_with(
             bits,
             outcomes: draft.information.outcomes.clone(),
             judgement: Judgement {
-                verdict: Verdict::Safe,
-                dangers: Vec::new(),
+                verdict,
+                dangers,
                 worth: Worth::Tells {
                     bits,
                     minutes: draft.minutes,
@@ -170,9 +171,13 @@ fn propose_with(
 /// # Errors
 /// Those of [`Predict::predict`].
 pub fn judge(scene: &Scene<'_, '_>, predictions: &mut Predictions, test: &Test) -> Result<Judgement, BenchError> {
-    let alive = scene.belief.alive(hazard::LEAST_CHANCE);
-    let causes = hazard::causes(scene.bench, &alive, scene.readings)?;
-    let (verdict, dangers) = hazards(scene, &causes, test)?;
+    let causes = |least: f64| hazard::causes(scene.bench, &scene.belief.alive(least), scene.readings);
+    let likely = if hazard::draws_nothing(test) {
+        Vec::new()
+    } else {
+        causes(hazard::LEAST_CHANCE)?
+    };
+    let (verdict, dangers) = hazards(scene, &likely, test, true)?;
     let placements = std::slice::from_ref(&test.placement);
     let told = information(scene.belief, scene.bench, predictions, &test.set_up, placements)?;
     let bits = told.first().map_or(0.0, |information| information.bits);
@@ -181,7 +186,9 @@ pub fn judge(scene: &Scene<'_, '_>, predictions: &mut Predictions, test: &Test) 
     let minutes = circuit::minutes_between(scene.circuit, scene.now, &test.set_up)
         + reach
         + candidate::reading_minutes(&test.placement);
-    let worth = worth::worth(scene.bench, scene.circuit, &alive, test, bits, minutes)?;
+    let alive = scene.belief.alive(limits::LEAST_NAMED);
+    let rare = || causes(limits::LEAST_NAMED);
+    let worth = worth::worth(scene.bench, scene.circuit, (&alive, &rare), test, bits, minutes)?;
     Ok(Judgement {
         verdict,
         dangers,
@@ -189,8 +196,13 @@ pub fn judge(scene: &Scene<'_, '_>, predictions: &mut Predictions, test: &Test) 
     })
 }
 
-fn hazards(scene: &Scene<'_, '_>, causes: &[Cause<'_>], test: &Test) -> Result<(Verdict, Vec<Danger>), BenchError> {
-    hazard::hazards(scene.bench, scene.circuit, causes, scene.readings, test)
+fn hazards(
+    scene: &Scene<'_, '_>,
+    causes: &[Cause<'_>],
+    test: &Test,
+    settle: bool,
+) -> Result<(Verdict, Vec<Danger>), BenchError> {
+    hazard::hazards(scene.bench, scene.circuit, causes, scene.readings, test, settle)
 }
 
 /// Whether tests are safe, with the causes worked out when they are first needed.
@@ -200,32 +212,56 @@ struct Safety<'s, 'b, 'a> {
 }
 
 impl Safety<'_, '_, '_> {
-    /// All safe, and nothing moves that was not commanded.
-    fn of_all(&mut self, tests: &[Test]) -> Result<bool, BenchError> {
+    /// The verdict on tests that may be proposed; `None` if one of them may not.
+    fn of_all(&mut self, tests: &[Test]) -> Result<Option<(Verdict, Vec<Danger>)>, BenchError> {
+        let mut first: Vec<Test> = Vec::new();
+        let mut all: Vec<Danger> = Vec::new();
         for test in tests {
             // Most harm is done to a healthy circuit already, and that is quick to see.
-            if !(self.safe(&[], test)? && self.safe_under_causes(test)?) {
-                return Ok(false);
+            if self.allowed(&[], test)?.is_none() {
+                return Ok(None);
             }
+            let Some((verdict, dangers)) = self.under_causes(test)? else {
+                return Ok(None);
+            };
+            if let Verdict::First(tests) = verdict {
+                first.extend(tests);
+            }
+            all.extend(dangers);
         }
-        Ok(true)
+        let verdict = if first.is_empty() {
+            Verdict::Safe
+        } else {
+            Verdict::First(first)
+        };
+        Ok(Some((verdict, all)))
     }
 
-    fn safe(&self, causes: &[Cause<'_>], test: &Test) -> Result<bool, BenchError> {
-        let (verdict, dangers) = hazards(self.scene, causes, test)?;
+    /// A test may be proposed if it is safe and nothing moves that was not commanded. Ohms may be, too, where only a feed
+    /// that nobody suspects could be in the way: the voltage is read first then.
+    fn allowed(&self, causes: &[Cause<'_>], test: &Test) -> Result<Option<(Verdict, Vec<Danger>)>, BenchError> {
+        let (verdict, dangers) = hazards(self.scene, causes, test, false)?;
+        let assumed = |danger: &Danger| {
+            matches!(danger.what, DangerKind::LiveOhms { .. }) && matches!(danger.under, Under::ShortToFeed(_))
+        };
         let acts = |danger: &Danger| matches!(danger.what, DangerKind::Acts { .. });
-        Ok(verdict == Verdict::Safe && !dangers.iter().any(acts))
+        let allowed = match verdict {
+            Verdict::Safe => !dangers.iter().any(acts),
+            Verdict::First(_) => dangers.iter().all(assumed),
+            Verdict::Refused => false,
+        };
+        Ok(allowed.then_some((verdict, dangers)))
     }
 
-    fn safe_under_causes(&mut self, test: &Test) -> Result<bool, BenchError> {
+    fn under_causes(&mut self, test: &Test) -> Result<Option<(Verdict, Vec<Danger>)>, BenchError> {
         if hazard::draws_nothing(test) {
-            return Ok(true);
+            return Ok(Some((Verdict::Safe, Vec::new())));
         }
         if self.causes.is_none() {
             let alive = self.scene.belief.alive(hazard::LEAST_CHANCE);
             self.causes = Some(hazard::causes(self.scene.bench, &alive, self.scene.readings)?);
         }
-        self.safe(self.causes.as_deref().unwrap_or_default(), test)
+        self.allowed(self.causes.as_deref().unwrap_or_default(), test)
     }
 }
 

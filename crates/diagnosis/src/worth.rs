@@ -1,5 +1,8 @@
 //! Can a test tell anything? It cannot if the healthy circuit and all suspects that count show the same on this meter.
 //!
+//! The suspects that count carry 98 % of what is suspected. Of the rest, those that would show something else are named
+//! with what they would show, down to a hundredth of a percent and at every severity that no reading speaks against.
+//!
 //! Why it cannot is read off the predictions: nothing drives the point, the channel stands at an end of its range, no
 //! current flows, the ohmmeter sits on voltage, the module is dead. No rule about any circuit is written down.
 
@@ -8,10 +11,11 @@ use circuit::{Channel, Circuit};
 
 use crate::candidate::net::Nets;
 use crate::candidate::touched;
+use crate::hazard::Cause;
 use crate::propose::split::{SURELY_APART, Seen, Table};
-use crate::{Alive, Because, Expected, Worth};
+use crate::{Alive, Because, Expected, Otherwise, Under, Worth};
 
-/// Suspects that together carry this share are asked; the rest could say otherwise, but too rarely to measure for.
+/// Suspects that together carry this share decide; the rest could say otherwise, but too rarely to measure for.
 const ASKED: f64 = 0.98;
 /// A test that is expected to tell less than this is not proposed, bits.
 pub(crate) const LEAST_BITS: f64 = 0.02;
@@ -21,46 +25,82 @@ const METER_OHMS: f64 = 10e6;
 const NO_VOLTS: f64 = 0.02;
 const NO_AMPS: f64 = 0.02;
 
-/// Whether a test can tell anything, and if not, why. `bits` and `minutes` are what it is expected to tell and to take.
+/// Gives the suspects at every severity still possible.
+type Causes<'c, 'a> = &'c dyn Fn() -> Result<Vec<Cause<'a>>, BenchError>;
+
+/// Whether a test can tell anything, and if not, why. `alive`: the suspects, likeliest first; `causes` gives them with all
+/// severities still possible, and is called only where most show the same. `bits` and `minutes` are what it is expected to tell and to take.
 ///
 /// # Errors
 /// Those of [`Predict::predict`].
 pub(crate) fn worth(
     bench: &dyn Predict,
     circuit: &Circuit,
-    alive: &[Alive<'_>],
+    (alive, causes): (&[Alive<'_>], Causes<'_, '_>),
     test: &Test,
     bits: f64,
     minutes: f64,
 ) -> Result<Worth, BenchError> {
+    let ask = |hypotheses: &[Hypothesis<'_>]| {
+        bench.predict(Question {
+            hypotheses,
+            set_up: &test.set_up,
+            placements: std::slice::from_ref(&test.placement),
+            theta: &[],
+            with_flows: false,
+        })
+    };
     let mut hypotheses = vec![Hypothesis::default()];
     hypotheses.extend(main(alive).map(|alive| alive.hypothesis.clone()));
-    let batch = bench.predict(Question {
-        hypotheses: &hypotheses,
-        set_up: &test.set_up,
-        placements: std::slice::from_ref(&test.placement),
-        theta: &[],
-        with_flows: false,
-    })?;
-    let predictions: Vec<&Prediction> = batch.predictions.iter().collect();
-    let Some(&healthy) = predictions.first() else {
+    let batch = ask(&hypotheses)?;
+    let Some(healthy) = batch.predictions.first() else {
         return Ok(Worth::Tells { bits, minutes });
     };
-    let seen: Vec<Seen> = predictions
-        .iter()
-        .map(|p| Seen::predicted(circuit, &test.placement, p))
-        .collect();
-    let mut table = Table::new(circuit, &test.placement, &seen, &vec![1.0; seen.len()], SURELY_APART);
-    if !table.tells_nothing() {
+    let label = |predictions: &[&Prediction]| one_outcome(circuit, &test.placement, predictions);
+    let mut same: Vec<&Prediction> = batch.predictions.iter().collect();
+    if label(&same).is_none() {
         return Ok(Worth::Tells { bits, minutes });
     }
-    let shows = match table.labels.pop().and_then(|mut label| label.pop()) {
-        Some(Expected::Range(..)) => range(circuit, &test.placement, &predictions),
+    let causes = causes()?;
+    let hypotheses: Vec<Hypothesis<'_>> = causes.iter().map(|cause| cause.hypothesis.clone()).collect();
+    let rest = ask(&hypotheses)?;
+    let mut otherwise: Vec<Otherwise> = Vec::new();
+    for (cause, prediction) in causes.iter().zip(&rest.predictions) {
+        let Under::Suspect(fault) = cause.under else { continue };
+        if label(&[healthy, prediction]).is_some() {
+            same.push(prediction);
+        } else if !otherwise.iter().any(|known| known.fault == fault) {
+            let shows = label(&[prediction]).unwrap_or(Expected::Is(Shown::NotTaken));
+            let chance = cause.chance;
+            otherwise.push(Otherwise { fault, chance, shows });
+        }
+    }
+    otherwise.sort_by(|a, b| b.chance.total_cmp(&a.chance));
+    let shows = match label(&[healthy]) {
+        Some(Expected::Range(..)) => range(circuit, &test.placement, &same),
         Some(shows) => shows,
         None => Expected::Is(Shown::NotTaken),
     };
     let because = because(circuit, test, healthy);
-    Ok(Worth::Nothing { shows, because })
+    Ok(Worth::Nothing {
+        shows,
+        because,
+        otherwise,
+    })
+}
+
+/// What a test shows under each of some predictions, if that is one thing to whoever reads the meter.
+fn one_outcome(circuit: &Circuit, placement: &Placement, predictions: &[&Prediction]) -> Option<Expected> {
+    let seen: Vec<Seen> = predictions
+        .iter()
+        .map(|prediction| Seen::predicted(circuit, placement, prediction))
+        .collect();
+    let mut table = Table::new(circuit, placement, &seen, &vec![1.0; seen.len()], SURELY_APART);
+    if table.tells_nothing() {
+        table.labels.pop()?.pop()
+    } else {
+        None
+    }
 }
 
 /// What they all show, within the meter's accuracy; a wandering tail of an undriven point is left out.
@@ -137,14 +177,31 @@ fn at_end(channel: &Channel, value: f64) -> bool {
 #[cfg(test)]
 mod tests {
     use bench::{Placement, Test};
-    use circuit::{Change, FaultId, SetUp};
+    use circuit::{Change, FaultId, SetUp, Severity};
 
     use super::*;
     use crate::hazard::fixture::{Linear, at, branch, fault, pot, set_up};
 
-    /// The worth of a voltmeter reading between an open sensor ground and a 200 Ω one.
+    /// The worth of a voltmeter reading between two opens in the sensor ground.
     fn of(red: &str, set_up: SetUp) -> Worth {
+        with(red, set_up, 0.0).0
+    }
+
+    /// The same with a leak from the feed to the sensor ground at a chance, and that leak.
+    fn with(red: &str, set_up: SetUp, rare: f64) -> (Worth, FaultId) {
         let circuit = pot(0.5);
+        let mut leak = fault(
+            "leak",
+            vec![Change::BridgeOhms(at(&circuit, "S1.3"), circuit.battery_plus, 1.0)],
+            Vec::new(),
+        );
+        // Mild at its plausible severity, plain at its worst.
+        leak.severity = Some(Severity {
+            unit: quantity::Unit::Ohm,
+            low: 1.0,
+            high: 1e6,
+            logarithmic: true,
+        });
         let open = fault("open", vec![Change::Open(branch(&circuit, "W3"))], Vec::new());
         let elsewhere = fault(
             "elsewhere",
@@ -160,20 +217,20 @@ mod tests {
                 faults: vec![(fault, 0.0)],
             },
         };
-        let alive = [alive(0, 0.6, &open), alive(1, 0.4, &elsewhere)];
+        let mut leaking = alive(2, rare, &leak);
+        leaking.hypothesis.faults[0].1 = 1e6;
+        let mut alive = vec![alive(0, 0.6, &open), alive(1, 0.4 - rare, &elsewhere)];
+        alive.extend((rare > 0.0).then_some(leaking));
+        let causes = || crate::hazard::causes(&Linear(&circuit), &alive, &[]);
         let placement = Placement::Voltmeter {
             red: at(&circuit, red),
             black: circuit.battery_minus,
         };
-        worth(
-            &Linear(&circuit),
-            &circuit,
-            &alive,
-            &Test { placement, set_up },
-            0.5,
-            1.0,
+        let (bench, test) = (Linear(&circuit), Test { placement, set_up });
+        (
+            worth(&bench, &circuit, (&alive, &causes), &test, 0.5, 1.0).unwrap(),
+            FaultId(2),
         )
-        .unwrap()
     }
 
     #[test]
@@ -181,12 +238,31 @@ mod tests {
         let Worth::Nothing {
             shows: Expected::Range(low, high),
             because,
+            otherwise,
         } = of("S1.3", set_up(&[1], Vec::new()))
         else {
             panic!("it tells nothing")
         };
         assert!(low > -0.01 && high < 0.01, "{low} to {high}");
         assert!(matches!(because, Because::NoCurrent | Because::NothingDrives));
+        assert_eq!(otherwise, [], "neither of the two would show");
+    }
+
+    #[test]
+    fn a_rare_suspect_that_would_show_otherwise_is_named_with_what_it_would_show() {
+        let (worth, leak) = with("S1.3", set_up(&[0, 1], Vec::new()), 0.005);
+        let Worth::Nothing { otherwise, .. } = worth else {
+            panic!("99.5 % show 0 V: {worth:?}")
+        };
+        let [Otherwise { fault, chance, shows }] = &otherwise[..] else {
+            panic!("{otherwise:?}")
+        };
+        assert_eq!((*fault, *chance), (leak, 0.005));
+        // A wire with both plugs off hangs on the feed through the leak alone: 12.6 V behind 1 Ω to 1 MΩ into 10 MΩ.
+        assert!(
+            matches!(shows, Expected::Range(low, high) if *low > 11.0 && *high < 13.0),
+            "{shows:?}"
+        );
     }
 
     #[test]

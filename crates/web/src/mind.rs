@@ -473,12 +473,6 @@ pub(crate) fn test(circuit: &Circuit, test: &Test) -> TestView {
 
 /// Whether something may be done, and what to mind.
 pub(crate) fn safety(circuit: &Circuit, faults: &[Fault], judgement: &Judgement, tests: &[Test]) -> SafetyView {
-    let mut cautions: Vec<String> = Vec::new();
-    for caution in tests.iter().flat_map(|test| diagnosis::cautions(circuit, test)) {
-        if !cautions.contains(&caution) {
-            cautions.push(caution);
-        }
-    }
     let mut lines: Vec<String> = Vec::new();
     for line in judgement
         .dangers
@@ -506,6 +500,6 @@ pub(crate) fn safety(circuit: &Circuit, faults: &[Fault], judgement: &Judgement,
                 test: test(circuit, one),
             })
             .collect(),
-        cautions,
+        cautions: diagnosis::cautions_of(circuit, tests),
     }
 }

@@ -88,7 +88,7 @@ pub(crate) fn judge(desk: &Desk, query: &JudgeQuery) -> Result<JudgeView, Proble
         set_up_words: words::set_up(circuit, &test.set_up),
         safety,
         tells: matches!(judgement.worth, Worth::Tells { .. }),
-        worth: words::worth(circuit, &test.placement, &judgement.worth),
+        worth: words::worth(circuit, desk.faults, &test.placement, &judgement.worth),
         healthy: healthy
             .first()
             .map(|one| words::predicted(circuit, &test.placement, one)),

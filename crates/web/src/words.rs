@@ -3,8 +3,12 @@
 
 use bench::{CodeState, Kind, Light, Placement, Prediction, Reading, Shown, Test};
 use circuit::{Circuit, ConnectorId, Fault, Owner, PointId, SetUp};
-use diagnosis::{Because, Conclusion, Danger, DangerKind, Expected, Findings, ReadingStanding, Under, Verdict, Worth};
+use diagnosis::{Conclusion, Expected, Findings, ReadingStanding};
 use quantity::Unit;
+
+pub use self::judged::{danger, headline, worth};
+
+mod judged;
 
 /// Bits from which a reading speaks for or against something, and from which it does so strongly: 0.3 bits moves even
 /// odds to 55 : 45, 2 bits to 80 : 20.
@@ -393,86 +397,6 @@ pub fn capital(text: &str) -> String {
         .next()
         .map(|first| first.to_uppercase().chain(letters).collect())
         .unwrap_or_default()
-}
-
-/// The headline of a verdict; empty where there is nothing to say.
-pub fn headline(verdict: &Verdict, dangers: &[Danger]) -> String {
-    match verdict {
-        Verdict::Safe => String::new(),
-        Verdict::First(_) => "Not yet: something still possible would make this harmful.".into(),
-        Verdict::Refused
-            if dangers
-                .iter()
-                .any(|danger| matches!(danger.what, DangerKind::LiveOhms { .. })) =>
-        {
-            "Do not: the circuit is live there, the figure would be worthless.".into()
-        }
-        Verdict::Refused => "Do not do this.".into(),
-    }
-}
-
-/// A figure behind a verdict, in a sentence.
-pub fn danger(circuit: &Circuit, faults: &[Fault], danger: &Danger) -> String {
-    let part = |branch: circuit::BranchId| circuit.parts[circuit.branches[branch.idx()].part.idx()].called();
-    let what = match &danger.what {
-        DangerKind::Overload { branch, amps, rating } => format!(
-            "{} through {} ({}), which bears {}",
-            quantity::format(*amps, Unit::Ampere),
-            part(*branch),
-            circuit.branches[branch.idx()].path,
-            quantity::format(*rating, Unit::Ampere)
-        ),
-        DangerKind::Tool { watts, amps, rating } => format!(
-            "{} and {} in the tool, which bears {}",
-            quantity::format(*amps, Unit::Ampere),
-            quantity::format(*watts, Unit::Watt),
-            quantity::format(*rating, Unit::Ampere)
-        ),
-        DangerKind::LiveOhms { volts } => {
-            format!(
-                "the meter would sit on {}: it would show a figure that means nothing",
-                quantity::format(*volts, Unit::Volt)
-            )
-        }
-        DangerKind::Trips { branch } => format!("the {} would blow or shut off", part(*branch)),
-        DangerKind::Acts { words } => words.clone(),
-    };
-    let under = match &danger.under {
-        Under::Healthy => String::new(),
-        Under::Suspect(fault) => {
-            let fault = &faults[fault.idx()];
-            format!(", if it is this: {}, {}", fault.what, fault.place)
-        }
-        Under::ShortToFeed(at) => format!(", if a feed has got to {}", point(circuit, *at)),
-    };
-    capital(&format!("{what}{under}."))
-}
-
-/// Whether a test can tell anything, in a sentence.
-pub fn worth(circuit: &Circuit, placement: &Placement, worth: &Worth) -> String {
-    match worth {
-        Worth::Tells { bits, .. } if *bits >= 0.5 => "Tells a lot about what is left.".into(),
-        Worth::Tells { bits, .. } if *bits >= 0.1 => "Tells something about what is left.".into(),
-        Worth::Tells { .. } => "Tells next to nothing about what is left.".into(),
-        Worth::Nothing { shows, because } => {
-            let shows = expected(circuit, placement, shows);
-            format!(
-                "Tells nothing: {shows} whatever is wrong, because {}.",
-                because_words(because)
-            )
-        }
-    }
-}
-
-fn because_words(because: &Because) -> &'static str {
-    match because {
-        Because::NothingDrives => "nothing feeds this point as it stands, so the meter pulls it to its other lead",
-        Because::Clamped => "the module shows the end of its range whatever the wire carries",
-        Because::NoCurrent => "both leads are on one net with no current in it",
-        Because::Live => "the circuit is live there",
-        Because::NotPowered => "the module has no power as it stands",
-        Because::OutOfReach => "none of what is left touches what it sees",
-    }
 }
 
 /// How a reading stands: the sentence and its kind (`odd`, `fits`, `nothing`, `doubtful`).

@@ -113,6 +113,9 @@ fn questions_are_answered_and_bad_ones_refused_with_help() {
     let ohms = server
         .json("/api/v1/judge?set_up=key%20on%3B%20S1%20apart%3B%20fan%20commanded&test=ohmmeter%20S1.3%20battery-");
     assert_ne!(ohms["safety"]["verdict"], "safe", "{ohms}");
+    let moves = server.json("/api/v1/judge?set_up=key%20on%3B%20fan%20commanded&test=voltmeter%20C5.1");
+    let told = moves["safety"]["cautions"][0].as_str().expect("a caution");
+    assert!(told.contains("fan turns"), "{moves}");
 
     let suspect = server.json("/api/v1/answer")["suspects"][0]["fault"]
         .as_str()

@@ -6,6 +6,7 @@
 use bench::{Placement, Test};
 use circuit::{Circuit, ConnectorId, Key, Owner, PartId, Placed, PointId, SetUp};
 
+use super::measures_ohms;
 use crate::candidate::touched;
 
 const RESTRAINT: &[&str] = &["airbag", "air bag", "pretensioner", "squib", "inflator"];
@@ -55,9 +56,13 @@ pub fn cautions(circuit: &Circuit, test: &Test) -> Vec<String> {
         _ => {}
     }
     for load in set_up.commanded.iter().filter_map(|load| circuit.loads.get(load.idx())) {
-        if let Some(acts) = &load.acts {
-            said.push(format!("While {} is commanded, {acts}.", load.words));
-        }
+        said.push(match &load.acts {
+            Some(acts) => format!("While {} is commanded, {acts}.", load.words),
+            None => format!(
+                "{} is commanded: what it drives may move, heat or pump, so keep clear of it.",
+                load.words
+            ),
+        });
     }
     if set_up.battery_off {
         said.push(
@@ -67,17 +72,21 @@ pub fn cautions(circuit: &Circuit, test: &Test) -> Vec<String> {
     if speaks_of(circuit, &parts, test, FUEL) && may_spark(test) {
         said.push("Fuel vapour: no sparks; make the last connection away from the fuel system.".into());
     }
-    if ohms(&test.placement) && !set_up.battery_off {
+    if measures_ohms(&test.placement) && !set_up.battery_off {
         said.push("Check that no voltage stands there before you switch to ohms.".into());
     }
     said
 }
 
-fn ohms(placement: &Placement) -> bool {
-    matches!(
-        placement,
-        Placement::Ohmmeter { .. } | Placement::DiodeTest { .. } | Placement::Continuity { .. }
-    )
+/// What to mind with several tests, each caution once.
+pub fn cautions_of(circuit: &Circuit, tests: &[Test]) -> Vec<String> {
+    let mut said: Vec<String> = Vec::new();
+    for caution in tests.iter().flat_map(|test| cautions(circuit, test)) {
+        if !said.contains(&caution) {
+            said.push(caution);
+        }
+    }
+    said
 }
 
 fn may_spark(test: &Test) -> bool {

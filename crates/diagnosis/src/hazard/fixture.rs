@@ -359,6 +359,7 @@ impl Linear<'_> {
             let ohms = match placement {
                 Placement::TestLight { .. } => TEST_LIGHT_OHMS,
                 Placement::Ammeter { .. } => 0.02,
+                Placement::Ohmmeter { .. } => 10e3,
                 _ => 10e6,
             };
             elements.push((red.idx(), black.idx(), ohms, 0.0));
@@ -371,7 +372,8 @@ impl Linear<'_> {
         let across = |v: &[f64]| tool.map_or(0.0, |(red, black)| v[red.idx()] - v[black.idx()]);
         let tool_amps = amps.get(first_tool).copied().unwrap_or(0.0);
         let ohmmeter = matches!(placement, Placement::Ohmmeter { .. });
-        let kind = if ohmmeter && across(&before).abs() > 5e-3 {
+        // What stands there once the meter loads it.
+        let kind = if ohmmeter && across(&point_volts).abs() > 5e-3 {
             Kind::Live
         } else {
             Kind::Number
@@ -380,6 +382,8 @@ impl Linear<'_> {
             kind,
             value: if matches!(placement, Placement::Ammeter { .. }) {
                 tool_amps
+            } else if ohmmeter {
+                across(&before)
             } else {
                 across(&point_volts)
             },

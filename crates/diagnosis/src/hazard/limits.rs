@@ -28,6 +28,33 @@ pub const ACTS_SHARE: f64 = 0.3;
 /// … and from this current, amperes, where nothing in the circuit ever energises it.
 pub const ACTS_AMPS: f64 = 0.05;
 
+/// From this voltage an ohmmeter, a beeper or a diode test may come to harm, volts: more than such meters put out
+/// themselves, so that the circuit drives the meter. Below, only the figure is spoilt. Common practice, no source.
+pub const OHMS_HARM_VOLTS: f64 = 3.0;
+/// What such a meter loads the circuit with, ohms. Common practice, no source.
+pub const OHMS_INPUT_OHMS: f64 = 10e3;
+/// A suspect less likely than this is not named where it alone would show something else.
+pub const LEAST_NAMED: f64 = 1e-4;
+
+/// What something clipped in by the set-up is called.
+pub(crate) fn placed_name(placed: &Placed) -> &'static str {
+    match placed {
+        Placed::Jumper { .. } => "jumper",
+        Placed::OverlayWire { .. } => "overlay wire",
+        Placed::Resistor { .. } => "resistor",
+        Placed::Bulb { .. } => "bulb",
+        Placed::Source { .. } => "source",
+    }
+}
+
+/// Whether heat in the tool itself ends it, so that its watts say something; in a wire or a meter it is the current.
+pub(crate) fn placed_heats(placed: &Placed) -> bool {
+    matches!(
+        placed,
+        Placed::Resistor { .. } | Placed::Bulb { .. } | Placed::Source { .. }
+    )
+}
+
 /// Most amperes in something clipped in by the set-up.
 pub(crate) fn placed_amps(placed: &Placed) -> f64 {
     match *placed {

@@ -3,7 +3,7 @@
 //! Only what the tool adds counts: a fault that overloads a pin by itself is not the test's danger. After a fuse has
 //! blown or a driver has shut off the current that did it is gone, so both are dangers of their own.
 
-use bench::{Flows, Kind, Placement};
+use bench::{Flows, Placement};
 use circuit::{BranchId, Circuit, Placed, PointId};
 
 use super::limits;
@@ -178,31 +178,35 @@ fn across(flows: &Flows, placed: &Placed) -> f64 {
 }
 
 fn tools(placement: &Placement, placed: &[Placed], with: &Flows, found: &mut Vec<Degree>) {
-    let mut check = |amps: f64, watts: f64, rating: f64| {
+    let mut check = |tool: &'static str, amps: f64, watts: Option<f64>, rating: f64| {
         let amps = amps.abs();
         if amps > rating {
-            found.push((DangerKind::Tool { watts, amps, rating }, amps / rating));
+            found.push((
+                DangerKind::Tool {
+                    tool,
+                    watts,
+                    amps,
+                    rating,
+                },
+                amps / rating,
+            ));
         }
     };
-    check(with.tool_amps, with.tool_watts, limits::tool_amps(placement));
+    let (tool, watts) = match placement {
+        Placement::TestLight { .. } => ("test light", Some(with.tool_watts)),
+        _ => ("ammeter", None),
+    };
+    check(tool, with.tool_amps, watts, limits::tool_amps(placement));
+    let mut blown = Vec::new();
     for (placed, &(amps, watts)) in placed.iter().zip(&with.placed) {
-        let rating = limits::placed_amps(placed);
-        // A jumper's fuse that has blown carries nothing any more: it is known by the voltage across it. It let through
-        // its rating at least.
-        let blown = matches!(placed, Placed::Jumper { fuse_amps: Some(_), .. }) && across(with, placed) > BLOWN_VOLTS;
-        if blown {
-            check(rating.next_up(), watts, rating);
+        let (tool, rating) = (limits::placed_name(placed), limits::placed_amps(placed));
+        // A jumper's fuse that has blown carries nothing any more: it is known by the voltage across it.
+        let fused = matches!(placed, Placed::Jumper { fuse_amps: Some(_), .. });
+        if fused && (across(with, placed) > BLOWN_VOLTS || amps.abs() > rating) {
+            blown.push((DangerKind::ToolFuse { tool, rating }, 1.0));
         } else {
-            check(amps, watts, rating);
+            check(tool, amps, limits::placed_heats(placed).then_some(watts), rating);
         }
     }
-}
-
-/// The danger of an ohmmeter, a diode test or a continuity test on a live circuit.
-pub(crate) fn live(kind: Kind, volts: f64) -> Vec<Degree> {
-    if kind == Kind::Live {
-        vec![(DangerKind::LiveOhms { volts }, 1.0)]
-    } else {
-        Vec::new()
-    }
+    found.extend(blown);
 }

@@ -1,19 +1,22 @@
 //! What is refused, what is held back and what is let through, on a solved circuit.
 
-use bench::{Placement, Reading, Shown, Test};
+use bench::{Kind, Placement, Reading, Shown, Test};
 use circuit::{Change, Circuit, FaultId, Placed, SetUp};
 
 use super::fixture::{Linear, at, branch, fault, pot, set_up};
-use super::{Cause, caution, hazards};
+use super::{Cause, caution, hazards, live};
 use crate::{Danger, DangerKind, Under, Verdict};
 
 /// Judged on the linear fake.
 #[track_caller]
 fn judged(circuit: &Circuit, causes: &[Cause<'_>], readings: &[Reading], test: &Test) -> (Verdict, Vec<Danger>) {
-    let answer = hazards(&Linear(circuit), circuit, causes, readings, test).unwrap();
+    let answer = hazards(&Linear(circuit), circuit, causes, readings, test, true).unwrap();
     // The bench itself, with a filament in the test light, must come to the same verdict.
     let bench = bench::Bench::new(std::sync::Arc::new(circuit.clone())).unwrap();
-    assert_eq!(hazards(&bench, circuit, causes, readings, test).unwrap().0, answer.0);
+    assert_eq!(
+        hazards(&bench, circuit, causes, readings, test, true).unwrap().0,
+        answer.0
+    );
     answer
 }
 
@@ -229,30 +232,138 @@ fn a_resistor_in_place_of_the_sensor_is_safe_and_a_small_one_is_not() {
         .find(|danger| matches!(danger.what, DangerKind::Tool { .. }))
         .unwrap();
     assert!(
-        matches!(tool.what, DangerKind::Tool { watts, .. } if (watts - 0.57).abs() < 0.03),
+        matches!(tool.what, DangerKind::Tool { watts: Some(watts), .. } if (watts - 0.57).abs() < 0.03),
         "{tool:?}"
+    );
+}
+
+fn ohms(circuit: &Circuit, red: &str, black: &str, set_up: SetUp) -> Test {
+    Test {
+        placement: Placement::Ohmmeter {
+            red: at(circuit, red),
+            black: at(circuit, black),
+        },
+        set_up,
+    }
+}
+
+/// A leak from the feed to the parted signal wire, as a cause.
+fn leaking(leak: &circuit::Fault) -> Cause<'_> {
+    Cause {
+        under: Under::Suspect(FaultId(7)),
+        chance: 0.3,
+        hypothesis: bench::Hypothesis {
+            faults: vec![(leak, 0.0)],
+        },
+    }
+}
+
+/// Both plugs apart: the signal wire hangs free, and only a feed that has got to it could put voltage on it.
+#[test]
+fn an_ohmmeter_on_a_free_wire_waits_for_the_voltage_there() {
+    let circuit = pot(0.5);
+    let free = set_up(&[0, 1], Vec::new());
+    let test = ohms(&circuit, "S1.2", "battery-", free.clone());
+    let ask = volts(&circuit, "S1.2", free);
+    let (verdict, dangers) = judged(&circuit, &[], &[], &test);
+    assert_eq!(verdict, Verdict::First(vec![ask.clone()]));
+    let [danger] = &dangers[..] else { panic!("{dangers:?}") };
+    assert_eq!(danger.under, Under::ShortToFeed(at(&circuit, "S1.2")));
+    assert!(
+        matches!(danger.what, DangerKind::LiveOhms { volts, harms: true } if (volts - 12.6).abs() < 0.1),
+        "{danger:?}"
+    );
+
+    assert_eq!(
+        judged(&circuit, &[], &[shown(ask.clone(), 0.001)], &test),
+        (Verdict::Safe, Vec::new())
+    );
+    assert_eq!(judged(&circuit, &[], &[shown(ask, 12.5)], &test).0, Verdict::Refused);
+}
+
+#[test]
+fn a_little_voltage_spoils_ohms_and_hurts_nothing() {
+    let circuit = pot(0.5);
+    let free = set_up(&[0, 1], Vec::new());
+    // 3 kΩ to battery positive and 10 Ω to ground stand at 12.6 V · 10 / 3010 = 42 mV.
+    let leak = fault(
+        "leak",
+        vec![
+            Change::BridgeOhms(at(&circuit, "S1.2"), circuit.battery_plus, 3e3),
+            Change::BridgeOhms(at(&circuit, "S1.2"), circuit.battery_minus, 10.0),
+        ],
+        Vec::new(),
+    );
+    let test = ohms(&circuit, "S1.2", "battery-", free.clone());
+    let ask = volts(&circuit, "S1.2", free);
+    let (verdict, dangers) = judged(&circuit, &[leaking(&leak)], &[], &test);
+    assert_eq!(verdict, Verdict::First(vec![ask.clone()]));
+    let by_suspect = dangers.iter().find(|danger| danger.under == Under::Suspect(FaultId(7)));
+    let what = &by_suspect.expect("beside the feed that nobody suspects").what;
+    assert!(
+        matches!(what, DangerKind::LiveOhms { volts, harms: false } if (volts - 0.042).abs() < 0.001),
+        "{what:?}"
+    );
+    // The voltmeter shows 42 mV there: the figure of ohms would be worthless; nothing there: it counts.
+    let settled = |volts| judged(&circuit, &[leaking(&leak)], &[shown(ask.clone(), volts)], &test);
+    let (verdict, dangers) = settled(0.042);
+    assert_eq!(verdict, Verdict::Refused);
+    assert!(
+        dangers.iter().all(|danger| danger.under == Under::Suspect(FaultId(7))),
+        "{dangers:?}"
+    );
+    assert_eq!(settled(0.0), (Verdict::Safe, Vec::new()));
+}
+
+/// 12.6 V behind 3 MΩ push 4 µA into the meter.
+#[test]
+fn voltage_behind_megohms_cannot_harm_an_ohmmeter() {
+    let harms = |source_ohms| match live::danger(Kind::Live, 12.6, source_ohms).first() {
+        Some((DangerKind::LiveOhms { volts, harms }, _)) => (*volts, *harms),
+        other => panic!("{other:?}"),
+    };
+    assert!(!harms(3e6).1 && harms(100.0).1);
+    // As a voltmeter of 10 MΩ shows it.
+    assert!((harms(3e6).0 - 12.6 * 10.0 / 13.0).abs() < 0.01);
+}
+
+#[test]
+fn a_fuse_in_a_jumper_blows_and_nothing_is_said_of_watts() {
+    let circuit = pot(0.5);
+    let fused = Placed::Jumper {
+        a: circuit.battery_plus,
+        b: circuit.battery_minus,
+        fuse_amps: Some(3.0),
+    };
+    let test = volts(&circuit, "S1.1", set_up(&[], vec![fused]));
+    let bench = bench::Bench::new(std::sync::Arc::new(circuit.clone())).unwrap();
+    let (verdict, dangers) = hazards(&bench, &circuit, &[], &[], &test, true).unwrap();
+    assert_eq!(verdict, Verdict::Refused);
+    let blows = DangerKind::ToolFuse {
+        tool: "jumper",
+        rating: 3.0,
+    };
+    assert!(dangers.iter().any(|danger| danger.what == blows), "{dangers:?}");
+    assert!(
+        !dangers
+            .iter()
+            .any(|danger| matches!(danger.what, DangerKind::Tool { .. })),
+        "{dangers:?}"
     );
 }
 
 #[test]
 fn an_ohmmeter_is_refused_on_a_live_circuit_and_allowed_across_a_parted_part() {
     let circuit = pot(0.5);
-    let ohms = |red: &str, black: &str, set_up| Test {
-        placement: Placement::Ohmmeter {
-            red: at(&circuit, red),
-            black: at(&circuit, black),
-        },
-        set_up,
-    };
-    let (verdict, dangers) = judged(&circuit, &[], &[], &ohms("S1.1", "S1.3", SetUp::default()));
+    let (verdict, dangers) = judged(&circuit, &[], &[], &ohms(&circuit, "S1.1", "S1.3", SetUp::default()));
     assert_eq!(verdict, Verdict::Refused);
     assert!(
-        matches!(dangers[0].what, DangerKind::LiveOhms { volts } if volts.abs() > 4.9),
+        matches!(dangers[0].what, DangerKind::LiveOhms { volts, harms: true } if volts.abs() > 4.9),
         "{dangers:?}"
     );
     let parted = set_up(&[1], Vec::new());
     assert_eq!(
-        judged(&circuit, &[], &[], &ohms("S1.1/pin", "S1.3/pin", parted)),
+        judged(&circuit, &[], &[], &ohms(&circuit, "S1.1/pin", "S1.3/pin", parted)),
         (Verdict::Safe, Vec::new())
     );
 }

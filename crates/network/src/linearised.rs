@@ -11,6 +11,8 @@ use crate::small::Small;
 use crate::{Element, ElementId, Netlist, Solution};
 use std::sync::Arc;
 
+/// Most rounds of a solve with the transpose.
+const REFINED: usize = 4;
 /// Unit roundoff.
 const EPS: f64 = f64::EPSILON;
 
@@ -191,28 +193,58 @@ impl Linearised {
     }
 
     /// Derivatives by the rows of the matrix of a reading whose weights by column these are.
-    pub(crate) fn solve_transposed(&self, weights: &mut [f64]) {
+    pub(crate) fn solve_transposed(&self, weights: &mut Vec<f64>) {
         let plan = &*self.fixed.plan;
-        if let Some(update) = &self.update
-            && !update.ports.is_empty()
-        {
-            let mut heard: Vec<f64> = update
-                .ports
-                .iter()
-                .map(|port| {
-                    let by_node = plan.roots.iter().map(|&node| (node, plan.column[node as usize]));
-                    by_node
-                        .map(|(node, column)| weights[column as usize] * port.column[node as usize])
-                        .sum()
-                })
-                .collect();
-            update.matrix.solve_transposed(&mut heard);
-            for (port, by) in update.ports.iter().zip(&heard) {
-                for (&(a, b), delta) in port.flow.controls.iter().zip(port.delta) {
-                    for (node, sign) in [(a, 1.0), (b, -1.0)] {
-                        if let Some(weight) = weights.get_mut(plan.column[node as usize] as usize) {
-                            *weight -= sign * delta * by;
+        let Some(update) = self.update.as_deref().filter(|update| !update.ports.is_empty()) else {
+            self.fixed.factored.solve_transposed(plan, weights);
+            return;
+        };
+        let mut left = weights.clone();
+        let mut rows = vec![0.0; weights.len()];
+        // What cancelled in the small matrix is put right by what the flows, as they now are, leave of the weights.
+        let mut before = f64::INFINITY;
+        for _ in 0..REFINED {
+            self.solve_transposed_once(update, &mut left);
+            for (row, by) in rows.iter_mut().zip(&left) {
+                *row += by;
+            }
+            left.clone_from(weights);
+            for (flow, tangent) in self.flows() {
+                let row = |node: u32| rows.get(plan.kcl_row[node as usize] as usize).copied().unwrap_or(0.0);
+                let across = row(flow.from) - row(flow.to);
+                for k in 0..flow.n_controls {
+                    let (a, b) = flow.controls[k];
+                    for (node, by) in [(a, -across * tangent.siemens[k]), (b, across * tangent.siemens[k])] {
+                        if let Some(sum) = left.get_mut(plan.column[node as usize] as usize) {
+                            *sum += by;
                         }
+                    }
+                }
+            }
+            let size = left.iter().fold(0.0_f64, |most, by| most.max(by.abs()));
+            if size <= 1e-13 || size > 0.5 * before {
+                break;
+            }
+            before = size;
+        }
+        *weights = rows;
+    }
+
+    fn solve_transposed_once(&self, update: &Update, weights: &mut [f64]) {
+        let plan = &*self.fixed.plan;
+        let heard = |port: &Port| {
+            let by_node = plan.roots.iter().map(|&node| (node, plan.column[node as usize]));
+            by_node
+                .map(|(node, column)| weights[column as usize] * port.column[node as usize])
+                .sum()
+        };
+        let mut heard: Vec<f64> = update.ports.iter().map(heard).collect();
+        update.matrix.solve_transposed(&mut heard);
+        for (port, by) in update.ports.iter().zip(&heard) {
+            for (&(a, b), delta) in port.flow.controls.iter().zip(port.delta) {
+                for (node, sign) in [(a, 1.0), (b, -1.0)] {
+                    if let Some(weight) = weights.get_mut(plan.column[node as usize] as usize) {
+                        *weight -= sign * delta * by;
                     }
                 }
             }

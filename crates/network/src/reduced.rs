@@ -22,7 +22,9 @@ const NEAR_ROUNDS: u32 = 10;
 const REST_ROUNDS: u32 = 40;
 /// From this round on one element at a time crosses a corner, and none leaves out a piece of its law.
 const CAREFUL: u32 = 6;
-/// A correction at the end that is larger than this share of the largest voltage is not rounding.
+/// A correction at the end that is smaller than this share of the largest voltage is rounding, and the last.
+const ROUNDING: f64 = 1e-13;
+/// A last correction that is larger than this share of the largest voltage is not rounding.
 const TRUSTED: f64 = 1e-9;
 
 type Column = Arc<[f64]>;
@@ -362,10 +364,13 @@ impl Reduced {
                 largest = largest.max(volts.abs());
                 moved = moved.max(by.abs());
             }
-            if moved <= TRUSTED * (1.0 + largest) {
+            if moved <= ROUNDING * (1.0 + largest) {
                 break;
             }
             if last || moved > 0.5 * before || !moved.is_finite() {
+                if moved <= TRUSTED * (1.0 + largest) {
+                    break;
+                }
                 return None;
             }
             before = moved;

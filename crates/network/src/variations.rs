@@ -15,8 +15,8 @@ use std::cell::RefCell;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// A branch that is changed to less than this share of its conductance is opened first.
-const OPENS: f64 = 0.1;
+/// A branch that is changed to less than this share of its conductance is opened first: so many digits would cancel.
+const OPENS: f64 = 1e-5;
 /// What an opened branch still conducts is that of this many ohms: no circuit falls apart by it.
 const OPENED_OHMS: f64 = 1e11;
 /// Reduced circuits kept, 30 to 40 kB each for a hundred nodes; all are made again when there are more.

@@ -90,7 +90,6 @@ impl Prediction {
             (Kind::OverRange, _) => Some(Shown::OverRange),
             (Kind::NoCommunication, _) => Some(Shown::NoCommunication),
             (Kind::NotRun, _) => Some(Shown::Code(CodeState::NotRun)),
-            (Kind::Live | Kind::Unknown, _) => None,
             (Kind::Number, Placement::TestLight { .. }) => Some(Shown::Light(Light::at(self.value))),
             (Kind::Number, Placement::Continuity { .. }) => Some(Shown::YesNo(self.value <= BEEP_OHMS)),
             (Kind::Number, Placement::Code { monitor }) => circuit.monitors.get(monitor.idx()).map(|monitor| {
@@ -102,7 +101,7 @@ impl Prediction {
                     CodeState::NotSet
                 })
             }),
-            (Kind::Number, _) => None,
+            (Kind::Number | Kind::Live | Kind::Unknown, _) => None,
         }
     }
 }

@@ -82,7 +82,10 @@ fn the_battery_gives_what_the_alternator_cannot() {
 fn alone_the_battery_gives_behind_its_internal_resistance() {
     near(posts(&loaded("1 Ω"), "key on", None), (12.6 / 1.0122, -12.6 / 1.0122));
     near(posts(&loaded("1M"), "key off", None), (12.6, 0.0));
-    near(posts(&loaded("1 Ω"), "key cranking", None), (10.5 / 1.0122, -10.5 / 1.0122));
+    near(
+        posts(&loaded("1 Ω"), "key cranking", None),
+        (10.5 / 1.0122, -10.5 / 1.0122),
+    );
     near(posts(&loaded("1 Ω"), "key on; battery off", None), (0.0, 0.0));
     // The rectifier takes nothing back from the battery.
     near(

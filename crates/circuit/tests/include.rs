@@ -1,8 +1,6 @@
 //! Files of device kinds that a circuit includes: mistakes are in the file that has them, and a circuit can be kept as one
 //! text that needs no other.
 
-#![expect(clippy::unwrap_used, reason = "a test helper fails by panicking")]
-
 use circuit::{Mistake, in_one_text, parse, parse_with};
 
 const KINDS: &str = r#"# A kind, its tables scattered.

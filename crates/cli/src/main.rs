@@ -19,9 +19,8 @@ use clap::Parser as _;
 fn main() -> ExitCode {
     let args = args::Args::parse();
     match commands::run(args) {
-        Ok(commands::Answer::Done) => ExitCode::SUCCESS,
         Ok(commands::Answer::No) => ExitCode::from(1),
-        Err(source::Failure::Closed) => ExitCode::SUCCESS,
+        Ok(commands::Answer::Done) | Err(source::Failure::Closed) => ExitCode::SUCCESS,
         Err(failure) => {
             // Where nobody reads what went wrong, the exit code still says that something did.
             let _ = writeln!(std::io::stderr(), "{failure}");

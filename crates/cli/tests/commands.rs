@@ -424,7 +424,7 @@ fn a_job_keeps_what_its_circuit_includes() {
     let job::What::Opened { circuit, .. } = &events[0].what else {
         panic!("{events:?}")
     };
-    let kept = circuit::parse(&circuit).expect("it needs no other file");
+    let kept = circuit::parse(circuit).expect("it needs no other file");
     assert!(kept.branch("gauge/float").is_some());
 }
 

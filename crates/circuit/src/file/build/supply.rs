@@ -269,7 +269,9 @@ impl Builder<'_, '_, '_> {
             return;
         };
         let (post, minus) = (self.circuit.battery_plus, self.circuit.battery_minus);
-        let inside = self.point("charger/inside", "charger, inside".to_owned(), Access::Inside, part);
+        // It hangs on the battery's post and is drawn there.
+        let home = self.circuit.points[post.idx()].part;
+        let inside = self.point("charger/inside", "charger, inside".to_owned(), Access::Inside, home);
         let volts = self.given("charger", "charging voltage", keys.volts.as_ref(), d::CHARGER_VOLTS);
         let ohms = self.given(
             "charger/ohms",

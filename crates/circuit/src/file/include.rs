@@ -57,9 +57,9 @@ fn append(file: &str, whole: &mut String) {
     let root = entries(document.get_ref());
     let kinds = root.iter().filter(|(name, ..)| *name == "kind");
     for (_, key, kind) in kinds.flat_map(|(.., kinds)| of(kinds)) {
-        whole.push_str(&format!("\n[kind.{}]\n", slice(file, key)));
+        *whole += &["\n[kind.", slice(file, key), "]\n"].concat();
         for (_, key, value) in of(kind) {
-            whole.push_str(&format!("{} = {}\n", slice(file, key), inline(file, value)));
+            *whole += &[slice(file, key), " = ", &inline(file, value), "\n"].concat();
         }
     }
 }

@@ -3,6 +3,7 @@
 //! - [`Bench`] answers a [`Question`] with [`Predict::predict`];
 //! - [`parse_placement`], [`parse_test`], [`parse_shown`] and `to_text` are the text forms of tests and readings;
 //! - [`accuracy`](fn@accuracy) says how well an instrument reads, [`reachable`] where a probe gets;
+//! - [`Bench::standing`] says how exactly it was solved, and in which other states the circuit could stand as well;
 //! - [`spice::deck`] writes what was solved for a general circuit simulator.
 //!
 //! It integrates nothing and knows no limits: `diagnosis` weighs and judges.
@@ -23,6 +24,7 @@ mod scan;
 mod shown;
 mod solvers;
 pub mod spice;
+mod standing;
 mod test;
 mod text;
 mod words;
@@ -33,6 +35,7 @@ pub use error::{BenchError, TextError};
 pub use prediction::*;
 pub use reach::reachable;
 pub use shown::parse_shown;
+pub use standing::{OtherState, Standing};
 pub use test::*;
 pub use text::{parse_placement, parse_test};
-pub use words::{BRIGHT_VOLTS, DARK_VOLTS};
+pub use words::{BEEP_OHMS, BRIGHT_VOLTS, DARK_VOLTS};

@@ -2,7 +2,8 @@
 
 use circuit::{Circuit, PointId};
 
-use crate::test::{Light, Placement, Test};
+use crate::prediction::{Kind, Prediction};
+use crate::test::{CodeState, Light, Placement, Shown, Test};
 
 impl Placement {
     /// "voltmeter, red on sensor plug, cavity 3, wire side; black on battery negative".
@@ -76,6 +77,34 @@ impl Test {
 pub const DARK_VOLTS: f64 = 2.0;
 /// See [`DARK_VOLTS`].
 pub const BRIGHT_VOLTS: f64 = 8.0;
+
+/// Up to this a continuity tester beeps, ohms. Common practice, no source: meters differ between 20 Ω and 70 Ω.
+pub const BEEP_OHMS: f64 = 40.0;
+
+impl Prediction {
+    /// What the instrument would show, where that is no number: a light's brightness, a beep, a code's state, over-range.
+    /// `None` for numbers, for an ohmmeter on a live circuit, and where nothing can be said.
+    pub fn shown(&self, placement: &Placement, circuit: &Circuit) -> Option<Shown> {
+        match (self.kind, placement) {
+            (Kind::OverRange, Placement::Continuity { .. }) => Some(Shown::YesNo(false)),
+            (Kind::OverRange, _) => Some(Shown::OverRange),
+            (Kind::NoCommunication, _) => Some(Shown::NoCommunication),
+            (Kind::NotRun, _) => Some(Shown::Code(CodeState::NotRun)),
+            (Kind::Number, Placement::TestLight { .. }) => Some(Shown::Light(Light::at(self.value))),
+            (Kind::Number, Placement::Continuity { .. }) => Some(Shown::YesNo(self.value <= BEEP_OHMS)),
+            (Kind::Number, Placement::Code { monitor }) => circuit.monitors.get(monitor.idx()).map(|monitor| {
+                let below = monitor.below_volts.is_some_and(|limit| self.value < limit);
+                let above = monitor.above_volts.is_some_and(|limit| self.value > limit);
+                Shown::Code(if below || above {
+                    CodeState::Present
+                } else {
+                    CodeState::NotSet
+                })
+            }),
+            (Kind::Number | Kind::Live | Kind::Unknown, _) => None,
+        }
+    }
+}
 
 impl Light {
     /// What a 12 V test light does at a voltage across its filament.

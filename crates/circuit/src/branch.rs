@@ -63,6 +63,9 @@ pub enum Role {
     Battery,
     /// Charger or alternator.
     Charger,
+    /// What lets a current through one way: an alternator's rectifier, a battery that takes less readily than it gives.
+    /// Nothing breaks here that is not a fault of the battery or the charger.
+    OneWay,
     /// Ground strap, stud or ring terminal on body metal.
     Ground,
     /// Mated contact of a cavity.
@@ -89,6 +92,8 @@ pub enum Role {
     Series,
     /// Module: clamp diode.
     ClampDiode,
+    /// Module: leakage of a converter's input.
+    InputLeak,
     /// Module: what it draws from its feed.
     Quiescent,
     /// Module: path from a sensor-ground or ground pin to the module's ground.

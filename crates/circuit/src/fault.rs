@@ -130,7 +130,8 @@ pub struct Repair {
 /// Added resistance and a bad contact are one fault over eight decades of ohms; a clean break is one of its own, since an
 /// unloaded voltmeter tells 10 MΩ from nothing. A wire that came out of its crimp is that wire broken: no probe reaches
 /// between the two. Branches without a fault of their own: a bypass or bridge that is not part of the vehicle as it
-/// drives, and clamp diodes, whose leak is the leak of their pin and whose loss nothing shows.
+/// drives, clamp diodes, whose leak is the leak of their pin and whose loss nothing shows, and what merely describes a
+/// battery, a charger or an input.
 pub fn possible_faults(circuit: &Circuit) -> Vec<Fault> {
     let places = place::Places::new(circuit);
     let mut faults = Vec::new();

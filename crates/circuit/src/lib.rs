@@ -10,7 +10,7 @@ pub mod set_up;
 
 pub use branch::{Access, At, Base, Branch, BranchKind, Law, Moved, OPEN_OHMS, Param, Point, Role};
 pub use fault::{Change, Fault, Mode, Repair, Severity, UnknownFault, fault_by_path, possible_faults};
-pub use file::{DEMO, DeviceKind, Mistake, device_kinds, parse, parse_with, schema};
+pub use file::{DEMO, DeviceKind, Mistake, device_kinds, in_one_text, parse, parse_with, schema};
 pub use id::*;
 pub use model::*;
 pub use set_up::{Condition, Key, Placed, SetUp, SetUpError, minutes_between, neighbouring_set_ups, parse_set_up};

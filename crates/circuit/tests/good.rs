@@ -333,6 +333,28 @@ fn what_is_left_out_is_uncertain_where_it_matters() {
 }
 
 #[test]
+fn the_input_of_a_converter_leaks_to_ground_unless_it_says_otherwise() {
+    let leak = |keys: &str| {
+        let circuit = read(&format!(
+            "title = \"little\"\n[module.m.pin]\nP.1 = {{ kind = \"input\"{keys} }}\n[connector.P]\n[wire]\nW = {{ from = \"P.1\", to = \"body\" }}\n",
+        ));
+        let branch = circuit.branch("P.1/leak")?;
+        let BranchKind::Resistor { a, b, ohms } = &circuit.branches[branch.idx()].kind else {
+            panic!("a leak is a resistance")
+        };
+        let [a, b] = [a, b].map(|point| circuit.points[point.idx()].path.clone());
+        Some((a, b, ohms.value(&At::centre(&circuit, &SetUp::normal()))))
+    };
+    let at = |a: &str, b: &str, ohms: f64| Some((a.to_owned(), b.to_owned(), ohms));
+    assert_eq!(leak(""), at("P.1/sense", "m/ground", 1e7));
+    assert_eq!(
+        leak(", leak = \"2M\", leak_to = \"rail\""),
+        at("P.1/sense", "m/rail", 2e6)
+    );
+    assert_eq!(leak(", leak = \"none\""), None);
+}
+
+#[test]
 fn built_in_kinds_tell_what_they_need() {
     let kinds = device_kinds();
     assert!(kinds.iter().all(|kind| !kind.about.is_empty() && !kind.pins.is_empty()));

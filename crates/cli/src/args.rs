@@ -27,7 +27,7 @@ pub(crate) enum Command {
     Check(CheckArgs),
     /// Predict what instruments would show, healthy or with a fault.
     #[command(
-        after_help = "Example:\n  probewise predict demo --set-up \"key on; S1 apart\" --test \"voltmeter S1.3\" --fault \"floor water=1.5k\"\n\nWithout --test: a voltmeter from battery negative at every point in reach, and every scan value."
+        after_help = "Example:\n  probewise predict demo --set-up \"key on; S1 apart\" --test \"voltmeter S1.3\" --fault \"floor/water=1.5k\"\n\nWithout --test: a voltmeter from battery negative at every point in reach, and every scan value."
     )]
     Predict(PredictArgs),
     /// List what can break in a circuit.

@@ -6,7 +6,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
-use network::{Element, ElementId, Netlist, NodeId, Outcome, States};
+use network::{Element, ElementId, Netlist, NetworkError, NodeId, Outcome, States};
 use serde::Deserialize;
 use serde_json::{Map, Value, json};
 
@@ -53,8 +53,10 @@ pub(crate) enum BareError {
         kind: String,
     },
     /// Wrong number of nodes.
-    #[error("element `{name}` of type {kind} needs {needed} nodes and has {found}")]
+    #[error("element `{name}` of type {kind} needs {needed} nodes in `{field}` and has {found}")]
     Nodes {
+        /// The field they stand in.
+        field: &'static str,
         /// The element.
         name: String,
         /// Its type.
@@ -79,6 +81,12 @@ pub(crate) enum BareError {
         name: String,
         /// The source asked for.
         ctrl: String,
+    },
+    /// It has no answer.
+    #[error("{why}")]
+    Unsolvable {
+        /// Why, with the names given.
+        why: String,
     },
     /// The same name twice.
     #[error("two elements are called `{name}`")]
@@ -131,10 +139,20 @@ fn node(name: &str, nodes: &mut Vec<String>) -> NodeId {
     NodeId(position as u32)
 }
 
+/// Fields that name nodes.
+const NODES: &str = "nodes";
+const CONTROL: &str = "ctrl_nodes";
+
 impl BareElement {
-    fn ids<const N: usize>(&self, from: &[String], nodes: &mut Vec<String>) -> Result<[NodeId; N], BareError> {
+    fn ids<const N: usize>(&self, field: &'static str, nodes: &mut Vec<String>) -> Result<[NodeId; N], BareError> {
+        let from = if field == CONTROL {
+            &self.ctrl_nodes
+        } else {
+            &self.nodes
+        };
         if from.len() != N {
             return Err(BareError::Nodes {
+                field,
                 name: self.name.clone(),
                 kind: self.kind.clone(),
                 needed: N,
@@ -162,7 +180,7 @@ impl BareElement {
     fn build(&self, ids: &BTreeMap<String, ElementId>, nodes: &mut Vec<String>) -> Result<Element, BareError> {
         Ok(match self.kind.as_str() {
             "R" => {
-                let [a, b] = self.ids(&self.nodes, nodes)?;
+                let [a, b] = self.ids(NODES, nodes)?;
                 Element::Resistor {
                     a,
                     b,
@@ -170,7 +188,7 @@ impl BareElement {
                 }
             }
             "V" => {
-                let [plus, minus] = self.ids(&self.nodes, nodes)?;
+                let [plus, minus] = self.ids(NODES, nodes)?;
                 Element::VoltageSource {
                     plus,
                     minus,
@@ -179,7 +197,7 @@ impl BareElement {
                 }
             }
             "I" => {
-                let [from, to] = self.ids(&self.nodes, nodes)?;
+                let [from, to] = self.ids(NODES, nodes)?;
                 Element::CurrentSource {
                     from,
                     to,
@@ -187,8 +205,8 @@ impl BareElement {
                 }
             }
             "G" => {
-                let [plus, minus] = self.ids(&self.nodes, nodes)?;
-                let [control_plus, control_minus] = self.ids(&self.ctrl_nodes, nodes)?;
+                let [plus, minus] = self.ids(NODES, nodes)?;
+                let [control_plus, control_minus] = self.ids(CONTROL, nodes)?;
                 Element::VoltageControlledCurrent {
                     plus,
                     minus,
@@ -198,8 +216,8 @@ impl BareElement {
                 }
             }
             "E" => {
-                let [plus, minus] = self.ids(&self.nodes, nodes)?;
-                let [control_plus, control_minus] = self.ids(&self.ctrl_nodes, nodes)?;
+                let [plus, minus] = self.ids(NODES, nodes)?;
+                let [control_plus, control_minus] = self.ids(CONTROL, nodes)?;
                 Element::VoltageControlledVoltage {
                     plus,
                     minus,
@@ -209,7 +227,7 @@ impl BareElement {
                 }
             }
             "H" => {
-                let [plus, minus] = self.ids(&self.nodes, nodes)?;
+                let [plus, minus] = self.ids(NODES, nodes)?;
                 let ctrl = self.ctrl.clone().unwrap_or_default();
                 let through = *ids.get(&ctrl).ok_or_else(|| BareError::Control {
                     name: self.name.clone(),
@@ -223,7 +241,7 @@ impl BareElement {
                 }
             }
             "D" => {
-                let [anode, cathode] = self.ids(&self.nodes, nodes)?;
+                let [anode, cathode] = self.ids(NODES, nodes)?;
                 Element::Diode {
                     anode,
                     cathode,
@@ -233,7 +251,7 @@ impl BareElement {
                 }
             }
             "Z" => {
-                let [anode, cathode] = self.ids(&self.nodes, nodes)?;
+                let [anode, cathode] = self.ids(NODES, nodes)?;
                 Element::Clamp {
                     anode,
                     cathode,
@@ -244,7 +262,7 @@ impl BareElement {
                 }
             }
             "L" => {
-                let [supply, ground, output] = self.ids(&self.nodes, nodes)?;
+                let [supply, ground, output] = self.ids(NODES, nodes)?;
                 Element::Output {
                     supply,
                     ground,
@@ -258,7 +276,7 @@ impl BareElement {
                 }
             }
             "S" => {
-                let [from, to] = self.ids(&self.nodes, nodes)?;
+                let [from, to] = self.ids(NODES, nodes)?;
                 Element::CurrentSink {
                     from,
                     to,
@@ -267,7 +285,7 @@ impl BareElement {
                 }
             }
             "B" => {
-                let [a, b] = self.ids(&self.nodes, nodes)?;
+                let [a, b] = self.ids(NODES, nodes)?;
                 Element::Lamp {
                     a,
                     b,
@@ -290,9 +308,58 @@ impl BareElement {
 pub(crate) struct Solved(Outcome);
 
 /// Solves from the state in which relays rest, fuses are whole and drivers have not tripped.
-pub(crate) fn solve(named: &Named) -> Result<Solved, network::NetworkError> {
-    let outcome = network::solve(&named.netlist, &States::initial(&named.netlist))?;
-    Ok(Solved(outcome))
+pub(crate) fn solve(named: &Named) -> Result<Solved, BareError> {
+    network::solve(&named.netlist, &States::initial(&named.netlist))
+        .map(Solved)
+        .map_err(|error| BareError::Unsolvable {
+            why: named.explain(&error),
+        })
+}
+
+impl Named {
+    fn element(&self, id: ElementId) -> String {
+        let name = self.elements.get(id.0 as usize).map_or("?", String::as_str);
+        format!("`{name}`")
+    }
+
+    fn node(&self, id: NodeId) -> &str {
+        self.nodes.get(id.0 as usize).map_or("?", String::as_str)
+    }
+
+    fn node_list(&self, nodes: &[NodeId]) -> String {
+        nodes.iter().map(|node| self.node(*node)).collect::<Vec<_>>().join(", ")
+    }
+
+    /// An error of the solver with the names given instead of its numbers.
+    fn explain(&self, error: &NetworkError) -> String {
+        match error {
+            NetworkError::BadValue {
+                element,
+                quantity,
+                value,
+                expected,
+            } => format!(
+                "element {}: {quantity} is {value}, must be {expected}",
+                self.element(*element)
+            ),
+            NetworkError::NotAVoltageSource { element, through } => format!(
+                "element {}: {} is not a voltage source, so its current controls nothing",
+                self.element(*element),
+                self.element(*through)
+            ),
+            NetworkError::IdealSourceLoop { elements } => {
+                let names: Vec<String> = elements.iter().map(|element| self.element(*element)).collect();
+                format!("ideal voltage sources form a loop: {}", names.join(", "))
+            }
+            NetworkError::CurrentIntoIsland { nodes, amps } => {
+                format!("{amps} A flow into {}, which has no way out", self.node_list(nodes))
+            }
+            NetworkError::Undetermined { node } => {
+                format!("controlled sources leave node {} undetermined", self.node(*node))
+            }
+            other => other.to_string(),
+        }
+    }
 }
 
 impl Solved {
@@ -357,11 +424,20 @@ impl Solved {
             return Self::why(named, &self.0) + "\n";
         };
         let mut text = String::new();
-        for (name, volts) in named.nodes.iter().zip(&solution.node_volts) {
-            let _ = writeln!(text, "v({name}) = {volts:.9} V");
+        let floats = |node: usize| solution.islands.iter().flatten().any(|one| one.0 as usize == node);
+        for (node, (name, volts)) in named.nodes.iter().zip(&solution.node_volts).enumerate() {
+            let remark = if floats(node) { "  (floats)" } else { "" };
+            let _ = writeln!(text, "v({name}) = {volts:.9} V{remark}");
         }
         for (name, amps) in named.elements.iter().zip(&solution.element_amps) {
             let _ = writeln!(text, "i({name}) = {amps:.9} A");
+        }
+        for island in &solution.islands {
+            let _ = writeln!(
+                text,
+                "nothing ties {} to the reference: 0 V is put there, only differences within mean anything",
+                named.node_list(island)
+            );
         }
         text + &format!(
             "largest Kirchhoff residual {:.1e} A, error below {:.1e} V\n",

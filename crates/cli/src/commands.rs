@@ -2,7 +2,7 @@
 
 use std::io::IsTerminal as _;
 use std::net::{Ipv4Addr, SocketAddr};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use bench::{Placement, Predict as _, Question, Test};
 use circuit::SetUp;
@@ -14,8 +14,8 @@ use crate::args::{
     Args, CheckArgs, CircuitArgs, Command, DemoArgs, DrawArgs, JudgeArgs, NextArgs, PredictArgs, ReadingsArgs,
     ServeArgs, SolveArgs, SpiceArgs,
 };
-use crate::source::{Failure, Source, circuit_text, read_or_stdin};
-use crate::{bare, play, show, text};
+use crate::source::{Failure, Source, beside, circuit_text, mistaken, read_or_stdin};
+use crate::{bare, out, play, show, text};
 
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -51,33 +51,47 @@ pub(crate) fn run(args: Args) -> Result<Answer, Failure> {
         Command::Serve(args) => serve(args),
         Command::Demo(args) => demo(&args),
         Command::Completions { shell } => {
-            clap_complete::generate(shell, &mut Args::command(), "probewise", &mut std::io::stdout());
+            let mut script = Vec::new();
+            clap_complete::generate(shell, &mut Args::command(), "probewise", &mut script);
+            out::print(String::from_utf8_lossy(&script))?;
             Ok(Answer::Done)
         }
     }
 }
 
-fn print_json(value: &Value) {
-    println!("{value:#}");
+fn print_json(value: &Value) -> Result<(), Failure> {
+    out::line(format_args!("{value:#}"))
 }
 
 fn check(args: &CheckArgs) -> Result<Answer, Failure> {
-    let text = circuit_text(&args.circuit.circuit)?;
-    let mistakes = circuit::parse(&text).err().unwrap_or_default();
+    let name = args.circuit.circuit.as_str();
+    let text = circuit_text(name)?;
+    let mistakes = circuit::parse_with(&text, &mut beside(name)).err().unwrap_or_default();
     if args.circuit.json {
         let mistakes: Vec<Value> = mistakes
             .iter()
             .map(|one| {
-                json!({ "line": one.line, "column": one.column, "offset": one.offset, "length": one.length,
-                        "code": one.code, "message": one.message, "help": one.help })
+                json!({ "included": one.file, "line": one.line, "column": one.column, "offset": one.offset,
+                        "length": one.length, "code": one.code, "message": one.message, "help": one.help })
             })
             .collect();
-        print_json(&json!({ "file": args.circuit.circuit, "mistakes": mistakes }));
+        print_json(&json!({ "file": name, "mistakes": mistakes }))?;
     } else {
+        let mut report = String::new();
         for mistake in &mistakes {
-            print!("{}", text::mistake(&args.circuit.circuit, &text, mistake));
+            let blamed = mistake.file.as_ref().map(|included| {
+                let path = Path::new(name).with_file_name(included).display().to_string();
+                (path, beside(name)(included).unwrap_or_default())
+            });
+            let (file, text) = blamed
+                .as_ref()
+                .map_or((name, &text), |(file, text)| (file.as_str(), text));
+            report += &text::mistake(file, text, mistake);
         }
-        println!("{}: {}", args.circuit.circuit, text::count(mistakes.len(), "mistake"));
+        out::line(format_args!(
+            "{report}{name}: {}",
+            text::count(mistakes.len(), "mistake")
+        ))?;
     }
     Ok(if mistakes.is_empty() { Answer::Done } else { Answer::No })
 }
@@ -108,6 +122,7 @@ fn predict(args: &PredictArgs) -> Result<Answer, Failure> {
             .map(|text| source.placement("--test", text))
             .collect::<Result<_, _>>()?
     };
+    let standing = source.bench.standing(&hypothesis, &set_up, &[], &placements)?;
     let question = Question {
         hypotheses: &[hypothesis],
         set_up: &set_up,
@@ -136,13 +151,20 @@ fn predict(args: &PredictArgs) -> Result<Answer, Failure> {
                 }
                 row
             });
-        print_json(
-            &json!({ "set_up": set_up.to_text(&source.circuit), "faults": args.broken.faults, "predictions": rows.collect::<Vec<_>>() }),
-        );
+        print_json(&json!({
+            "set_up": set_up.to_text(&source.circuit), "faults": args.broken.faults,
+            "predictions": rows.collect::<Vec<_>>(),
+            "kcl_residual_amps": standing.as_ref().map(|standing| standing.kcl_residual_amps),
+            "also_stable": show::also_stable(&source.circuit, standing.as_ref()),
+        }))?;
     } else {
+        let mut answer = String::new();
         for (placement, prediction) in placements.iter().zip(&batch.predictions) {
-            println!("{}", text::prediction(&source.circuit, placement, prediction));
+            answer += &text::prediction(&source.circuit, placement, prediction);
+            answer.push('\n');
         }
+        answer += &text::standing(&source.circuit, standing.as_ref());
+        out::print(answer)?;
     }
     Ok(Answer::Done)
 }
@@ -150,18 +172,16 @@ fn predict(args: &PredictArgs) -> Result<Answer, Failure> {
 fn faults(args: &CircuitArgs) -> Result<Answer, Failure> {
     let source = Source::load(&args.circuit)?;
     if args.json {
-        print_json(
-            &source
-                .faults
-                .iter()
-                .map(|fault| show::fault(&source.circuit, fault))
-                .collect(),
-        );
+        let list: Value = source
+            .faults
+            .iter()
+            .map(|fault| show::fault(&source.circuit, fault))
+            .collect();
+        print_json(&list)?;
     } else {
-        for fault in &source.faults {
-            println!("{}", text::fault(fault));
-        }
-        println!("{}", text::count(source.faults.len(), "possible fault"));
+        let lines: Vec<String> = source.faults.iter().map(text::fault).collect();
+        let n = text::count(source.faults.len(), "possible fault");
+        out::line(format_args!("{}\n{n}", lines.join("\n")))?;
     }
     Ok(Answer::Done)
 }
@@ -209,15 +229,20 @@ fn suspects(args: &ReadingsArgs) -> Result<Answer, Failure> {
     let source = Source::load(&args.circuit.circuit)?;
     let mut weighed = weighed(&source, args)?;
     let findings = weighed.belief.findings(&source.bench, &mut weighed.predictions, None)?;
-    print_findings(&source, &weighed.readings, &findings, args.circuit.json);
+    print_findings(&source, &weighed.readings, &findings, args.circuit.json)?;
     Ok(Answer::Done)
 }
 
-fn print_findings(source: &Source, readings: &[bench::Reading], findings: &Findings, json: bool) {
+fn print_findings(
+    source: &Source,
+    readings: &[bench::Reading],
+    findings: &Findings,
+    json: bool,
+) -> Result<(), Failure> {
     if json {
-        print_json(&show::findings(source, findings));
+        print_json(&show::findings(source, findings))
     } else {
-        print!("{}", text::findings(source, readings, findings));
+        out::print(text::findings(source, readings, findings))
     }
 }
 
@@ -237,19 +262,18 @@ fn next(args: &NextArgs) -> Result<Answer, Failure> {
     };
     let mut predictions = std::mem::take(&mut weighed.predictions);
     let proposals = propose(&weighed.scene(&source, &now), &mut predictions, &options)?;
-    print_proposals(&source, &now, &proposals, args.readings.circuit.json);
+    print_proposals(&source, &now, &proposals, args.readings.circuit.json)?;
     Ok(if proposals.is_empty() { Answer::No } else { Answer::Done })
 }
 
-fn print_proposals(source: &Source, now: &SetUp, proposals: &[Proposal], json: bool) {
+fn print_proposals(source: &Source, now: &SetUp, proposals: &[Proposal], json: bool) -> Result<(), Failure> {
     if json {
-        print_json(&proposals.iter().map(|one| show::proposal(source, one)).collect());
+        print_json(&proposals.iter().map(|one| show::proposal(source, one)).collect())
     } else if proposals.is_empty() {
-        println!("No safe test on offer would tell the remaining suspects apart.");
+        out::line("No safe test on offer would tell the remaining suspects apart.")
     } else {
-        for proposal in proposals {
-            print!("{}", text::proposal(source, now, proposal));
-        }
+        let texts = proposals.iter().map(|proposal| text::proposal(source, now, proposal));
+        out::print(texts.collect::<String>())
     }
 }
 
@@ -271,9 +295,9 @@ fn judge_test(args: &JudgeArgs) -> Result<Answer, Failure> {
     if args.readings.circuit.json {
         let mut value = show::judgement(&source, std::slice::from_ref(&test), &judgement);
         value["test"] = show::test(&source.circuit, &test);
-        print_json(&value);
+        print_json(&value)?;
     } else {
-        print!("{}", text::judgement(&source, &test, &judgement));
+        out::print(text::judgement(&source, &test, &judgement))?;
     }
     Ok(if judgement.verdict == Verdict::Safe {
         Answer::Done
@@ -295,9 +319,9 @@ fn spice(args: &SpiceArgs) -> Result<Answer, Failure> {
             .iter()
             .map(|point| point.path.clone())
             .zip(deck.nodes.into_iter().map(Value::from));
-        print_json(&json!({ "netlist": deck.text, "nodes": nodes.collect::<serde_json::Map<_, _>>() }));
+        print_json(&json!({ "netlist": deck.text, "nodes": nodes.collect::<serde_json::Map<_, _>>() }))?;
     } else {
-        print!("{}", deck.text);
+        out::print(deck.text)?;
     }
     Ok(Answer::Done)
 }
@@ -317,24 +341,25 @@ fn draw(args: &DrawArgs) -> Result<Answer, Failure> {
             .iter()
             .map(|spot| json!({ "point": source.circuit.points[spot.point.idx()].path, "x": spot.x, "y": spot.y }))
             .collect();
-        print_json(&json!({ "svg": picture.svg, "width": picture.width, "height": picture.height, "spots": spots }));
+        print_json(&json!({ "svg": picture.svg, "width": picture.width, "height": picture.height, "spots": spots }))?;
     } else {
-        println!("{}", picture.svg);
+        out::line(picture.svg)?;
     }
     Ok(Answer::Done)
 }
 
 fn solve(args: &SolveArgs) -> Result<Answer, Failure> {
     let text = read_or_stdin(&args.file)?;
-    let named = bare::parse(&text).map_err(|source| Failure::Bare {
+    let failure = |source| Failure::Bare {
         name: args.file.clone(),
         source,
-    })?;
-    let answer = bare::solve(&named)?;
+    };
+    let named = bare::parse(&text).map_err(failure)?;
+    let answer = bare::solve(&named).map_err(failure)?;
     if args.json {
-        print_json(&answer.to_json(&named));
+        print_json(&answer.to_json(&named))?;
     } else {
-        print!("{}", answer.to_text(&named));
+        out::print(answer.to_text(&named))?;
     }
     Ok(if answer.settled() { Answer::Done } else { Answer::No })
 }
@@ -345,18 +370,21 @@ fn now_ms() -> u64 {
     since.map_or(0, |since| u64::try_from(since.as_millis()).unwrap_or(u64::MAX))
 }
 
-/// The first event of a new job. Mistakes in its circuit are reported before anything is written.
+/// The first event of a new job. Mistakes in its circuit are reported before anything is written. The job keeps the
+/// circuit with what it includes as one text, and so needs none of these files again.
 fn new_job(name: &str) -> Result<Vec<job::Event>, Failure> {
-    let source = Source::load(name)?;
+    let text = circuit_text(name)?;
+    let (circuit, text) = circuit::in_one_text(&text, &mut beside(name)).map_err(mistaken(name))?;
+    bench::Bench::new(std::sync::Arc::new(circuit.clone()))?;
     let now = now_ms();
     let opened = job::What::Opened {
-        title: if source.circuit.vehicle.is_empty() {
+        title: if circuit.vehicle.is_empty() {
             name.to_owned()
         } else {
-            source.circuit.vehicle.clone()
+            circuit.vehicle
         },
         complaint: String::new(),
-        circuit: circuit_text(name)?,
+        circuit: text,
     };
     Ok(vec![job::Event {
         id: format!("opened-{now}"),
@@ -404,11 +432,15 @@ fn serve(args: ServeArgs) -> Result<Answer, Failure> {
             source,
         })?;
     let listening = |address: &str| {
-        println!("Probewise is on the bench: {address}");
-        println!("This job is kept in {}. Stop with Ctrl-C.", job.display());
+        let mut told = format!(
+            "Probewise is on the bench: {address}\nThis job is kept in {}. Stop with Ctrl-C.",
+            job.display()
+        );
         if args.open && !open_browser(address) {
-            println!("Open the address in a browser.");
+            told += "\nOpen the address in a browser.";
         }
+        // The page is served whether anybody reads this or not.
+        let _ = out::line(told);
     };
     let stop = async {
         // Without a signal handler the process simply ends as it would have; nothing acknowledged is lost either way.
@@ -485,12 +517,12 @@ fn demo(args: &DemoArgs) -> Result<Answer, Failure> {
         value["title"] = json!(state.title);
         value["complaint"] = json!(state.complaint);
         value["next"] = proposals.iter().map(|one| show::proposal(&source, one)).collect();
-        print_json(&value);
+        print_json(&value)?;
     } else {
-        println!("{}\n{}\n", state.title, state.complaint);
-        print_findings(&source, &readings, &findings, false);
-        println!("\nMeasure next:");
-        print_proposals(&source, &now, &proposals, false);
+        out::line(format_args!("{}\n{}\n", state.title, state.complaint))?;
+        print_findings(&source, &readings, &findings, false)?;
+        out::line("\nMeasure next:")?;
+        print_proposals(&source, &now, &proposals, false)?;
     }
     Ok(Answer::Done)
 }

@@ -2,16 +2,16 @@
 //!
 //! Exit codes: 0 done; 1 the answer is no (mistakes in a file, a test refused); 2 the command line is wrong; 3 something
 //! could not be read, written or solved.
-#![expect(clippy::print_stdout, clippy::print_stderr, reason = "printing is this crate's work")]
-
 mod args;
 mod bare;
 mod commands;
+mod out;
 mod play;
 mod show;
 mod source;
 mod text;
 
+use std::io::Write as _;
 use std::process::ExitCode;
 
 use clap::Parser as _;
@@ -19,10 +19,11 @@ use clap::Parser as _;
 fn main() -> ExitCode {
     let args = args::Args::parse();
     match commands::run(args) {
-        Ok(commands::Answer::Done) => ExitCode::SUCCESS,
         Ok(commands::Answer::No) => ExitCode::from(1),
+        Ok(commands::Answer::Done) | Err(source::Failure::Closed) => ExitCode::SUCCESS,
         Err(failure) => {
-            eprintln!("{failure}");
+            // Where nobody reads what went wrong, the exit code still says that something did.
+            let _ = writeln!(std::io::stderr(), "{failure}");
             ExitCode::from(failure.exit_code())
         }
     }

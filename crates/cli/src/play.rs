@@ -3,7 +3,7 @@
 //! In: `{"start":{…}}` at most once and first, then `{"reading":{…}}` as often as wanted, `{"stop":true}` or the end of
 //! the input. Out, after each: suspects, proposals, conclusion; or `{"error":…}`, after which nothing has changed.
 
-use std::io::{BufRead as _, Write as _};
+use std::io::BufRead as _;
 
 use bench::{Reading, Test};
 use circuit::SetUp;
@@ -12,8 +12,8 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 
 use crate::args::PlayArgs;
-use crate::show;
 use crate::source::{Failure, Source};
+use crate::{out, show};
 
 /// Proposals in each answer.
 const N_PROPOSALS: usize = 3;
@@ -76,13 +76,11 @@ pub(crate) fn play(args: &PlayArgs) -> Result<(), Failure> {
         now: SetUp::default(),
         offer: source.offer(args.offer.as_deref())?,
     };
-    let io = |source| Failure::Io {
-        path: "standard input or output".into(),
-        source,
-    };
-    let mut out = std::io::stdout().lock();
     for line in std::io::stdin().lock().lines() {
-        let line = line.map_err(io)?;
+        let line = line.map_err(|source| Failure::Io {
+            path: "standard input".into(),
+            source,
+        })?;
         if line.trim().is_empty() {
             continue;
         }
@@ -94,7 +92,7 @@ pub(crate) fn play(args: &PlayArgs) -> Result<(), Failure> {
             Ok(()) => game.answer()?,
             Err(error) => json!({ "error": error }),
         };
-        writeln!(out, "{answer}").and_then(|()| out.flush()).map_err(io)?;
+        out::line(&answer)?;
         if answer["conclusion"]["kind"].as_str().is_some_and(|kind| kind != "open") {
             break;
         }

@@ -1,6 +1,6 @@
 //! Answers as JSON for scripts and as text for people. The JSON shapes are documented in docs/command-line.md.
 
-use bench::{Kind, Placement, Prediction, Test};
+use bench::{Kind, OtherState, Placement, Prediction, Standing, Test};
 use circuit::{Circuit, Fault};
 use diagnosis::{
     Conclusion, Danger, DangerKind, Expected, Findings, Judgement, Outcome, Proposal, Under, Verdict, Worth,
@@ -43,10 +43,48 @@ pub(crate) fn prediction(circuit: &Circuit, placement: &Placement, prediction: &
         "kind": kind(prediction.kind),
         "value": number(prediction.value),
         "unit": unit(circuit, placement),
+        "shows": shows(circuit, placement, prediction),
         "source_ohms": number(prediction.source_ohms),
         "by_parameter": circuit.params.iter().zip(&prediction.by_param).filter(|(_, by)| **by != 0.0)
             .map(|(param, by)| (param.path.clone(), number(*by))).collect::<serde_json::Map<_, _>>(),
     })
+}
+
+/// What the instrument shows, as a reading is written.
+pub(crate) fn shows(circuit: &Circuit, placement: &Placement, prediction: &Prediction) -> Option<String> {
+    match prediction.kind {
+        Kind::Live | Kind::Unknown => None,
+        _ => Some(match prediction.shown(placement, circuit) {
+            Some(word) => word.to_text(placement, circuit),
+            None => web::words::number(circuit, placement, prediction.value),
+        }),
+    }
+}
+
+/// Other stable states of a circuit.
+pub(crate) fn also_stable(circuit: &Circuit, standing: Option<&Standing>) -> Value {
+    let state = |other: &OtherState| {
+        let relays: Vec<Value> = other
+            .relays
+            .iter()
+            .map(|(relay, is_in)| {
+                json!({ "relay": circuit.parts[circuit.relays[relay.idx()].part.idx()].id, "pulled_in": is_in })
+            })
+            .collect();
+        let volts: Vec<Value> = other
+            .volts
+            .iter()
+            .map(|(point, here, there)| {
+                json!({ "point": circuit.points[point.idx()].path, "volts": number(*there), "predicted": number(*here) })
+            })
+            .collect();
+        json!({ "what": other.words(circuit), "relays": relays, "volts": volts })
+    };
+    standing
+        .into_iter()
+        .flat_map(|standing| &standing.others)
+        .map(state)
+        .collect()
 }
 
 /// Stable name of a kind.

@@ -1,7 +1,7 @@
 //! What a command works on: a circuit, what can break in it, and readings, read from files and arguments.
 
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 use std::sync::Arc;
 
 use bench::{Bench, Hypothesis, Reading, Test};
@@ -13,6 +13,9 @@ use crate::args::{BrokenArgs, ReadingsArgs};
 /// Why a command could not be done.
 #[derive(Debug, thiserror::Error)]
 pub(crate) enum Failure {
+    /// Nobody reads the answer any more.
+    #[error("nobody reads the answer")]
+    Closed,
     /// The system refused.
     #[error("{path}: {source}")]
     Io {
@@ -48,9 +51,6 @@ pub(crate) enum Failure {
         /// What is wrong.
         source: crate::bare::BareError,
     },
-    /// A network cannot be solved.
-    #[error(transparent)]
-    Network(#[from] network::NetworkError),
     /// The page cannot be served.
     #[error(transparent)]
     Web(#[from] web::WebError),
@@ -86,6 +86,45 @@ pub(crate) fn circuit_text(name: &str) -> Result<String, Failure> {
     read(Path::new(name))
 }
 
+/// Reads files of device kinds from the folder of a circuit file, or below it.
+pub(crate) fn beside(circuit: &str) -> impl FnMut(&str) -> Result<String, String> {
+    let folder = Path::new(circuit).parent().map(Path::to_owned).unwrap_or_default();
+    move |name| {
+        let refused = || {
+            format!(
+                "`{name}` is not read: a file of device kinds lies beside the circuit file, or in a folder beside it"
+            )
+        };
+        let is_inside = Path::new(name)
+            .components()
+            .all(|part| matches!(part, Component::Normal(_) | Component::CurDir));
+        if !is_inside {
+            return Err(refused());
+        }
+        let here = if folder.as_os_str().is_empty() {
+            Path::new(".")
+        } else {
+            &folder
+        };
+        let path = here.join(name);
+        let real = |path: &Path| fs::canonicalize(path).map_err(|error| format!("`{}`: {error}", path.display()));
+        // A link may lead elsewhere.
+        if !real(&path)?.starts_with(real(here)?) {
+            return Err(refused());
+        }
+        fs::read_to_string(&path).map_err(|error| format!("`{}`: {error}", path.display()))
+    }
+}
+
+/// The failure that the mistakes of a circuit file are.
+pub(crate) fn mistaken(name: &str) -> impl Fn(Vec<Mistake>) -> Failure {
+    let name = name.to_owned();
+    move |mistakes| Failure::Circuit {
+        name: name.clone(),
+        mistakes,
+    }
+}
+
 /// Reads a text file.
 pub(crate) fn read(path: &Path) -> Result<String, Failure> {
     fs::read_to_string(path).map_err(|source| Failure::Io {
@@ -110,10 +149,7 @@ impl Source {
     /// Reads and prepares a circuit.
     pub(crate) fn load(name: &str) -> Result<Self, Failure> {
         let text = circuit_text(name)?;
-        let circuit = circuit::parse(&text).map_err(|mistakes| Failure::Circuit {
-            name: name.to_owned(),
-            mistakes,
-        })?;
+        let circuit = circuit::parse_with(&text, &mut beside(name)).map_err(mistaken(name))?;
         let circuit = Arc::new(circuit);
         let faults = circuit::possible_faults(&circuit);
         let bench = Bench::new(Arc::clone(&circuit))?;
@@ -227,6 +263,16 @@ impl Source {
             }
             (Some(range), Some(severity)) => {
                 let amount = quantity::parse(severity, range.unit).map_err(|error| failure(error.to_string()))?;
+                // What is printed as an end of the range is rounded.
+                let slack = |end: f64| 0.01 * end.abs();
+                let (low, high) = (range.low - slack(range.low), range.high + slack(range.high));
+                if !(low..=high).contains(&amount.value) {
+                    let [value, low, high] =
+                        [amount.value, range.low, range.high].map(|value| quantity::format(value, range.unit));
+                    return Err(failure(format!(
+                        "{value} is not this fault: it goes from {low} to {high}"
+                    )));
+                }
                 amount.value
             }
         };

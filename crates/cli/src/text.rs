@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use bench::{Kind, Placement, Prediction, Reading, Test};
+use bench::{Kind, Placement, Prediction, Reading, Standing, Test};
 use circuit::{Circuit, Fault, Mistake, SetUp};
 use diagnosis::{Findings, Judgement, Proposal, Verdict};
 use web::words;
@@ -21,11 +21,7 @@ pub(crate) fn count(n: usize, thing: &str) -> String {
 /// A mistake with the line it is in and a mark beneath.
 pub(crate) fn mistake(file: &str, text: &str, mistake: &Mistake) -> String {
     let mut out = format!("{file}:{}:{}: {}\n", mistake.line, mistake.column, mistake.message);
-    if let Some(line) = text
-        .lines()
-        .nth(mistake.line.saturating_sub(1))
-        .filter(|_| mistake.file.is_none())
-    {
+    if let Some(line) = text.lines().nth(mistake.line.saturating_sub(1)) {
         let n_blamed = text
             .get(mistake.offset..mistake.offset + mistake.length)
             .map_or(1, |part| part.chars().count());
@@ -45,16 +41,19 @@ pub(crate) fn mistake(file: &str, text: &str, mistake: &Mistake) -> String {
 
 /// What an instrument would show.
 pub(crate) fn prediction(circuit: &Circuit, placement: &Placement, prediction: &Prediction) -> String {
-    let shows = match prediction.kind {
-        Kind::Number => words::number(circuit, placement, prediction.value),
-        Kind::OverRange => "OL".into(),
-        Kind::Live => format!(
-            "worthless: live circuit, {}",
-            quantity::format(prediction.value, quantity::Unit::Volt)
-        ),
-        Kind::NoCommunication => "no communication".into(),
-        Kind::NotRun => "not run".into(),
-        Kind::Unknown => "does not settle".into(),
+    let volts = || quantity::format(prediction.value, quantity::Unit::Volt);
+    let word = crate::show::shows(circuit, placement, prediction).unwrap_or_default();
+    let shows = match (prediction.kind, placement) {
+        (Kind::Live, _) => format!("worthless: live circuit, {}", volts()),
+        (Kind::Unknown, _) => "does not settle".into(),
+        (Kind::Number, Placement::TestLight { .. }) => format!("{word}  ({} across the bulb)", volts()),
+        (Kind::Number, Placement::Code { .. }) => format!("{word}  ({} at the converter)", volts()),
+        (Kind::Number, Placement::Continuity { .. }) => {
+            let ohms = quantity::format(prediction.value, quantity::Unit::Ohm);
+            format!("{word}  ({}: {ohms})", if word == "yes" { "beeps" } else { "no beep" })
+        }
+        (Kind::OverRange, Placement::Continuity { .. }) => format!("{word}  (no beep: OL)"),
+        _ => word,
     };
     let ghost = if prediction.source_ohms >= 1e7 && matches!(placement, Placement::Voltmeter { .. }) {
         "  (nothing drives this point)"
@@ -62,6 +61,21 @@ pub(crate) fn prediction(circuit: &Circuit, placement: &Placement, prediction: &
         ""
     };
     format!("{:<44} {shows}{ghost}", placement.to_text(circuit))
+}
+
+/// How the predicted circuit stands.
+pub(crate) fn standing(circuit: &Circuit, standing: Option<&Standing>) -> String {
+    let Some(standing) = standing else { return String::new() };
+    let mut out = String::new();
+    for other in &standing.others {
+        let _ = writeln!(
+            out,
+            "Predicted is the state reached from rest. Stable as well: {}",
+            other.words(circuit)
+        );
+    }
+    let _ = writeln!(out, "largest Kirchhoff residual {:.1e} A", standing.kcl_residual_amps);
+    out
 }
 
 /// A possible fault on one line.

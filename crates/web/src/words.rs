@@ -104,33 +104,17 @@ pub fn code_state(state: CodeState) -> &'static str {
 
 /// What the bench says an instrument would show.
 pub fn predicted(circuit: &Circuit, placement: &Placement, prediction: &Prediction) -> String {
+    if let (Some(word), true) = (prediction.shown(placement, circuit), prediction.kind != Kind::NotRun) {
+        return shown(circuit, placement, &word);
+    }
     match (prediction.kind, placement) {
-        (Kind::OverRange, _) => "OL".into(),
         (Kind::Live, _) => "nothing of use: live".into(),
-        (Kind::NoCommunication, _) => "no communication".into(),
         (Kind::NotRun, _) => "check does not run".into(),
         (Kind::Unknown, _) => "cannot be said".into(),
-        (Kind::Number, Placement::TestLight { .. }) => {
-            shown(circuit, placement, &Shown::Light(Light::at(prediction.value)))
-        }
-        (Kind::Number, Placement::Continuity { .. }) => {
-            shown(circuit, placement, &Shown::YesNo(prediction.value != 0.0))
-        }
-        (Kind::Number, Placement::Code { monitor }) => {
-            let monitor = &circuit.monitors[monitor.idx()];
-            let below = monitor.below_volts.is_some_and(|limit| prediction.value < limit);
-            let above = monitor.above_volts.is_some_and(|limit| prediction.value > limit);
-            code_state(if below || above {
-                CodeState::Present
-            } else {
-                CodeState::NotSet
-            })
-            .into()
-        }
         (Kind::Number, Placement::Voltmeter { .. }) if prediction.source_ohms > GHOST_OHMS => {
             format!("{} (nothing drives it)", number(circuit, placement, prediction.value))
         }
-        (Kind::Number, _) => number(circuit, placement, prediction.value),
+        _ => number(circuit, placement, prediction.value),
     }
 }
 

@@ -189,14 +189,23 @@ fn nearest_end(places: &Places<'_>, end: PointId, ends: [PointId; 2]) -> PointId
 }
 
 /// Wires rubbed through to body metal: at the places that the file names, and, seldom, anywhere else.
+///
+/// Not wires that the harness grounds anyway: a second ground takes nothing from them. A sensor's ground is grounded in
+/// its module alone; rubbed through, it leaves the module's ground for the body's, and the sensor's voltage moves by what
+/// lies between the two.
 pub(super) fn to_body(places: &Places<'_>, out: &mut Vec<Fault>) {
     let circuit = places.circuit;
     for (idx, wire) in circuit.wires.iter().enumerate() {
         let id = WireId::from(idx);
         let end = wire.ends[0];
-        if places.joined(end, circuit.body) {
+        if places.joined_outside(end, circuit.body) {
             continue;
         }
+        let most = if places.joined(end, circuit.body) {
+            places.largest_second_ground(end)
+        } else {
+            places.largest_leak(end, circuit.body)
+        };
         let at: Vec<&str> = circuit
             .chafes
             .iter()
@@ -218,7 +227,7 @@ pub(super) fn to_body(places: &Places<'_>, out: &mut Vec<Fault>) {
             format!("{}/rubbed to body", places.id(wire.part)),
             "wire rubbed through to body metal",
             Mode::LeakToBody,
-            Some(Severity::ohms(LEAST_SHORT_OHMS, places.largest_leak(end, circuit.body))),
+            Some(Severity::ohms(LEAST_SHORT_OHMS, most)),
             Change::Bridge(end, circuit.body),
             weight,
         ));

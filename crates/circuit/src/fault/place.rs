@@ -26,6 +26,8 @@ pub(super) struct Places<'c> {
     /// Cavity of each terminal and crimp end.
     cavities: BTreeMap<PointId, (ConnectorId, u16)>,
     net: Vec<usize>,
+    /// As `net`, without what modules have inside.
+    harness_net: Vec<usize>,
     behind_ohms: Vec<f64>,
 }
 
@@ -39,7 +41,8 @@ impl<'c> Places<'c> {
             legs: BTreeMap::new(),
             pins: BTreeMap::new(),
             cavities: BTreeMap::new(),
-            net: nets(circuit),
+            net: nets(circuit, &[Role::InsideGround]),
+            harness_net: nets(circuit, &[]),
             behind_ohms: behind_ohms(circuit),
         };
         for (idx, connector) in circuit.connectors.iter().enumerate() {
@@ -204,6 +207,17 @@ impl<'c> Places<'c> {
         self.net[a.idx()] == self.net[b.idx()]
     }
 
+    /// Whether two points are one conductor outside of modules.
+    pub(super) fn joined_outside(&self, a: PointId, b: PointId) -> bool {
+        self.harness_net[a.idx()] == self.harness_net[b.idx()]
+    }
+
+    /// Largest leak to body metal of a conductor that the inside of a module grounds already. It drains nothing; it only
+    /// carries a share of what flows through that ground.
+    pub(super) fn largest_second_ground(&self, point: PointId) -> f64 {
+        (LEAK_MATTERS * self.behind_ohms[point.idx()]).clamp(10.0, DRAIN_MATTERS_OHMS)
+    }
+
     /// Largest leak between two points that could be felt anywhere, ohms.
     pub(super) fn largest_leak(&self, a: PointId, b: PointId) -> f64 {
         let weaker = self.behind_ohms[a.idx()].max(self.behind_ohms[b.idx()]);
@@ -256,15 +270,15 @@ pub(super) fn resistance_ends(kind: &BranchKind) -> Option<[PointId; 2]> {
     }
 }
 
-/// For each point the least point that copper joins it to.
-fn nets(circuit: &Circuit) -> Vec<usize> {
+/// For each point the least point that copper joins it to; that of the harness, and of branches with these roles.
+fn nets(circuit: &Circuit, and: &[Role]) -> Vec<usize> {
     let mut net: Vec<usize> = (0..circuit.points.len()).collect();
     let copper = circuit.branches.iter().filter(|branch| {
         let role = matches!(
             branch.role,
-            Role::Contact | Role::Crimp | Role::Wire | Role::Splice | Role::Ground | Role::InsideGround
+            Role::Contact | Role::Crimp | Role::Wire | Role::Splice | Role::Ground
         );
-        role && !is_bypass(circuit, &branch.kind)
+        (role || and.contains(&branch.role)) && !is_bypass(circuit, &branch.kind)
     });
     for [a, b] in copper.filter_map(|branch| resistance_ends(&branch.kind)) {
         let (kept, gone) = (net[a.idx()].min(net[b.idx()]), net[a.idx()].max(net[b.idx()]));
@@ -340,6 +354,14 @@ fn behind_ohms(circuit: &Circuit) -> Vec<f64> {
                     *off_ohms
                 },
             )),
+            // Holds its points together as firmly as a resistor while the current goes its way.
+            BranchKind::CurrentSink {
+                from,
+                to,
+                amps,
+                knee_volts,
+                ..
+            } if branch.role == Role::OneWay => Some((*from, *to, knee_volts / amps.value(&at))),
             BranchKind::Diode { .. } | BranchKind::Clamp { .. } | BranchKind::CurrentSink { .. } => None,
         };
         if let Some((a, b, ohms)) = edge {

@@ -127,8 +127,8 @@ pub(super) fn of_branch(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>)
         Role::InsideGround => modules::inside_ground(places, id, out),
         Role::Driver => modules::driver(places, id, out),
         Role::Bias => modules::bias(places, id, out),
-        // Its leak is the leak of the pin, its loss nothing shows.
-        Role::ClampDiode => {}
+        // A clamp's leak is the leak of the pin, its loss nothing shows. The others are how a part is, not what ails it.
+        Role::ClampDiode | Role::InputLeak | Role::OneWay => {}
         Role::Track => devices::track(places, id, out),
         Role::Wiper => devices::wiper(places, id, out),
         Role::SensingResistor => devices::sensing(places, id, out),

@@ -21,7 +21,8 @@ fn paths(faults: &[Fault]) -> Vec<&str> {
 
 /// Why a branch needs no fault of its own; the exceptions that the docs of `possible_faults` name.
 fn excused(circuit: &Circuit, id: BranchId, branch: &Branch) -> bool {
-    branch.role == Role::ClampDiode || place::Places::new(circuit).is_bypass(id)
+    matches!(branch.role, Role::ClampDiode | Role::InputLeak | Role::OneWay)
+        || place::Places::new(circuit).is_bypass(id)
 }
 
 fn touches(circuit: &Circuit, change: &Change, id: BranchId, branch: &Branch) -> bool {
@@ -216,6 +217,12 @@ fn only_physical_neighbours_leak() {
         "a ground wire on body metal is no fault"
     );
     assert!(find(&faults, "W5/rubbed to body").place.contains("at the seat bracket"));
+    // Grounded in the module alone, by 30 mΩ and the module's own way to ground: a leak to body carries a share of that.
+    let sensor_ground = find(&faults, "W7/rubbed to body").severity.unwrap();
+    assert!(
+        sensor_ground.low < 1.0 && (10.0..2000.0).contains(&sensor_ground.high),
+        "{sensor_ground:?}"
+    );
     assert!(find(&faults, "W5/rubbed to body").weight > 5.0 * find(&faults, "W6/rubbed to body").weight);
 }
 

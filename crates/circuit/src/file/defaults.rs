@@ -38,6 +38,16 @@ pub(crate) const BATTERY_VOLTS: Default = absolute(12.6, 0.3);
 pub(crate) const CRANKING_VOLTS: Default = absolute(10.5, 0.8);
 /// Internal resistance of a battery, Ω. From memory.
 pub(crate) const BATTERY_OHMS: Default = exact(0.012);
+/// What a battery on charge for some minutes opposes to more charge, Ω: at 1.6 V above its rest voltage it takes 5 A.
+/// Common practice (a few amperes once the first minutes are over), no source.
+pub(crate) const CHARGING_OHMS: Default = exact(0.3);
+/// What a battery gives through, beyond its internal resistance: 1 V at 5000 A is 0.2 mΩ, far below that resistance.
+pub(crate) const GIVING: (f64, f64) = (5000.0, 1.0);
+/// Most current of an alternator, A. From memory of rating plates (60 to 140 A, less at idle).
+pub(crate) const CHARGER_AMPS: f64 = 90.0;
+/// Volts across an alternator's rectifier at its greatest current that its regulator does not make good. The regulator
+/// senses behind the rectifier, so it is hardly any.
+pub(crate) const RECTIFIER_VOLTS: f64 = 0.1;
 /// Charging voltage, V. Common practice, no source.
 pub(crate) const CHARGER_VOLTS: Default = absolute(14.2, 0.4);
 /// Alternator with its cable, Ω. From memory.
@@ -107,6 +117,9 @@ pub(crate) const PULL_UP: (f64, f64) = (47e3, 1.6);
 pub(crate) const PULL_DOWN: (f64, f64) = (150e3, 1.0);
 /// Resistor in front of a converter, Ω, and its standard deviation on a logarithmic scale. From memory.
 pub(crate) const SERIES: (f64, f64) = (10e3, 0.7);
+/// What the input of a converter leaks to ground or to the rail, Ω: half a microampere at 5 V. From memory of controllers'
+/// data sheets (1 µA at most over temperature, typically less).
+pub(crate) const INPUT_LEAK_OHMS: f64 = 1e7;
 /// Clamp diode: saturation current A, thermal voltage V, series Ω. An ordinary silicon junction at 27 °C.
 pub(crate) const CLAMP: (f64, f64, f64) = (1e-14, 0.02585, 1.0);
 /// Output transistor: on, Ω. From memory.

@@ -82,8 +82,10 @@ record! {
         volts: Option<Value<Volt>>,
         /// Voltage behind the internal resistance while cranking.
         cranking: Option<Value<Volt>>,
-        /// Internal resistance.
+        /// Internal resistance, while it gives.
         ohms: Option<Value<Ohm>>,
+        /// Resistance against charge, on top of that: how far above its rest voltage it must be held for each ampere.
+        charging: Option<Value<Ohm>>,
         /// Minutes to reach its posts.
         reach: Option<Value<Minute>>,
         /// Price of a new one.
@@ -102,6 +104,8 @@ record! {
         volts: Option<Value<Volt>>,
         /// Its resistance with the cable.
         ohms: Option<Value<Ohm>>,
+        /// Most current that it gives. Beyond that the battery helps.
+        limit: Option<Value<Ampere>>,
         /// Price of a new one.
         price: Option<Value<Currency>>,
         /// Minutes to replace it.
@@ -273,6 +277,10 @@ record! {
         series: Option<Strength>,
         /// input: clamp diodes behind the series resistor. Left out: yes.
         clamps: Option<bool>,
+        /// input: what its converter leaks by: where the input goes once nothing holds it.
+        leak: Option<Strength>,
+        /// input: where that leak goes, `ground` or `rail`. Left out: ground.
+        leak_to: Option<Text>,
         /// driver: when it is on: `fan commanded`, `key on, running`.
         on: Option<Text>,
         /// driver: resistance to where it switches when off.

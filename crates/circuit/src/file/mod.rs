@@ -14,6 +14,7 @@ mod decode;
 mod defaults;
 mod element;
 mod formula;
+mod include;
 mod keys;
 mod kind;
 mod mistake;
@@ -29,13 +30,14 @@ use decode::Decode;
 use mistake::Slips;
 
 pub use catalogue::{DeviceKind, device_kinds};
+pub use include::in_one_text;
 pub use mistake::Mistake;
 pub(crate) use mistake::{nearest, suggestion};
 
 /// The demo: a refrigerant pressure sensor on an invented delivery van.
 pub const DEMO: &str = include_str!("../../../../circuits/van-31.toml");
 
-/// Reads a circuit that includes no other files.
+/// Reads a circuit that includes no other files; [`in_one_text`] makes such a one of any.
 ///
 /// # Errors
 /// Every [`Mistake`] of the text, in its order. Mistakes of TOML syntax hide the others.

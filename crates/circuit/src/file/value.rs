@@ -318,7 +318,8 @@ impl<A: Decode, B: Decode> Decode for Pair<A, B> {
     }
 }
 
-/// One row of cavities: `"1-14"`, `"1 2 5-8"`, `"14-8"`, or a list of numbers.
+/// One row of cavities: `"1-14"`, `"1 2 5-8"`, `"14-8"`, or a list of numbers. Empty if it could not be read, which has
+/// been noted, so that the cavities that it should have had are not missed elsewhere.
 #[derive(Clone, Debug)]
 pub(crate) struct CavityRow {
     /// In order.
@@ -333,10 +334,22 @@ pub(crate) const MOST_CAVITIES: usize = 400;
 impl Decode for CavityRow {
     fn decode(node: &Node, slips: &mut Slips) -> Option<Self> {
         let at = node.span();
+        let unread = |at| Self {
+            cavities: Vec::new(),
+            at,
+        };
         let mut cavities = Vec::new();
         match node.get_ref() {
             DeValue::Array(_) => {
-                cavities.extend(Vec::<Count>::decode(node, slips)?.iter().map(|count| count.value));
+                let counts = Vec::<Count>::decode(node, slips)?;
+                let is_whole = node
+                    .get_ref()
+                    .as_array()
+                    .is_some_and(|array| array.len() == counts.len());
+                if !is_whole {
+                    return Some(unread(at));
+                }
+                cavities.extend(counts.iter().map(|count| count.value));
             }
             DeValue::String(text) => {
                 for piece in text.split([' ', ',']).filter(|piece| !piece.is_empty()) {
@@ -344,10 +357,11 @@ impl Decode for CavityRow {
                     let (Ok(first), Ok(last)) = (first.parse::<u16>(), last.parse::<u16>()) else {
                         let message = format!("`{piece}` is no cavity number and no range of them");
                         slips.push_help("value", &at, message, "write a row as \"1-14\" or \"1 2 5-8\"");
-                        return None;
+                        return Some(unread(at));
                     };
                     let span = first.min(last)..=first.max(last);
                     if span.len() > MOST_CAVITIES {
+                        cavities.clear();
                         break;
                     }
                     if first <= last {
@@ -359,12 +373,12 @@ impl Decode for CavityRow {
             }
             _ => {
                 wrong_type(node, "a row of cavities, e.g. \"1-14\",", slips);
-                return None;
+                return Some(unread(at));
             }
         }
         if cavities.is_empty() || cavities.len() > MOST_CAVITIES {
             slips.push("value", &at, format!("a row has 1 to {MOST_CAVITIES} cavities"));
-            return None;
+            return Some(unread(at));
         }
         Some(Self { cavities, at })
     }

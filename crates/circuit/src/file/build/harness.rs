@@ -214,11 +214,17 @@ impl Builder<'_, '_, '_> {
         let Some(keys) = entry.and_then(|entry| entry.is.as_ref()) else {
             return;
         };
-        let rows = match &keys.rows {
+        // Of rows that could not be read nobody knows which cavities they have: whatever is used is there.
+        let read = keys
+            .rows
+            .as_ref()
+            .filter(|rows| rows.iter().all(|row| !row.cavities.is_empty()));
+        let is_known = read.is_some() || keys.rows.is_none();
+        let rows = match read {
             Some(rows) => self.checked_rows(rows),
             None => vec![self.one_row(&used, &entry.map_or(0..0, |entry| entry.at.clone()))],
         };
-        if keys.rows.is_some() {
+        if read.is_some() {
             let known: BTreeSet<u16> = rows.iter().flatten().copied().collect();
             used.retain(|number| known.contains(number));
         }
@@ -261,7 +267,7 @@ impl Builder<'_, '_, '_> {
             };
             self.circuit.connectors[connector.idx()].cavities.insert(number, cavity);
         }
-        for cavity in keys.cavity.iter() {
+        for cavity in keys.cavity.iter().filter(|_| is_known) {
             if !self.circuit.connectors[connector.idx()]
                 .rows
                 .iter()

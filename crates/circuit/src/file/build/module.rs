@@ -23,7 +23,15 @@ const KINDS: [(&str, PinKind, &[&str]); 7] = [
     (
         "input",
         PinKind::Input,
-        &["pull_up", "pull_up_to", "pull_down", "series", "clamps"],
+        &[
+            "pull_up",
+            "pull_up_to",
+            "pull_down",
+            "series",
+            "clamps",
+            "leak",
+            "leak_to",
+        ],
     ),
     (
         "low-side driver",
@@ -248,6 +256,8 @@ impl<'f> Builder<'f, '_, '_> {
             ("pull_down", keys.pull_down.is_some()),
             ("series", keys.series.is_some()),
             ("clamps", keys.clamps.is_some()),
+            ("leak", keys.leak.is_some()),
+            ("leak_to", keys.leak_to.is_some()),
             ("on", keys.on.is_some()),
             ("off", keys.off.is_some()),
             ("bias_up", keys.bias_up.is_some()),
@@ -444,6 +454,7 @@ impl<'f> Builder<'f, '_, '_> {
                 sense
             }
         };
+        self.input_leak(inside, path, sense, keys, words);
         if keys.clamps.unwrap_or(true) {
             let (saturation_amps, thermal_volts, series_ohms) = d::CLAMP;
             let diode = |anode, cathode| BranchKind::Diode {
@@ -471,6 +482,33 @@ impl<'f> Builder<'f, '_, '_> {
             );
         }
         d::INPUT_AMPS
+    }
+
+    /// A converter draws hardly anything, but not nothing: cut off from its pin it goes where its own leakage takes it.
+    fn input_leak(&mut self, inside: Inside, path: &str, sense: PointId, keys: &PinKeys, words: &str) {
+        let to = match keys.leak_to.as_ref().map(|to| (to.text.as_str(), &to.at)) {
+            None | Some(("ground", _)) => inside.ground,
+            Some(("rail", _)) => inside.rail,
+            Some((other, at)) => {
+                let message = format!("an input leaks to `ground` or to `rail`, not to `{other}`");
+                self.slips.push("pin-key", at, message);
+                inside.ground
+            }
+        };
+        let usual = Strength::Known(Amount {
+            spread: Spread::Exact,
+            ..Amount::new(d::INPUT_LEAK_OHMS, Unit::Ohm)
+        });
+        let strength = Some(keys.leak.as_ref().unwrap_or(&usual));
+        let words = format!("leakage of {words} at {path}");
+        self.resistor_of(
+            inside,
+            &format!("{path}/leak"),
+            &words,
+            (sense, to),
+            Role::InputLeak,
+            (strength, (d::INPUT_LEAK_OHMS, 1.0)),
+        );
     }
 
     /// A resistor of which the file may say little.

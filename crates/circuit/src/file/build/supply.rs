@@ -6,8 +6,8 @@ use super::super::defaults as d;
 use super::super::keys::{FeedKeys, FuseKeys, GroundKeys, RelayKeys};
 use super::super::value::{Text, Value};
 use super::{Builder, Upkeep, reached_in, when, words_or};
-use crate::branch::{Base, BranchKind, Law, OPEN_OHMS, Role};
-use crate::id::{BranchId, FuseId, RelayId};
+use crate::branch::{Access, Base, BranchKind, Law, OPEN_OHMS, Role};
+use crate::id::{BranchId, FuseId, PartId, PointId, RelayId};
 use crate::model::{Feed, Fuse, Ground, PartKind, Relay};
 use crate::set_up::{Condition, Key};
 
@@ -191,12 +191,16 @@ impl Builder<'_, '_, '_> {
         }
     }
 
+    /// A battery gives behind its internal resistance and takes behind a much higher one: what an alternator offers above
+    /// its rest voltage drives a few amperes into it, not what its internal resistance alone would let in.
     fn battery(&mut self) {
         let keys = self.file.battery.as_ref();
+        self.positive(keys.and_then(|keys| keys.charging.as_ref()));
         self.positive(keys.and_then(|keys| keys.volts.as_ref()));
         self.positive(keys.and_then(|keys| keys.ohms.as_ref()));
-        let (plus, minus) = (self.circuit.battery_plus, self.circuit.battery_minus);
-        let part = self.circuit.points[plus.idx()].part;
+        let (post, minus) = (self.circuit.battery_plus, self.circuit.battery_minus);
+        let part = self.circuit.points[post.idx()].part;
+        let cell = self.point("battery/cell", "battery, inside".to_owned(), Access::Inside, part);
         let mut volts = self.given(
             "battery",
             "battery voltage",
@@ -221,23 +225,53 @@ impl Builder<'_, '_, '_> {
             d::BATTERY_OHMS,
         );
         let kind = BranchKind::Source {
-            plus,
+            plus: cell,
             minus,
             volts,
             ohms,
             present: Condition::BatteryOn,
         };
         self.branch("battery".to_owned(), part, Role::Battery, None, kind);
+        self.one_way("battery/gives", part, (cell, post), d::GIVING);
+        let charging = self.given(
+            "battery/charging",
+            "battery's resistance against charge",
+            keys.and_then(|keys| keys.charging.as_ref()),
+            d::CHARGING_OHMS,
+        );
+        let kind = BranchKind::Resistor {
+            a: post,
+            b: cell,
+            ohms: charging,
+        };
+        self.branch("battery/takes".to_owned(), part, Role::OneWay, None, kind);
     }
 
+    /// Lets current through from the first point to the second only, up to `amps`, at which `volts` are lost.
+    fn one_way(&mut self, path: &str, part: PartId, (from, to): (PointId, PointId), (amps, volts): (f64, f64)) {
+        let kind = BranchKind::CurrentSink {
+            from,
+            to,
+            amps: Law::fixed(amps),
+            knee_volts: volts,
+            drawn: Condition::Always,
+        };
+        self.branch(path.to_owned(), part, Role::OneWay, None, kind);
+    }
+
+    /// An alternator holds its voltage up to its greatest current, and its rectifier takes none back.
     fn charger(&mut self) {
         let Some(keys) = &self.file.charger else { return };
+        self.positive(keys.limit.as_ref());
         self.positive(keys.volts.as_ref());
         self.positive(keys.ohms.as_ref());
         let Some(part) = self.parts.get("charger").copied() else {
             return;
         };
-        let (plus, minus) = (self.circuit.battery_plus, self.circuit.battery_minus);
+        let (post, minus) = (self.circuit.battery_plus, self.circuit.battery_minus);
+        // It hangs on the battery's post and is drawn there.
+        let home = self.circuit.points[post.idx()].part;
+        let inside = self.point("charger/inside", "charger, inside".to_owned(), Access::Inside, home);
         let volts = self.given("charger", "charging voltage", keys.volts.as_ref(), d::CHARGER_VOLTS);
         let ohms = self.given(
             "charger/ohms",
@@ -247,13 +281,15 @@ impl Builder<'_, '_, '_> {
         );
         let present = Condition::KeyIn([Key::Running].into());
         let kind = BranchKind::Source {
-            plus,
+            plus: inside,
             minus,
             volts,
             ohms,
             present,
         };
         self.branch("charger".to_owned(), part, Role::Charger, None, kind);
+        let limit = keys.limit.as_ref().map_or(d::CHARGER_AMPS, Value::value);
+        self.one_way("charger/rectifier", part, (inside, post), (limit, d::RECTIFIER_VOLTS));
     }
 
     fn ground_branch(&mut self, idx: usize, id: &str, keys: Option<&GroundKeys>) {

@@ -262,6 +262,9 @@ impl Builder<'_, '_, '_> {
 
 /// Cavities as a person would list them: "1–14, 20".
 fn in_words(rows: &[Vec<u16>]) -> String {
+    if rows.iter().all(Vec::is_empty) {
+        return "none".to_owned();
+    }
     let numbers: BTreeSet<u16> = rows.iter().flatten().copied().collect();
     let mut runs: Vec<(u16, u16)> = Vec::new();
     for number in numbers {

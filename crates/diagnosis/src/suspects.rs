@@ -12,6 +12,8 @@ mod findings;
 mod integral;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod vehicles;
 
 use std::collections::BTreeMap;
 
@@ -28,12 +30,10 @@ use crate::{Intake, ReadingStanding, prior};
 #[cfg(test)]
 pub(crate) use component::Known;
 pub(crate) use component::{Component, Foreseen};
-use integral::{Ground, Integral, log_sum};
+use integral::{Effort, Ground, Integral, log_sum};
 
 /// Share of the tests that a cause outside the circuit may disturb, each with its chance. Common practice, no source.
 const DISTURBED: [(f64, f64); 4] = [(0.03, 0.4), (0.15, 0.3), (0.4, 0.2), (0.8, 0.1)];
-/// Times that more severities are solved where a reading is sharper than the answers.
-const ROUNDS: usize = 5;
 
 /// All causes weighed, each over its severities, after the readings.
 #[derive(Debug)]
@@ -93,6 +93,18 @@ pub fn weigh<'a>(
     readings: &[Reading],
     predictions: &mut Predictions,
 ) -> Result<Belief<'a>, BenchError> {
+    weigh_with(bench, circuit, faults, intake, readings, predictions, Effort::USUAL)
+}
+
+fn weigh_with<'a>(
+    bench: &dyn Predict,
+    circuit: &'a Circuit,
+    faults: &'a [Fault],
+    intake: &Intake,
+    readings: &[Reading],
+    predictions: &mut Predictions,
+    effort: Effort,
+) -> Result<Belief<'a>, BenchError> {
     let scales: Vec<Scale> = faults.iter().map(Scale::of).collect();
     let mut wanted = vec![Wanted::Healthy];
     for (fault, scale) in scales.iter().enumerate() {
@@ -132,7 +144,7 @@ pub fn weigh<'a>(
             }
         })
         .collect();
-    for _ in 0..ROUNDS {
+    for _ in 0..effort.rounds {
         let ground = Ground {
             body: &body,
             params: &params,
@@ -144,7 +156,7 @@ pub fn weigh<'a>(
             .par_iter()
             .zip(&log_before)
             .enumerate()
-            .map(|(fault, (integral, before))| integral.unsure(ground, fault, before - total))
+            .map(|(fault, (integral, before))| integral.unsure(ground, fault, before - total, effort))
             .collect();
         let more: Vec<Wanted> = middles
             .iter()
@@ -166,12 +178,13 @@ pub fn weigh<'a>(
         integrals = integrals
             .into_par_iter()
             .zip(&middles)
+            .zip(&log_before)
             .enumerate()
-            .map(|(fault, (integral, middles))| {
+            .map(|(fault, ((integral, middles), before))| {
                 if middles.is_empty() {
                     integral
                 } else {
-                    integral.cut(ground, fault, middles)
+                    integral.cut(ground, fault, middles, total - before)
                 }
             })
             .collect();

@@ -208,8 +208,20 @@ impl<'g> Ground<'g> {
     /// What the logarithm of the likelihood may at most be between `from` and `to` (both in t): every reading may be met
     /// wherever its range allows, whatever the others need.
     fn most(&self, span: &Span<'_>, from: f64, to: f64, room: &mut (Field, Sums)) -> f64 {
+        let middle = self.most_as_at(span, from, to, 0.5 * (from + to), room);
+        if !span.between.iter().any(Between::is_sudden) {
+            return middle;
+        }
+        // What a converter or a fuse has cut off, no parameter moves: the spread at the ends differs.
+        middle
+            .max(self.most_as_at(span, from, to, 0.0, room))
+            .max(self.most_as_at(span, from, to, 1.0, room))
+    }
+
+    /// The same with the parameters' effects as they are at `t`.
+    fn most_as_at(&self, span: &Span<'_>, from: f64, to: f64, t: f64, room: &mut (Field, Sums)) -> f64 {
         let (field, sums) = room;
-        self.params.expect(self.body, span, 0.5 * (from + to), 0.0, field);
+        self.params.expect(self.body, span, t, 0.0, field);
         let n = self.body.len();
         let expected = &mut field.expected;
         for (i, (between, evidence)) in span.between.iter().zip(&self.body.evidence).enumerate() {
@@ -218,7 +230,7 @@ impl<'g> Ground<'g> {
             let expectation = &mut expected.readings[i];
             let mut free = 0.0;
             // What interpolation leaves open is a freedom here, no spread.
-            let error = between.error(0.5 * (from + to));
+            let error = between.error(t);
             expected.covariance[i * n + i] = (expected.covariance[i * n + i] - error * error).max(0.0);
             match number(&evidence.shown) {
                 Some((shown, _)) if kinds[0] != kinds[1] && kinds.contains(&Kind::Number) => {

@@ -18,8 +18,6 @@ const NEGLIGIBLE: f64 = 1e-3;
 pub struct Predictions {
     rows: Vec<Row>,
     by_test: HashMap<String, usize>,
-    #[cfg(test)]
-    n_asked: (usize, usize),
 }
 
 /// The answers for one test.
@@ -86,12 +84,6 @@ impl Predictions {
             self.rows.push(Row::default());
             self.rows.len() - 1
         })
-    }
-
-    /// Questions asked of the bench so far, and hypotheses in them.
-    #[cfg(test)]
-    pub(crate) fn asked(&self) -> (usize, usize) {
-        self.n_asked
     }
 
     /// Whether a test has a row already.
@@ -178,10 +170,6 @@ impl Predictions {
             theta: &[],
             with_flows: false,
         };
-        #[cfg(test)]
-        {
-            self.n_asked = (self.n_asked.0 + 1, self.n_asked.1 + hypotheses.len());
-        }
         let batch = bench.predict(question)?;
         let mut predictions = batch.predictions.into_iter();
         for (wanted, scale) in missing.iter().zip(&scales) {

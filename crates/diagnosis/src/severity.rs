@@ -238,7 +238,9 @@ impl Between {
     /// How far the true value may be from [`value`](Self::value) at `t`, one standard deviation, roughly.
     pub(crate) fn error(&self, t: f64) -> f64 {
         match *self {
-            Self::Cubic { sudden: true, .. } => SUDDEN_ERROR * (self.value(1.0) - self.value(0.0)).abs() + self.beyond(),
+            Self::Cubic { sudden: true, .. } => {
+                SUDDEN_ERROR * (self.value(1.0) - self.value(0.0)).abs() + self.beyond()
+            }
             Self::Cubic { sign, error, .. } if sign == 0.0 => error,
             Self::Cubic { error, .. } => error * self.value(t).abs(),
             Self::Step { .. } => 0.0,
@@ -262,7 +264,12 @@ impl Between {
             }
             _ => {
                 let (low, high) = ordered(self.value(from), self.value(to));
-                let room = self.beyond() + if to - from < 1.0 { 2.0 * self.error(0.5 * (from + to)) } else { 0.0 };
+                let room = self.beyond()
+                    + if to - from < 1.0 {
+                        2.0 * self.error(0.5 * (from + to))
+                    } else {
+                        0.0
+                    };
                 (low - room, high + room)
             }
         }

@@ -30,10 +30,13 @@ use crate::{Intake, ReadingStanding, prior};
 #[cfg(test)]
 pub(crate) use component::Known;
 pub(crate) use component::{Component, Foreseen};
-use integral::{Effort, Ground, Integral, log_sum};
+use integral::{Ground, Integral, log_sum};
 
 /// Share of the tests that a cause outside the circuit may disturb, each with its chance. Common practice, no source.
 const DISTURBED: [(f64, f64); 4] = [(0.03, 0.4), (0.15, 0.3), (0.4, 0.2), (0.8, 0.1)];
+
+/// Times that more severities are solved where a reading is sharper than the answers.
+const ROUNDS: usize = 5;
 
 /// All causes weighed, each over its severities, after the readings.
 #[derive(Debug)]
@@ -93,18 +96,6 @@ pub fn weigh<'a>(
     readings: &[Reading],
     predictions: &mut Predictions,
 ) -> Result<Belief<'a>, BenchError> {
-    weigh_with(bench, circuit, faults, intake, readings, predictions, Effort::USUAL)
-}
-
-fn weigh_with<'a>(
-    bench: &dyn Predict,
-    circuit: &'a Circuit,
-    faults: &'a [Fault],
-    intake: &Intake,
-    readings: &[Reading],
-    predictions: &mut Predictions,
-    effort: Effort,
-) -> Result<Belief<'a>, BenchError> {
     let scales: Vec<Scale> = faults.iter().map(Scale::of).collect();
     let mut wanted = vec![Wanted::Healthy];
     for (fault, scale) in scales.iter().enumerate() {
@@ -144,7 +135,7 @@ fn weigh_with<'a>(
             }
         })
         .collect();
-    for _ in 0..effort.rounds {
+    for _ in 0..ROUNDS {
         let ground = Ground {
             body: &body,
             params: &params,
@@ -156,7 +147,7 @@ fn weigh_with<'a>(
             .par_iter()
             .zip(&log_before)
             .enumerate()
-            .map(|(fault, (integral, before))| integral.unsure(ground, fault, before - total, effort))
+            .map(|(fault, (integral, before))| integral.unsure(ground, fault, before - total))
             .collect();
         let more: Vec<Wanted> = middles
             .iter()

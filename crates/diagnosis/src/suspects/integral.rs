@@ -37,33 +37,6 @@ const SURE_VOLTS: f64 = 0.1;
 /// Freedom of a reading that may be anything, in its unit.
 const ANYWHERE: f64 = 1e12;
 
-/// How hard the integrals are worked at.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Effort {
-    worth: f64,
-    sure: f64,
-    sure_volts: f64,
-    /// Times that more severities are solved.
-    pub(crate) rounds: usize,
-}
-
-impl Effort {
-    pub(crate) const USUAL: Self = Self {
-        worth: WORTH_SOLVING,
-        sure: SURE,
-        sure_volts: SURE_VOLTS,
-        rounds: 5,
-    };
-    /// Everything solved.
-    #[cfg(test)]
-    pub(crate) const FULL: Self = Self {
-        worth: 0.0,
-        sure: 0.0,
-        sure_volts: 0.0,
-        rounds: 3,
-    };
-}
-
 /// One step of severity.
 #[derive(Clone, Debug)]
 pub(crate) struct Part {
@@ -303,30 +276,33 @@ impl Integral {
 
     /// The positions that should be solved too: middles of pieces where interpolation is not sure enough. `factor`: what
     /// the likelihood must be multiplied by to give a chance, as a logarithm.
-    pub(crate) fn unsure(&self, ground: Ground<'_>, fault: usize, factor: f64, effort: Effort) -> Vec<u16> {
+    pub(crate) fn unsure(&self, ground: Ground<'_>, fault: usize, factor: f64) -> Vec<u16> {
         let mut middles = Vec::new();
         for piece in &self.pieces {
             if piece.to - piece.from < 2 {
                 continue;
             }
             let most = piece.most + piece.log_width(self.last);
-            if most + factor < effort.worth.ln() {
+            if most + factor < WORTH_SOLVING.ln() {
                 continue;
             }
             let span = ground.span(fault, piece.from, piece.to);
             let unsure = |sudden: bool| {
-                span.between.iter().zip(&ground.body.evidence).any(|(between, evidence)| {
-                    let sure = if evidence.sd > 0.0 {
-                        effort.sure * evidence.sd
-                    } else {
-                        effort.sure_volts
-                    };
-                    between.is_sudden() == sudden
-                        && (matches!(between, Between::Step { .. }) || between.error(0.5) > sure)
-                })
+                span.between
+                    .iter()
+                    .zip(&ground.body.evidence)
+                    .any(|(between, evidence)| {
+                        let sure = if evidence.sd > 0.0 {
+                            SURE * evidence.sd
+                        } else {
+                            SURE_VOLTS
+                        };
+                        between.is_sudden() == sudden
+                            && (matches!(between, Between::Step { .. }) || between.error(0.5) > sure)
+                    })
             };
             let smooth = piece.log_weight(self.last).max(most + SMOOTH_SHARE.ln());
-            let unsure = unsure(true) || (smooth + factor >= effort.worth.ln() && unsure(false));
+            let unsure = unsure(true) || (smooth + factor >= WORTH_SOLVING.ln() && unsure(false));
             if unsure {
                 middles.push(piece.middle());
             }

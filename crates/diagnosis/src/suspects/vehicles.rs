@@ -72,10 +72,6 @@ impl Yard {
         }
     }
 
-    fn path(&self, fault: usize) -> &str {
-        &self.faults[fault].path
-    }
-
     fn draw(&self, rng: &mut impl Rng) -> Vehicle {
         let mut left = rng.random::<f64>();
         let mut fault = None;

@@ -147,7 +147,9 @@ fn propose_with(
         if proposals.len() == options.n {
             break;
         }
-        if draft.rate.max(draft.information.bits / draft.minutes) < LEAST_RATE {
+        // A list on offer is somebody's choice: what is on it may be taken however little it pays.
+        let rate = draft.rate.max(draft.information.bits / draft.minutes);
+        if options.allowed.is_none() && rate < LEAST_RATE {
             continue;
         }
         if chosen.iter().any(|other| repeats(&looked, &rough, draft, other)) {

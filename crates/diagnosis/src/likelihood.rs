@@ -38,6 +38,8 @@ pub(crate) struct Expected {
     pub(crate) readings: Vec<Expectation>,
     /// Covariance of what the readings should be, n × n, without what each adds alone.
     pub(crate) covariance: Vec<f64>,
+    /// For an upper bound: how far each expectation may still be moved to suit all readings, at no cost. Empty for none.
+    pub(crate) freedom: Vec<f64>,
 }
 
 /// A step's trace, of use when the parameters' share of it is wanted.
@@ -125,7 +127,8 @@ impl Sums {
                 value: mean,
                 ..expected.readings[k]
             };
-            self.steps[k] = step(evidence, &expectation, variance, before, elsewhere);
+            let freedom = expected.freedom.get(k).copied().unwrap_or(0.0);
+            self.steps[k] = step(evidence, &expectation, variance, freedom, before, elsewhere);
             total += self.steps[k].log;
         }
         total
@@ -137,10 +140,16 @@ fn step(
     evidence: &Evidence,
     expectation: &Expectation,
     variance: f64,
+    freedom: f64,
     before: Option<(&Evidence, f64, f64)>,
     elsewhere_chance: f64,
 ) -> Step {
-    let Density { narrow, loose } = density(evidence, expectation, variance);
+    let (kept, variance) = (variance, variance + freedom * freedom);
+    let Density { mut narrow, loose } = density(evidence, expectation, variance);
+    if freedom > 0.0 {
+        let own = evidence.own_sd * evidence.own_sd;
+        narrow *= ((variance + own) / (kept + own).max(1e-18)).sqrt();
+    }
     let mut wrong = evidence.sense.wrong();
     let mut outside = elsewhere_chance;
     let mut as_slip = slip(&evidence.sense, &evidence.shown);

@@ -27,7 +27,7 @@ pub(crate) struct Params {
 /// All readings between two solved severities.
 #[derive(Debug)]
 pub(crate) struct Span<'c> {
-    ends: [Vec<&'c Cell>; 2],
+    pub(crate) ends: [Vec<&'c Cell>; 2],
     pub(crate) between: Vec<Between>,
 }
 
@@ -85,6 +85,7 @@ impl Params {
         by_param.clear();
         by_param.resize(n * p, 0.0);
         expected.readings.clear();
+        expected.freedom.clear();
         expected.covariance.clear();
         expected.covariance.extend_from_slice(&body.meters);
         steps.clear();
@@ -121,7 +122,7 @@ impl Params {
             for j in 0..=i {
                 let rows = by_param[i * p..(i + 1) * p].iter().zip(&by_param[j * p..(j + 1) * p]);
                 let sum: f64 = if i == j {
-                    rows.map(|(a, b)| a * b).sum::<f64>() + span.between[i].error().powi(2)
+                    rows.map(|(a, b)| a * b).sum::<f64>() + span.between[i].error(t).powi(2)
                 } else {
                     rows.zip(&shared).map(|((a, b), share)| a * b * share).sum()
                 };

@@ -3,7 +3,9 @@
 //! The scale has a few cells, each [`FINEST`] positions wide; ends of cells are solved, positions between them where the
 //! readings make it worth while. Between solved positions a cubic through values and slopes is used (Hermite, with the
 //! slopes limited as in Fritsch and Carlson, SIAM J. Numer. Anal. 17, 1980, so that it never overshoots; from memory),
-//! over the logarithm of the value where that changes manyfold.
+//! over the logarithm of the value where that changes manyfold. Converters that end their range, fuses, relays and
+//! regulators make kinks and jumps that no cubic follows; ends that do not fit one smooth curve betray them, and the error
+//! is stated accordingly.
 
 use bench::Kind;
 use circuit::Fault;
@@ -18,9 +20,18 @@ const MOST: f64 = 8.0;
 const PER_DECADE: f64 = 0.8;
 /// Cells of a scale that is not logarithmic.
 const LINEAR: f64 = 4.0;
-/// The error of a cubic is taken as this share of its distance from the straight line …
+/// The error of a cubic is taken as this share of its distance from the straight line where that bends softly …
 const CUBIC_ERROR: f64 = 0.1;
-/// … and where no slope is known, as this share of the step.
+/// … and up to all of it where the slopes at the ends differ by more than `1 + HARD` times the step: a kink between.
+const HARD: f64 = 2.0;
+/// Where there must be a kink or a jump (flat at an end and yet a step, or steeper at an end than a curve through both
+/// could be), it may be anywhere: the error is this share of the step.
+const SUDDEN_ERROR: f64 = 0.25;
+/// A curve flatter at both ends than this share of the step jumps between them.
+const FLAT: f64 = 0.25;
+/// A slope against the step turns within: the cubic's turn is 4/27 of it high.
+const TURN: f64 = 4.0 / 27.0;
+/// Where no slope is known the error is this share of the step.
 const LINE_ERROR: f64 = 0.03;
 
 /// The scale of a fault's severity.
@@ -114,8 +125,12 @@ pub(crate) enum Between {
         m: [f64; 2],
         /// 0 if `y` is the value, else the sign of the value whose logarithm `y` is.
         sign: f64,
-        /// Slopes were given.
-        sloped: bool,
+        /// Standard deviation of y around the cubic, roughly.
+        error: f64,
+        /// How far y may leave the interval between its ends.
+        beyond: f64,
+        /// There is a kink or a jump between.
+        sudden: bool,
     },
     /// The kind changes: each end counts for its half.
     Step {
@@ -146,6 +161,11 @@ impl Between {
             )
         };
         let step = y[1] - y[0];
+        let (error, beyond, sudden) = if sloped {
+            Self::doubt(step, m)
+        } else {
+            (LINE_ERROR * step.abs(), 0.0, false)
+        };
         for slope in &mut m {
             // Limited to three times the step, and flat against it: the cubic then stays between its ends.
             *slope = if !sloped {
@@ -161,8 +181,32 @@ impl Between {
             y,
             m,
             sign,
-            sloped,
+            error,
+            beyond,
+            sudden,
         }
+    }
+
+    /// Error of the cubic, how far the curve may leave its ends, and whether it is no cubic at all, from the step between
+    /// the ends and the slopes there.
+    fn doubt(step: f64, m: [f64; 2]) -> (f64, f64, bool) {
+        let size = step.abs();
+        let turn = m
+            .iter()
+            .filter(|slope| *slope * step < 0.0)
+            .fold(0.0_f64, |most, slope| most.max(TURN * slope.abs()));
+        // What rounding leaves of a flat curve is no jump.
+        if size <= 1e-9 {
+            let bow = TURN * m[0].abs().max(m[1].abs());
+            return (bow, bow, false);
+        }
+        let steep = m.map(|slope| slope.abs() / size);
+        let flat_end = steep[0].min(steep[1]) < 1e-9;
+        let sudden = flat_end || steep[0].max(steep[1]) > 3.0 || steep[0].max(steep[1]) < FLAT;
+        let bend = (m[0] - m[1]).abs() / 8.0;
+        let hard = ((m[0] - m[1]).abs() / size - 1.0).clamp(0.0, HARD) / HARD;
+        let error = bend * (CUBIC_ERROR + (1.0 - CUBIC_ERROR) * hard);
+        (error.min(SUDDEN_ERROR * size) + turn, turn, sudden)
     }
 
     pub(crate) fn kind(&self, t: f64) -> Kind {
@@ -191,19 +235,50 @@ impl Between {
         }
     }
 
-    /// How far the true value may be from [`value`](Self::value), one standard deviation, roughly.
-    pub(crate) fn error(&self) -> f64 {
+    /// How far the true value may be from [`value`](Self::value) at `t`, one standard deviation, roughly.
+    pub(crate) fn error(&self, t: f64) -> f64 {
         match *self {
-            Self::Cubic { y, m, sign, sloped, .. } => {
-                let line = 0.5 * (y[0] + y[1]);
-                let bend = (m[0] - m[1]).abs() / 8.0;
-                let error = if sloped {
-                    CUBIC_ERROR * bend
-                } else {
-                    LINE_ERROR * (y[1] - y[0]).abs()
-                };
-                if sign == 0.0 { error } else { error * line.exp() }
+            Self::Cubic { sudden: true, .. } => {
+                SUDDEN_ERROR * (self.value(1.0) - self.value(0.0)).abs() + self.beyond()
             }
+            Self::Cubic { sign, error, .. } if sign == 0.0 => error,
+            Self::Cubic { error, .. } => error * self.value(t).abs(),
+            Self::Step { .. } => 0.0,
+        }
+    }
+
+    /// Whether the answer jumps or has a kink somewhere between.
+    pub(crate) fn is_sudden(&self) -> bool {
+        matches!(self, Self::Step { .. } | Self::Cubic { sudden: true, .. })
+    }
+
+    /// Least and most of the true value between `from` and `to`. It moves one way between the ends, or turns as far as its
+    /// slopes there say; where it is sudden, any part may hold all of the step.
+    pub(crate) fn range(&self, from: f64, to: f64) -> (f64, f64) {
+        let ordered = |a: f64, b: f64| (a.min(b), a.max(b));
+        match *self {
+            Self::Cubic { sudden: true, .. } => {
+                let (low, high) = ordered(self.value(0.0), self.value(1.0));
+                let beyond = self.beyond();
+                (low - beyond, high + beyond)
+            }
+            _ => {
+                let (low, high) = ordered(self.value(from), self.value(to));
+                let room = self.beyond()
+                    + if to - from < 1.0 {
+                        2.0 * self.error(0.5 * (from + to))
+                    } else {
+                        0.0
+                    };
+                (low - room, high + room)
+            }
+        }
+    }
+
+    fn beyond(&self) -> f64 {
+        match *self {
+            Self::Cubic { sign, beyond, .. } if sign == 0.0 => beyond,
+            Self::Cubic { beyond, .. } => beyond * self.value(0.0).abs().max(self.value(1.0).abs()),
             Self::Step { .. } => 0.0,
         }
     }

@@ -12,6 +12,8 @@ mod findings;
 mod integral;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod vehicles;
 
 use std::collections::BTreeMap;
 
@@ -32,6 +34,7 @@ use integral::{Ground, Integral, log_sum};
 
 /// Share of the tests that a cause outside the circuit may disturb, each with its chance. Common practice, no source.
 const DISTURBED: [(f64, f64); 4] = [(0.03, 0.4), (0.15, 0.3), (0.4, 0.2), (0.8, 0.1)];
+
 /// Times that more severities are solved where a reading is sharper than the answers.
 const ROUNDS: usize = 5;
 
@@ -166,12 +169,13 @@ pub fn weigh<'a>(
         integrals = integrals
             .into_par_iter()
             .zip(&middles)
+            .zip(&log_before)
             .enumerate()
-            .map(|(fault, (integral, middles))| {
+            .map(|(fault, ((integral, middles), before))| {
                 if middles.is_empty() {
                     integral
                 } else {
-                    integral.cut(ground, fault, middles)
+                    integral.cut(ground, fault, middles, total - before)
                 }
             })
             .collect();

@@ -37,7 +37,7 @@ fn expectation(kind: Kind, value: f64) -> Expectation {
 
 /// Density of the reading, all told.
 fn at(evidence: &Evidence, expectation: &Expectation) -> f64 {
-    step(evidence, expectation, 0.01, None, 0.0).log.exp()
+    step(evidence, expectation, 0.01, 0.0, None, 0.0).log.exp()
 }
 
 #[test]
@@ -190,6 +190,7 @@ fn nothing_is_impossible() {
                 let log = step(
                     &evidence(sense.clone(), shown.clone()),
                     &expectation(kind, 0.0),
+                    0.0,
                     0.0,
                     None,
                     0.0,

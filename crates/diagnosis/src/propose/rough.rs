@@ -28,11 +28,21 @@ impl Care {
         share: 0.9,
         most_answers: 24,
     };
+    /// Where the quick look found little.
+    pub(crate) const WIDE: Self = Self {
+        share: 0.98,
+        most_answers: 80,
+    };
     /// For few tests, and before giving up.
     pub(crate) const FULL: Self = Self {
         share: 0.999,
         most_answers: usize::MAX,
     };
+
+    /// Whether this looks closer than at first sight.
+    pub(crate) fn is_wide(self) -> bool {
+        self.most_answers > Self::QUICK.most_answers
+    }
 }
 
 /// What is still possible, roughly.

@@ -2,12 +2,17 @@
 //!
 //! Coarsely first: one part a cell of the scale, severity within it being one more uncertain parameter. Where that leaves
 //! weight, finely; and where the answers between solved severities are not sure enough for the meter, more are solved.
+//! What may be left coarse is judged by an upper bound, never by the coarse weight itself: in a wide part one reading may
+//! run into the end of its converter while another has not begun to move, and no straight line through the middle shows
+//! the severity at which both are right.
 
-use crate::evidence::Body;
-use crate::likelihood::Sums;
+use bench::Kind;
+
+use crate::evidence::{Body, number};
+use crate::likelihood::{Sums, category};
 use crate::model::{Field, Params, Span};
 use crate::predictions::{Predictions, Wanted};
-use crate::severity::Scale;
+use crate::severity::{Between, Scale};
 
 /// Parts of a piece where it matters at first, and children of a part that is still too wide.
 const PARTS: u16 = 8;
@@ -20,12 +25,17 @@ const NEGLIGIBLE_PART: f64 = 12.0;
 const DEPTH: usize = 4;
 /// A piece whose coarse weight is this far (in logarithms) below the best is left coarse.
 const NEGLIGIBLE: f64 = 16.0;
-/// A piece with more than this chance is solved more finely …
-const WORTH_SOLVING: f64 = 0.003;
+/// A piece that may have more than this chance is solved more finely …
+const WORTH_SOLVING: f64 = 0.001;
+/// … where a smooth curve is taken to have at least this share of its upper bound …
+const SMOOTH_SHARE: f64 = 0.05;
 /// … if an answer within it is less sure than this share of the instrument's own spread …
 const SURE: f64 = 0.25;
 /// … or, where no number was shown, than this (volts of a light or a channel).
 const SURE_VOLTS: f64 = 0.1;
+
+/// Freedom of a reading that may be anything, in its unit.
+const ANYWHERE: f64 = 1e12;
 
 /// One step of severity.
 #[derive(Clone, Debug)]
@@ -36,6 +46,8 @@ pub(crate) struct Part {
     pub(crate) width: f64,
     /// Severity within it moves a reading by too much.
     wide: bool,
+    /// What the logarithm may at most be anywhere within; only for wide parts.
+    most: f64,
     /// Logarithm of the likelihood of all readings.
     pub(crate) log: f64,
     /// The same by reading, in the order of the evidence.
@@ -48,6 +60,8 @@ pub(crate) struct Piece {
     pub(crate) from: u16,
     pub(crate) to: u16,
     pub(crate) parts: Vec<Part>,
+    /// Logarithm of the most that the likelihood may be anywhere within.
+    most: f64,
 }
 
 /// A fault's severities, weighed.
@@ -94,20 +108,23 @@ impl<'g> Ground<'g> {
     fn coarse(&self, fault: usize, from: u16, to: u16, room: &mut (Field, Sums)) -> Piece {
         let span = self.span(fault, from, to);
         let width = if to > from { 1.0 } else { 0.0 };
+        let part = self.part(&span, 0.5, width, room);
         Piece {
             from,
             to,
-            parts: vec![self.part(&span, 0.5, width, room)],
+            most: part.most.max(part.log),
+            parts: vec![part],
         }
     }
 
-    /// As many parts as the readings are sharp.
-    fn fine(&self, fault: usize, from: u16, to: u16, room: &mut (Field, Sums)) -> Piece {
+    /// As many parts as the readings are sharp. Parts that cannot come up to `floor` (a logarithm of the likelihood) are
+    /// left wide.
+    fn fine(&self, fault: usize, from: u16, to: u16, floor: f64, room: &mut (Field, Sums)) -> Piece {
         let span = self.span(fault, from, to);
         let mut parts = self.divided(&span, 0.5, 1.0, PARTS, room);
         for _ in 0..DEPTH {
-            let best = parts.iter().map(|part| part.log).fold(f64::NEG_INFINITY, f64::max);
-            let worth = |part: &Part| part.wide && part.log > best - NEGLIGIBLE_PART;
+            let best = parts.iter().map(|part| part.log).fold(floor, f64::max);
+            let worth = |part: &Part| part.wide && part.log.max(part.most) > best - NEGLIGIBLE_PART;
             if !parts.iter().any(worth) {
                 break;
             }
@@ -122,7 +139,8 @@ impl<'g> Ground<'g> {
                 })
                 .collect();
         }
-        Piece { from, to, parts }
+        let most = self.most(&span, 0.0, 1.0, room);
+        Piece { from, to, parts, most }
     }
 
     fn divided(&self, span: &Span<'_>, t: f64, width: f64, n: u16, room: &mut (Field, Sums)) -> Vec<Part> {
@@ -137,6 +155,7 @@ impl<'g> Ground<'g> {
         let (field, sums) = room;
         self.params.expect(self.body, span, t, width, field);
         let log = sums.weigh(self.body, &field.expected, self.order, 0.0, false);
+        let logs = sums.steps.iter().map(|step| step.log).collect();
         let n = self.body.len();
         let wide = self.body.evidence.iter().enumerate().any(|(i, evidence)| {
             let own = if evidence.sd > 0.0 { evidence.own_sd } else { SURE_VOLTS };
@@ -144,13 +163,79 @@ impl<'g> Ground<'g> {
             let rest = (field.expected.covariance[i * n + i] - step).max(0.0) + own * own;
             step > WIDE * WIDE * rest
         });
+        let most = if wide {
+            self.most(span, t - 0.5 * width, t + 0.5 * width, room)
+        } else {
+            log
+        };
         Part {
             t,
             width,
             wide,
+            most,
             log,
-            logs: sums.steps.iter().map(|step| step.log).collect(),
+            logs,
         }
+    }
+
+    /// What the logarithm of the likelihood may at most be between `from` and `to` (both in t): every reading may be met
+    /// wherever its range allows, whatever the others need.
+    fn most(&self, span: &Span<'_>, from: f64, to: f64, room: &mut (Field, Sums)) -> f64 {
+        let middle = self.most_as_at(span, from, to, 0.5 * (from + to), room);
+        if !span.between.iter().any(Between::is_sudden) {
+            return middle;
+        }
+        // What a converter or a fuse has cut off, no parameter moves: the spread at the ends differs.
+        middle
+            .max(self.most_as_at(span, from, to, 0.0, room))
+            .max(self.most_as_at(span, from, to, 1.0, room))
+    }
+
+    /// The same with the parameters' effects as they are at `t`.
+    fn most_as_at(&self, span: &Span<'_>, from: f64, to: f64, t: f64, room: &mut (Field, Sums)) -> f64 {
+        let (field, sums) = room;
+        self.params.expect(self.body, span, t, 0.0, field);
+        let n = self.body.len();
+        let expected = &mut field.expected;
+        for (i, (between, evidence)) in span.between.iter().zip(&self.body.evidence).enumerate() {
+            let kinds = [span.ends[0][i].kind, span.ends[1][i].kind];
+            let (low, high) = between.range(from, to);
+            let expectation = &mut expected.readings[i];
+            let mut free = 0.0;
+            // What interpolation leaves open is a freedom here, no spread.
+            let error = between.error(t);
+            expected.covariance[i * n + i] = (expected.covariance[i * n + i] - error * error).max(0.0);
+            match number(&evidence.shown) {
+                Some((shown, _)) if kinds[0] != kinds[1] && kinds.contains(&Kind::Number) => {
+                    expectation.kind = Kind::Number;
+                    expectation.value = shown;
+                    free = ANYWHERE;
+                }
+                Some((shown, _)) if kinds[0] == Kind::Number => {
+                    expectation.value = shown.clamp(low, high);
+                    free = 0.5 * (high - low);
+                }
+                Some(_) => {}
+                None => {
+                    let sampled = (0..=4).map(|k| low + (high - low) * f64::from(k) / 4.0);
+                    let cells = span.ends.iter().map(|end| end[i].value);
+                    let values: Vec<f64> = sampled.chain(cells).collect();
+                    let best = kinds
+                        .iter()
+                        .flat_map(|&kind| values.iter().map(move |&value| (kind, value)))
+                        .map(|(kind, value)| {
+                            let chance = category(&evidence.sense, &evidence.shown, kind, value, 0.0);
+                            (chance, kind, value)
+                        })
+                        .max_by(|a, b| a.0.total_cmp(&b.0));
+                    if let Some((_, kind, value)) = best {
+                        (expectation.kind, expectation.value) = (kind, value);
+                    }
+                }
+            }
+            expected.freedom.push(free);
+        }
+        sums.weigh(self.body, expected, self.order, 0.0, false)
     }
 }
 
@@ -181,8 +266,9 @@ impl Integral {
         let last = self.last;
         for piece in &mut self.pieces {
             let whole = piece.parts.len() == 1 && piece.to > piece.from;
-            if whole && piece.log_weight(last) + NEGLIGIBLE > behind {
-                *piece = ground.fine(fault, piece.from, piece.to, &mut room);
+            let weight = piece.most + piece.log_width(last);
+            if whole && weight + NEGLIGIBLE > behind {
+                *piece = ground.fine(fault, piece.from, piece.to, behind, &mut room);
             }
         }
         self.summed()
@@ -193,22 +279,30 @@ impl Integral {
     pub(crate) fn unsure(&self, ground: Ground<'_>, fault: usize, factor: f64) -> Vec<u16> {
         let mut middles = Vec::new();
         for piece in &self.pieces {
-            if piece.to - piece.from < 2 || piece.log_weight(self.last) + factor < WORTH_SOLVING.ln() {
+            if piece.to - piece.from < 2 {
+                continue;
+            }
+            let most = piece.most + piece.log_width(self.last);
+            if most + factor < WORTH_SOLVING.ln() {
                 continue;
             }
             let span = ground.span(fault, piece.from, piece.to);
-            let unsure = span
-                .between
-                .iter()
-                .zip(&ground.body.evidence)
-                .any(|(between, evidence)| {
-                    let sure = if evidence.sd > 0.0 {
-                        SURE * evidence.sd
-                    } else {
-                        SURE_VOLTS
-                    };
-                    between.is_step() || between.error() > sure
-                });
+            let unsure = |sudden: bool| {
+                span.between
+                    .iter()
+                    .zip(&ground.body.evidence)
+                    .any(|(between, evidence)| {
+                        let sure = if evidence.sd > 0.0 {
+                            SURE * evidence.sd
+                        } else {
+                            SURE_VOLTS
+                        };
+                        between.is_sudden() == sudden
+                            && (matches!(between, Between::Step { .. }) || between.error(0.5) > sure)
+                    })
+            };
+            let smooth = piece.log_weight(self.last).max(most + SMOOTH_SHARE.ln());
+            let unsure = unsure(true) || (smooth + factor >= WORTH_SOLVING.ln() && unsure(false));
             if unsure {
                 middles.push(piece.middle());
             }
@@ -218,14 +312,14 @@ impl Integral {
 
     /// Cuts the pieces at these middles, which have been solved meanwhile.
     #[must_use]
-    pub(crate) fn cut(self, ground: Ground<'_>, fault: usize, middles: &[u16]) -> Self {
+    pub(crate) fn cut(self, ground: Ground<'_>, fault: usize, middles: &[u16], floor: f64) -> Self {
         let mut room = <(Field, Sums)>::default();
         let mut pieces = Vec::with_capacity(self.pieces.len() + middles.len());
         for piece in self.pieces {
             let middle = piece.middle();
             if middles.contains(&middle) {
-                pieces.push(ground.fine(fault, piece.from, middle, &mut room));
-                pieces.push(ground.fine(fault, middle, piece.to, &mut room));
+                pieces.push(ground.fine(fault, piece.from, middle, floor, &mut room));
+                pieces.push(ground.fine(fault, middle, piece.to, floor, &mut room));
             } else {
                 pieces.push(piece);
             }
@@ -257,12 +351,21 @@ impl Piece {
         self.from + (self.to - self.from) / 2
     }
 
-    /// Logarithm of the share of the fault's prior that a part has.
+    /// Logarithm of the share of the fault's prior that it has.
+    fn log_width(&self, last: u16) -> f64 {
+        if last == 0 {
+            0.0
+        } else {
+            (f64::from(self.to - self.from) / f64::from(last)).ln()
+        }
+    }
+
+    /// The same of a part.
     fn log_share(&self, part: &Part, last: u16) -> f64 {
         if last == 0 {
             0.0
         } else {
-            (f64::from(self.to - self.from) / f64::from(last) * part.width).ln()
+            self.log_width(last) + part.width.ln()
         }
     }
 

@@ -327,7 +327,6 @@ fn a_blower_on_a_relay() {
                 "key on; blower commanded",
                 "key running; blower commanded; C1 apart",
                 "key off; relay K1 out; C1 apart",
-                "key on; relay K1 bridged",
             ],
             faults: &[
                 ("W3/added resistance", 0.4),
@@ -336,8 +335,6 @@ fn a_blower_on_a_relay() {
                 ("W2-W6/leak", 150.0),
                 ("C1.1-2/a/leak", 0.1),
                 ("M1.3/driver/stuck on", 0.5),
-                ("blower/motor/drags", 0.3),
-                ("F2/blown", 0.0),
             ],
             tests: &[
                 "voltmeter C1.1",
@@ -374,7 +371,6 @@ fn a_fan_and_a_sensor_on_one_stud() {
                 ("D1.1-2/b/leak", 200.0),
                 ("K1/87/stuck closed", 0.0),
                 ("switch/contact/added resistance", 45.0),
-                ("fan/motor/drags", 0.4),
             ],
             tests: &[
                 "voltmeter D1.1",
@@ -403,7 +399,6 @@ fn lamps_that_share_a_ground_wire() {
                 "key off; stop commanded",
                 "key off; tail commanded; stop commanded",
                 "key off; tail commanded; L1 apart",
-                "key off; fuse F2 out",
             ],
             faults: &[
                 ("W6/broken", 0.0),
@@ -412,7 +407,6 @@ fn lamps_that_share_a_ground_wire() {
                 ("cluster/tail-stop shorted", 0.5),
                 ("W1-W3/leak", 2.0),
                 ("W1/rubbed to body", 0.1),
-                ("pedal/contact/added resistance", 3.0),
             ],
             tests: &[
                 "voltmeter L1.1",
@@ -449,7 +443,6 @@ fn switches_on_inputs() {
                 ("B1.3/pull_up/drifted up", 10.0),
                 ("W4/added resistance", 2e3),
                 ("brake/contact/stuck open", 0.0),
-                ("B1.2/ground/added resistance", 6.0),
             ],
             tests: &[
                 "voltmeter D1.1",
@@ -475,12 +468,7 @@ fn two_injectors_on_low_side_drivers() {
     check(
         "injectors",
         &Plan {
-            set_ups: &[
-                "key running; one commanded",
-                "key on",
-                "key off; I1 apart",
-                "key cranking; one commanded; two commanded",
-            ],
+            set_ups: &["key running; one commanded", "key on", "key off; I1 apart"],
             faults: &[
                 ("one/winding/shorted in part", 0.3),
                 ("one/winding/open", 0.0),
@@ -488,8 +476,6 @@ fn two_injectors_on_low_side_drivers() {
                 ("A1.3/driver/weak", 5.0),
                 ("W4-W5/leak", 12.0),
                 ("W1/added resistance", 3.0),
-                ("A1.2/ground/added resistance", 1.5),
-                ("one/plus-minus shorted", 0.2),
             ],
             tests: &[
                 "voltmeter I1.2",
@@ -518,7 +504,6 @@ fn a_solenoid_and_an_ignition_coil() {
                 "key on; shift commanded; spark commanded",
                 "key running; spark commanded",
                 "key off; X1 apart; X2 apart",
-                "key on; shift commanded; X1 apart",
             ],
             faults: &[
                 ("shift/winding/shorted in part", 0.2),
@@ -527,7 +512,6 @@ fn a_solenoid_and_an_ignition_coil() {
                 ("A1.3/driver/weak", 2.0),
                 ("A1.5/driver/stuck on", 0.3),
                 ("W2/added resistance", 0.3),
-                ("X1.1-2/a/leak", 400.0),
             ],
             tests: &[
                 "voltmeter X1.1 X1.2",
@@ -564,8 +548,6 @@ fn two_sensors_on_one_reference() {
                 ("S2.2-3/a/leak", 3e3),
                 ("A1.3/reference/weak", 150.0),
                 ("boost/output/weak", 2e3),
-                ("flap/upper track/worn", 3e3),
-                ("engine/A1.3/leak to feed", 40.0),
             ],
             tests: &[
                 "voltmeter S1.3",
@@ -591,12 +573,7 @@ fn starter_and_charging_cables() {
     check(
         "starter",
         &Plan {
-            set_ups: &[
-                "key cranking",
-                "key running",
-                "key off; C1 apart",
-                "key on; battery off",
-            ],
+            set_ups: &["key cranking", "key running", "key off; C1 apart"],
             faults: &[
                 ("W1/added resistance", 2e-3),
                 ("block/added resistance", 5e-3),
@@ -604,8 +581,6 @@ fn starter_and_charging_cables() {
                 ("battery/weak", 0.03),
                 ("K1/87/added resistance", 0.02),
                 ("K1/coil/added resistance", 1.5),
-                ("starter/motor/drags", 0.5),
-                ("W6/rubbed to body", 0.1),
             ],
             tests: &[
                 "voltmeter battery+",
@@ -635,7 +610,6 @@ fn an_accessory_between_module_and_harness() {
                 "key on; lamp commanded",
                 "key on; lamp commanded; box out",
                 "key off; T1 apart; T2 apart",
-                "key on; T2 apart; L1 apart",
             ],
             faults: &[
                 ("box/through/drifted up", 3.0),
@@ -644,7 +618,6 @@ fn an_accessory_between_module_and_harness() {
                 ("T2.2-3/a/leak", 30.0),
                 ("W5/added resistance", 0.8),
                 ("W7/broken", 0.0),
-                ("B1.3/driver/weak", 1.5),
             ],
             tests: &[
                 "voltmeter T1.1",
@@ -670,12 +643,7 @@ fn a_drain_in_a_fuse_tree() {
     check(
         "drain",
         &Plan {
-            set_ups: &[
-                "key asleep",
-                "key asleep; fuse F3 out",
-                "key on; lid 100 %; V1 apart",
-                "key accessory; fuse F2 out",
-            ],
+            set_ups: &["key asleep", "key asleep; fuse F3 out", "key on; lid 100 %; V1 apart"],
             faults: &[
                 ("lidswitch/contact/stuck closed", 0.0),
                 ("lidswitch/a-b shorted", 500.0),
@@ -683,7 +651,6 @@ fn a_drain_in_a_fuse_tree() {
                 ("radio/draws/draws too much", 6.0),
                 ("Q1.1-2/a/leak", 300.0),
                 ("W6/rubbed to body", 40.0),
-                ("R1.2/ground/open", 0.0),
             ],
             tests: &[
                 "voltmeter F2/in F2/out",
@@ -713,7 +680,6 @@ fn a_seat_made_of_elements_and_tables() {
                 "key on",
                 "key running; high commanded; seat 45 °C",
                 "key off; C1 apart; seat 0 °C",
-                "key on; high commanded; C1 apart",
             ],
             faults: &[
                 ("cushion/upper/drifted up", 2.0),
@@ -722,8 +688,6 @@ fn a_seat_made_of_elements_and_tables() {
                 ("C1.1-3/a/leak", 3e3),
                 ("S1.6/reference/low", 0.7),
                 ("seat/S1.6/leak to feed", 500.0),
-                ("W2/added resistance", 1.2),
-                ("S1.4/pull_up/drifted down", 0.2),
             ],
             tests: &[
                 "voltmeter C1.1 C1.2",
@@ -753,7 +717,6 @@ fn glow_plugs_behind_two_relays() {
                 "key on; glow commanded",
                 "key cranking; glow commanded; P3 apart",
                 "key off; relay K2 out; P3 apart",
-                "key on",
             ],
             faults: &[
                 ("K1/87/added resistance", 20.0),
@@ -762,8 +725,6 @@ fn glow_plugs_behind_two_relays() {
                 ("K2/87/stuck closed", 0.0),
                 ("W9/rubbed to body", 0.1),
                 ("block/added resistance", 0.02),
-                ("K2/coil/added resistance", 25.0),
-                ("W2/broken", 0.0),
             ],
             tests: &[
                 "voltmeter K2/87",

@@ -159,7 +159,14 @@ const WAYS: [fn(&str) -> String; 3] = [
 
 fn unguided(deck: &str) -> String {
     let lines = deck.lines().filter(|line| !line.starts_with(".nodeset"));
-    lines.map(|line| format!("{line}\n")).collect()
+    lines
+        .flat_map(|line| {
+            [
+                line, "
+",
+            ]
+        })
+        .collect()
 }
 
 /// ngspice's answer to every deck, in their order.

@@ -60,20 +60,21 @@ pub(crate) fn in_circuit(tool: &Placement) -> bool {
     )
 }
 
-impl Bare<'_> {
-    fn at(&self, exported: &spice::Deck, raw: &Raw, point: PointId) -> f64 {
-        volts(raw, &exported.nodes[point.idx()])
-    }
+/// Voltage of a point.
+fn at(exported: &spice::Deck, raw: &Raw, point: PointId) -> f64 {
+    volts(raw, &exported.nodes[point.idx()])
+}
 
+impl Bare<'_> {
     pub(crate) fn volts(&self, point: PointId) -> f64 {
-        self.at(self.exported, self.raw, point)
+        at(self.exported, self.raw, point)
     }
 
     /// What the tool shows; `with` is the deck with it in the circuit and ngspice's answer, if it is put in.
     pub(crate) fn seen(&self, tool: &Placement, with: Option<(&spice::Deck, &Raw)>) -> Seen {
         let across = |red, black| {
             let (exported, raw) = with.expect("the tool has a deck of its own");
-            self.at(exported, raw, red) - self.at(exported, raw, black)
+            at(exported, raw, red) - at(exported, raw, black)
         };
         let open = |red, black| self.volts(red) - self.volts(black);
         match *tool {

@@ -58,10 +58,17 @@ fn near(what: &str, value: f64, expected: f64, within: f64) {
     );
 }
 
-/// Rows of a table without comments and heading; no cell that is read holds a comma.
+/// Rows of a table without comments and heading. Commas in quotes part no cells.
 fn rows(table: &'static str) -> impl Iterator<Item = Vec<&'static str>> {
     let lines = table.lines().filter(|line| !line.starts_with('#')).skip(1);
-    lines.map(|line| line.split(',').collect())
+    lines.map(|line| {
+        let mut quoted = false;
+        let cells = line.split(move |c: char| {
+            quoted ^= c == '"';
+            c == ',' && !quoted
+        });
+        cells.map(|cell| cell.trim_matches('"')).collect()
+    })
 }
 
 fn number(cell: &str) -> f64 {
@@ -234,10 +241,7 @@ fn a_battery_at_rest_on_charge_and_cranking_reads_what_the_tables_say() {
         "{running} V is not within {low}..{high}"
     );
     let cranking = show(&bench, "voltmeter battery+; key cranking", &[], &[]).value;
-    assert!(
-        cranking > battery("cranking")("\"battery volts").0.max(9.6),
-        "{cranking} V"
-    );
+    assert!(cranking > battery("cranking")("battery volts").0, "{cranking} V");
 }
 
 /// Source: the definition of cold-cranking amperes (30 s at −18 °C, above 7.2 V; common practice, seen in stored pages): a
@@ -284,7 +288,7 @@ fn drops_of_sound_circuits_stay_below_what_the_trade_allows() {
         (
             "relay-motor",
             "voltmeter K1/30 K1/87; blower commanded",
-            "\"switch",
+            "switch, relay",
             "K1/87/added resistance",
             0.05,
         ),
@@ -302,12 +306,7 @@ fn drops_of_sound_circuits_stay_below_what_the_trade_allows() {
         let broken = &faults[fault_by_path(&faults, broken)
             .unwrap_or_else(|error| panic!("{error}"))
             .idx()];
-        // A parameter with a comma in it is in quotes, and its value one cell further.
-        let limit = if parameter == "\"switch" {
-            0.3
-        } else {
-            allowed(parameter).0
-        };
+        let limit = allowed(parameter).0;
         let sound = show(&bench, test, &[], &[]).value;
         let bad = show(&bench, test, &[(broken, severity)], &[]).value;
         assert!(

@@ -7,6 +7,7 @@
 
 pub(crate) mod batch;
 pub(crate) mod deck;
+pub(crate) mod plan;
 pub(crate) mod reading;
 
 use std::collections::BTreeMap;

@@ -243,3 +243,98 @@ fn with_the_battery_lead_off_everything_is_dead() {
         );
     }
 }
+
+#[test]
+fn a_position_sensor_reads_half_a_volt_to_one_closed_and_four_to_four_and_a_half_open() {
+    let circuit = circuit::parse(include_str!("complete/potentiometer.toml")).expect("the circuit is right");
+    let bench = bench::Bench::new(std::sync::Arc::new(circuit)).expect("the circuit is right");
+    for (pedal, low, high) in [("0 %", 0.45, 1.0), ("100 %", 4.0, 4.55)] {
+        let test = bench::parse_test(bench.circuit(), &format!("voltmeter S1.2 S1.3; pedal {pedal}")).expect("a test");
+        let question = bench::Question {
+            hypotheses: &[bench::Hypothesis::default()],
+            set_up: &test.set_up,
+            placements: &[test.placement],
+            theta: &[],
+            with_flows: false,
+        };
+        let volts = bench::Predict::predict(&bench, question)
+            .expect("an answer")
+            .predictions[0]
+            .value;
+        assert!(low < volts && volts < high, "{pedal}: {volts} V");
+    }
+}
+
+/// Within a few hundred millivolts a sound circuit's scan data and meter agree, whatever its parts are within tolerance;
+/// what a fault puts between them is beyond.
+#[test]
+fn scan_data_and_meter_within_a_few_hundred_millivolts_is_agreement() {
+    let bench = bench();
+    let circuit = bench.circuit();
+    let apart = |set_up: &str, faults: &[(&circuit::Fault, f64)], theta: &[f64]| {
+        let bar = at(&bench, set_up, "scan pressure", faults, theta).value;
+        let shown = 0.5 + bar * 4.0 / 32.0;
+        at(&bench, set_up, "voltmeter S1.3", faults, theta).value - shown
+    };
+    let mut furthest: f64 = 0.0;
+    for set_up in [
+        "key on",
+        "key on; fan",
+        "running; fan; pressure 25",
+        "running; pressure 2",
+    ] {
+        for param in 0..circuit.params.len() {
+            for sigmas in [-2.0, 0.0, 2.0] {
+                let mut theta = vec![0.0; circuit.params.len()];
+                theta[param] = sigmas;
+                furthest = furthest.max(apart(set_up, &[], &theta).abs());
+            }
+        }
+    }
+    assert!(furthest > 1e-3 && furthest < 0.3, "{furthest} V");
+    let leak = leak(circuit, "floor.7/b", "floor.8/b");
+    let wire = fault("W12", Some((1.0, 1e8)), vec![Change::AddSeries(branch(circuit, "W12"))]);
+    for fault in [(&leak, 50.0), (&wire, 100e3)] {
+        let apart = apart("key on; fan", &[fault], &[]);
+        assert!(apart.abs() > 0.3, "{}: {apart} V", fault.0.path);
+    }
+}
+
+#[test]
+fn battery_voltage_that_sags_by_a_volt_takes_all_feeds_along_and_no_reference() {
+    let bench = bench();
+    let circuit = bench.circuit();
+    let mut sagged = vec![0.0; circuit.params.len()];
+    // 0.15 V a standard deviation.
+    sagged[circuit.param("battery").expect("a battery").idx()] = -1.0 / 0.15;
+    let by = |test: &str| {
+        at(&bench, "key on; fan", test, &[], &sagged).value - at(&bench, "key on; fan", test, &[], &[]).value
+    };
+    for point in ["battery+", "ignition", "F2/out", "F7/out", "M1.1", "K2/86", "fan+"] {
+        near(by(&format!("voltmeter {point}")), -1.0, 0.1);
+    }
+    near(by("light M1.1"), -1.0, 0.1);
+    for point in ["M1.12", "S1.1", "S1.3"] {
+        near(by(&format!("voltmeter {point}")), 0.0, 5e-3);
+    }
+    near(by("scan pressure"), 0.0, 0.02);
+}
+
+/// A reference or a sensor cannot light it; where it lights, the same wire jumped to ground carries what the fuse bears.
+#[test]
+fn a_signal_wire_that_lights_a_test_light_carries_feed_voltage() {
+    let bench = bench();
+    let circuit = bench.circuit();
+    let leak = leak(circuit, "floor.7/b", "floor.8/b");
+    for (point, faults, low, high) in [
+        ("S1.1", &[][..], 0.0, bench::DARK_VOLTS),
+        ("S1.3", &[][..], 0.0, bench::DARK_VOLTS),
+        ("S1.3", &[(&leak, 1.0)][..], bench::BRIGHT_VOLTS, 14.0),
+    ] {
+        let volts = show(&bench, "key on; fan", &format!("light {point}"), faults).value;
+        assert!(low <= volts && volts <= high, "{point}: {volts} V");
+    }
+    let jumped = show(&bench, "key on; fan; jumper S1.3 body", "clamp W13", &[(&leak, 1.0)]).value;
+    let before = show(&bench, "key on; fan", "clamp W13", &[(&leak, 1.0)]).value;
+    assert!(jumped - before > 5.0, "{before} A, {jumped} A with the jumper");
+}

@@ -28,6 +28,14 @@ impl Van {
 
     /// What a test shows with this fault in.
     fn reading(&self, fault: &Fault, severity: f64, text: &str) -> Reading {
+        self.reading_sagged(fault, severity, text, 0.0)
+    }
+
+    /// The same with the battery so many volts below its usual voltage.
+    fn reading_sagged(&self, fault: &Fault, severity: f64, text: &str, sag: f64) -> Reading {
+        let mut theta = vec![0.0; self.circuit.params.len()];
+        // 12.6 V ± 0.3 V in the file: 0.15 V a standard deviation.
+        theta[self.circuit.param("battery").unwrap().idx()] = -sag / 0.15;
         let test: Test = parse_test(&self.circuit, text).unwrap();
         let hypotheses = [Hypothesis {
             faults: vec![(fault, severity)],
@@ -36,7 +44,7 @@ impl Van {
             hypotheses: &hypotheses,
             set_up: &test.set_up,
             placements: std::slice::from_ref(&test.placement),
-            theta: &[],
+            theta: &theta,
             with_flows: false,
         };
         let prediction = self.bench.predict(question).unwrap().predictions.remove(0);
@@ -62,6 +70,10 @@ impl Van {
 
     fn findings(&self, fault: &Fault, severity: f64, tests: &[&str]) -> Findings {
         let readings: Vec<Reading> = tests.iter().map(|text| self.reading(fault, severity, text)).collect();
+        self.weighed(&readings)
+    }
+
+    fn weighed(&self, readings: &[Reading]) -> Findings {
         let mut predictions = Predictions::default();
         let intake = Intake {
             water: true,
@@ -72,7 +84,7 @@ impl Van {
             &self.circuit,
             &self.faults,
             &intake,
-            &readings,
+            readings,
             &mut predictions,
         )
         .unwrap();
@@ -132,4 +144,41 @@ fn an_open_sensor_ground_is_told_from_everything_else() {
         .map(|suspect| suspect.chance)
         .sum();
     assert!(ground > 0.9, "{ground}");
+}
+
+/// Water in the floor joint, read while the battery goes down by so many volts from the first reading to the last: the same
+/// conclusion as with a steady battery. Common practice, no source.
+#[track_caller]
+fn sags_along(volts: f64) {
+    let van = Van::new();
+    let water = van.fault("floor/water");
+    let tests = [
+        ("voltmeter battery+ battery-", 0.0),
+        ("scan pressure", 0.1),
+        ("voltmeter S1.3 battery-", 0.4),
+        ("voltmeter S1.3 battery-; fan commanded", 0.7),
+        ("voltmeter C5.1 C5.2; fan commanded", 1.0),
+        ("voltmeter battery+ battery-", 1.0),
+    ];
+    let readings = tests.map(|(test, part)| van.reading_sagged(water, 300.0, test, part * volts));
+    let findings = van.weighed(&readings);
+    let first = &findings.suspects[0];
+    let path = &van.faults[first.fault.idx()].path;
+    assert!(path == "floor/water" && first.chance > 0.9, "{path}: {}", first.chance);
+    let (_, low, high) = first.severity.unwrap();
+    assert!(low < 300.0 && 300.0 < high, "{low} to {high} Ω");
+    for (standing, (test, _)) in findings.readings.iter().zip(tests) {
+        assert!(standing.wrong < 0.5, "{test} is taken for wrong: {}", standing.wrong);
+    }
+}
+
+#[test]
+fn a_battery_that_sags_a_little_while_one_works_changes_no_conclusion() {
+    sags_along(0.2);
+}
+
+#[test]
+#[ignore = "not yet so: more than half a volt is taken for wrong readings, a volt for a cause outside the circuit"]
+fn a_battery_that_sags_by_a_volt_while_one_works_changes_no_conclusion() {
+    sags_along(1.0);
 }

@@ -5,6 +5,11 @@
 #![expect(clippy::print_stdout, reason = "a skipped check is said aloud")]
 #![allow(dead_code, reason = "each test file uses its part")]
 
+pub(crate) mod batch;
+pub(crate) mod deck;
+pub(crate) mod plan;
+pub(crate) mod reading;
+
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::process::{Command, Stdio};
@@ -105,4 +110,9 @@ pub(crate) fn agrees(bench: &Bench, set_up: &SetUp, faults: &[(&Fault, f64)], le
     }
     assert!(compared >= least, "{title}: only {compared} points compared");
     true
+}
+
+/// What was compared, for whoever runs the tests with `--nocapture`.
+pub(crate) fn say(words: &str) {
+    println!("{words}");
 }

@@ -35,7 +35,12 @@ const CODES: [Shown; 4] = [
 pub(crate) fn in_order(evidence: &Evidence, healthy: &Expectation, variance: f64) -> Option<InOrder> {
     let Evidence { sense, shown, .. } = evidence;
     let chance = |shown: &Shown| category(sense, shown, healthy.kind, healthy.value, variance);
-    let one_of = |candidates: &[Shown]| candidates.iter().max_by(|a, b| chance(a).total_cmp(&chance(b))).cloned();
+    let one_of = |candidates: &[Shown]| {
+        candidates
+            .iter()
+            .max_by(|a, b| chance(a).total_cmp(&chance(b)))
+            .cloned()
+    };
     let likeliest = match (healthy.kind, sense) {
         _ if *shown == Shown::Code(CodeState::NotRun) => {
             let fits = healthy.kind == Kind::NotRun;

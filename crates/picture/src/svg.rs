@@ -99,7 +99,10 @@ pub(crate) const SOFT_CLEAR: Paint = paint(
     "fill=\"#625e57\" stroke=\"#fffdf8\" stroke-width=\"3\" stroke-linejoin=\"round\" paint-order=\"stroke\"",
 );
 pub(crate) const OFF: Paint = paint("pw-off", "fill=\"#a84514\"");
-pub(crate) const FLAG: Paint = paint("pw-plate pw-flag", "fill=\"#ffffff\" stroke=\"#1d2430\" stroke-width=\"1.5\"");
+pub(crate) const FLAG: Paint = paint(
+    "pw-plate pw-flag",
+    "fill=\"#ffffff\" stroke=\"#1d2430\" stroke-width=\"1.5\"",
+);
 pub(crate) const FLAG_OFF: Paint = paint(
     "pw-flag-off pw-flag",
     "fill=\"#fdeee2\" stroke=\"#a84514\" stroke-width=\"1.8\"",

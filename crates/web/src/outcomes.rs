@@ -114,13 +114,20 @@ pub fn together(faults: &[Fault], members: &[(FaultId, f64)]) -> String {
     let (Some(leader), Some(next)) = (named.first(), named.get(1)) else {
         return short(&faults[first.idx()]);
     };
-    let places: Vec<Vec<&str>> = named.iter().map(|fault| head(&fault.place, ';').split(", ").collect()).collect();
+    let places: Vec<Vec<&str>> = named
+        .iter()
+        .map(|fault| head(&fault.place, ';').split(", ").collect())
+        .collect();
     let in_all = |segment: &&str| places.iter().all(|place| place.contains(segment));
     let mut shared: Vec<&str> = places[0].iter().filter(|segment| in_all(segment)).copied().collect();
     if shared.is_empty() {
         return format!("{} or {}", short(leader), short(next));
     }
-    let sided = |place: &Vec<&str>| place.iter().any(|segment| segment.ends_with(" side") && !in_all(segment));
+    let sided = |place: &Vec<&str>| {
+        place
+            .iter()
+            .any(|segment| segment.ends_with(" side") && !in_all(segment))
+    };
     if places.iter().all(sided) {
         shared.push("either side");
     }
@@ -165,7 +172,10 @@ mod tests {
         let one = named(&[("floor.7-8/b/leak", 0.9), ("floor.7-8/a/leak", 0.05)]);
         assert_eq!(one, format!("{water}, sensor side"));
         let apart = named(&[("floor.6-7/a/leak", 0.4), ("floor.7-8/a/leak", 0.4)]);
-        assert_eq!(apart, "water or corrosion between neighbouring terminals, floor joint, module side");
+        assert_eq!(
+            apart,
+            "water or corrosion between neighbouring terminals, floor joint, module side"
+        );
         let contact = named(&[("floor.7/bad terminal", 0.4), ("floor.7/contact resistance", 0.3)]);
         assert!(
             contact.starts_with("no contact or added resistance in the contact, floor joint, cavity 7"),

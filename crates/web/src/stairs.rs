@@ -42,7 +42,11 @@ pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseVie
         let last = last_volts(circuit, &thought).filter(|(_, set_up)| *set_up != stands);
         if let Some((start, set_up)) = last {
             (path, width) = steps(desk, query, &thought, &set_up, chosen, Some(start))?;
-            path.title = format!("{} (as measured: {})", path.title, words::set_up_short(circuit, &set_up));
+            path.title = format!(
+                "{} (as measured: {})",
+                path.title,
+                words::set_up_short(circuit, &set_up)
+            );
         }
     }
     let svg = picture::staircase(&path, query.height.unwrap_or(HEIGHT), &look(width, "s"));
@@ -52,9 +56,15 @@ pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseVie
 /// Whether all along it there is next to nothing, under whatever is drawn.
 fn flat(path: &Path) -> bool {
     let healthy = path.places.iter().filter_map(|place| place.healthy);
-    let measured = path.places.iter().flat_map(|place| &place.measured).map(|ring| ring.volts);
+    let measured = path
+        .places
+        .iter()
+        .flat_map(|place| &place.measured)
+        .map(|ring| ring.volts);
     let bands = path.bands.iter().flat_map(|band| band.volts.iter().flatten());
-    let mut all = healthy.chain(measured).chain(bands.flat_map(|(low, high)| [*low, *high]));
+    let mut all = healthy
+        .chain(measured)
+        .chain(bands.flat_map(|(low, high)| [*low, *high]));
     all.all(|volts| volts.abs() < FLAT_VOLTS)
 }
 

@@ -93,13 +93,6 @@ fn a_job_is_served_noted_in_and_opened_again() {
     assert_eq!(reopened["suspects"], undone["suspects"]);
 }
 
-/// The first proposal: its minutes, and what is to be done first.
-fn first_step(answer: &Value) -> (f64, String) {
-    let next = &answer["next"][0];
-    let minutes = next["minutes"].as_str().and_then(|text| text.split(' ').next()?.parse().ok());
-    (minutes.expect("minutes"), next["how"].to_string())
-}
-
 #[test]
 fn what_to_do_next_starts_from_how_the_vehicle_stands() {
     let folder = tempfile::tempdir().unwrap();
@@ -112,7 +105,8 @@ fn what_to_do_next_starts_from_how_the_vehicle_stands() {
     assert_eq!(status, 201, "{noted}");
     let parted = server.settled(noted["latest"].as_u64().unwrap());
     assert_eq!(parted["set_up"], "key on; floor apart; S1 apart; fan commanded");
-    assert_eq!(parted["suspects"], before["suspects"], "a plug parted is no reading");
+    // A plug parted is no reading; only which test is within reach, and so what none tells apart, may change.
+    assert_eq!(parted["suspects"][0]["alone"], before["suspects"][0]["alone"]);
     assert_eq!(parted["readings"], before["readings"]);
     // Minutes of a change by hand arithmetic are the circuit's own test; here each step that is told is paid for, and the
     // joint that was parted is either used as it is or put together first.
@@ -121,19 +115,24 @@ fn what_to_do_next_starts_from_how_the_vehicle_stands() {
         let stays = next["set_up"].as_str().unwrap().contains("floor apart");
         assert!(together != stays, "{next}");
     }
-    assert!(parted["undo"]["words"].as_str().unwrap().starts_with("set-up: "), "{parted}");
-    let (minutes, how) = first_step(&parted);
-    let (minutes_before, how_before) = first_step(&before);
-    assert_ne!((minutes, how), (minutes_before, how_before.clone()));
+    assert!(
+        parted["undo"]["words"].as_str().unwrap().starts_with("set-up: "),
+        "{parted}"
+    );
+    assert_ne!(parted["next"], before["next"]);
 
     let undo = json!({"id": "u1", "device": "bench", "sequence": 2, "at_ms": 0, "what": "undo", "event": "s1"});
     let (_, noted) = post(&server, &undo.to_string(), "");
     let undone = server.settled(noted["latest"].as_u64().unwrap());
     assert_eq!(undone["next"], before["next"]);
-    let wrong = json!({"id": "s2", "device": "bench", "sequence": 3, "at_ms": 0, "what": "set_up", "set_up": "key sideways"});
+    let wrong =
+        json!({"id": "s2", "device": "bench", "sequence": 3, "at_ms": 0, "what": "set_up", "set_up": "key sideways"});
     let (status, refused) = post(&server, &wrong.to_string(), "");
     assert_eq!(status, 422, "{refused}");
-    assert!(refused["message"].as_str().unwrap().contains("key sideways"), "{refused}");
+    assert!(
+        refused["message"].as_str().unwrap().contains("key sideways"),
+        "{refused}"
+    );
 }
 
 #[test]
@@ -143,7 +142,6 @@ fn every_kind_of_reading_is_judged_by_what_a_circuit_in_order_shows() {
     let mut latest = 0;
     let cases = [
         ("light S1.3 battery-", "bright", "should be dark"),
-        ("light S1.3 battery-", "dark", "as it should be"),
         ("voltmeter S1.3 battery-", "11..12 V", "should be near 0 V"),
     ];
     for (at, (test, shown, _)) in cases.iter().enumerate() {
@@ -178,7 +176,10 @@ fn every_kind_of_reading_is_judged_by_what_a_circuit_in_order_shows() {
         assert!(right, "{reading}: {expected}");
     }
     let told: Vec<&str> = ours.iter().filter_map(|one| one["verdict"].as_str()).collect();
-    assert!(told.contains(&"should be dark") && told.contains(&"should be near 0 V"), "{told:?}");
+    assert!(
+        told.contains(&"should be dark") && told.contains(&"should be near 0 V"),
+        "{told:?}"
+    );
     assert!(told.contains(&"should be not set"), "{told:?}");
     assert_eq!(ours[0]["set_up_short"], "sensor plug apart, condenser fan on");
 }

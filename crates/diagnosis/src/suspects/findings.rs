@@ -7,9 +7,9 @@ use rayon::prelude::*;
 use super::Outside;
 use super::component::known_between;
 use super::integral::{Ground, Integral, log_sum};
+use crate::in_order::in_order;
 use crate::likelihood::Sums;
 use crate::model::{Field, Span};
-use crate::in_order::in_order;
 use crate::{ReadingStanding, prior};
 
 /// As many severities of causes are looked at to judge the readings themselves …

@@ -71,7 +71,9 @@ pub fn conclusion(circuit: &Circuit, faults: &[Fault], findings: &Findings) -> (
             let left = left.join(", or ");
             (
                 "cannot tell",
-                format!("No test on offer tells apart what is left: {left}. Repair the cheapest first, then measure again."),
+                format!(
+                    "No test on offer tells apart what is left: {left}. Repair the cheapest first, then measure again."
+                ),
             )
         }
     }

@@ -49,10 +49,11 @@ async function thumbs(page, when) {
 
 function overlaps(page) {
   return page.evaluate(() => {
-    // A box is taller than its letters: a fifth of it above and below is air.
+    // Letters stand on their baseline; the box that a browser tells is taller, the more so the smaller it is drawn.
     const box = (text) => {
-      const { x, y, width, height } = text.getBBox();
-      return { words: text.textContent, left: x, right: x + width, top: y + height / 5, bottom: y + height - height / 5 };
+      const { x, width } = text.getBBox();
+      const [base, size] = ['y', 'font-size'].map((name) => Number(text.getAttribute(name)));
+      return { words: text.textContent, left: x, right: x + width, top: base - 0.75 * size, bottom: base + 0.2 * size };
     };
     const texts = [...document.querySelectorAll('.wiring svg text')].map(box);
     const found = [];

@@ -238,6 +238,14 @@ fn questions_are_answered_and_bad_ones_refused_with_help() {
             .any(|spot| spot["point"] == "S1.3" && spot["reachable"] == true)
     );
 
+    // Where nothing is to be seen as the vehicle stands, the last voltage is shown as it was taken, unless a place is
+    // asked for.
+    let stairs = |query: &str| server.json(&format!("/api/v1/staircase?{query}"))["svg"].to_string();
+    let as_measured = "(as measured: sensor plug apart, condenser fan on)";
+    assert!(stairs("set_up=key%20off%3B%20S1%20apart").contains(as_measured));
+    assert!(!stairs("set_up=key%20off%3B%20S1%20apart&at=S1.3").contains(as_measured));
+    assert!(!stairs("set_up=key%20on%3B%20S1%20apart%3B%20fan%20commanded").contains(as_measured));
+
     for (path, status) in [
         ("/api/v1/judge?test=voltmeter%20nowhere", 422),
         ("/api/v1/judge?set_up=key%20sideways&test=scan%20pressure", 422),

@@ -441,7 +441,8 @@ impl Solved {
         }
         text + &format!(
             "largest Kirchhoff residual {:.1e} A, error below {:.1e} V\n",
-            solution.kcl_residual_amps, solution.error_volts()
+            solution.kcl_residual_amps,
+            solution.error_volts()
         )
     }
 }

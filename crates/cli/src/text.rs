@@ -147,7 +147,7 @@ pub(crate) fn findings(source: &Source, readings: &[Reading], findings: &Finding
         "  {:>10}  Something not in this circuit",
         words::percent(findings.outside)
     );
-    let (_, conclusion) = words::conclusion(&source.faults, findings);
+    let (_, conclusion) = words::conclusion(circuit, &source.faults, findings);
     let _ = writeln!(out, "{conclusion}");
     out
 }

@@ -56,10 +56,22 @@ pub struct Suspect {
 pub struct ReadingStanding {
     /// What the healthy circuit would show: value and standard deviation, where that is a number.
     pub healthy: Option<(f64, f64)>,
+    /// What the healthy circuit would show whatever the kind of reading, and whether this is that; `None` where it cannot
+    /// be said.
+    pub in_order: Option<InOrder>,
     /// Chance that the reading itself is wrong (lead not touching, wrong cavity, typing).
     pub wrong: f64,
     /// Bits that it told about the cause, all suspects together.
     pub told_bits: f64,
+}
+
+/// What a circuit in order would have shown.
+#[derive(Clone, Debug, PartialEq)]
+pub struct InOrder {
+    /// What it would most likely show; a number is a range without width.
+    pub shows: Expected,
+    /// What was shown is that, as far as tolerances, the instrument and the eye go.
+    pub fits: bool,
 }
 
 /// Whether the search can stop.

@@ -5,6 +5,7 @@ mod evidence;
 #[cfg(test)]
 mod fake;
 mod hazard;
+mod in_order;
 mod information;
 mod likelihood;
 mod model;

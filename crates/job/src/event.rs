@@ -46,6 +46,11 @@ pub enum What {
         #[serde(default)]
         accident: bool,
     },
+    /// The vehicle was brought into a set-up (parted, switched, keyed) before anything was read in it.
+    SetUp {
+        /// Set-up, in its text form.
+        set_up: String,
+    },
     /// A reading with its whole set-up.
     Reading {
         /// Set-up, in its text form.

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use bench::{Placement, Reading, Test};
-use circuit::{Circuit, PartId};
+use circuit::{Circuit, PartId, SetUp};
 
 use crate::event::{Event, What};
 
@@ -46,6 +46,11 @@ pub struct State {
     pub readings: Vec<Entry>,
     /// Readings since the last repair; they judge it.
     pub after_repair: Vec<Entry>,
+    /// Changes of the set-up by themselves: (event, how the vehicle stood from then on).
+    pub set_ups: Vec<(String, SetUp)>,
+    /// How the vehicle stands: as last brought into a set-up or as at the last reading, whichever is later. `None` as long
+    /// as neither happened.
+    pub stands: Option<SetUp>,
     /// Repairs: (event, words, fault's stable name).
     pub repairs: Vec<(String, String, Option<String>)>,
     /// Notes: (event, words).
@@ -147,6 +152,11 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
             state.water = *water;
             state.accident = *accident;
         }
+        What::SetUp { set_up } => {
+            let set_up = set_up_of(circuit, set_up)?;
+            state.set_ups.push((event.id.clone(), set_up.clone()));
+            state.stands = Some(set_up);
+        }
         What::Reading { set_up, test, shown } => {
             let reading = reading(circuit, set_up, test, shown)?;
             note_reading(
@@ -193,6 +203,7 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
 }
 
 fn note_reading(state: &mut State, entry: Entry) {
+    state.stands = Some(entry.reading.test.set_up.clone());
     if state.repairs.is_empty() {
         state.readings.push(entry);
     } else {
@@ -211,12 +222,20 @@ fn parts(circuit: &Circuit, ids: &[String]) -> Result<Vec<PartId>, String> {
         .collect()
 }
 
+/// Reads a set-up from its text form.
+///
+/// # Errors
+/// In plain words: what is wrong, where, and what was expected.
+pub fn set_up_of(circuit: &Circuit, text: &str) -> Result<SetUp, String> {
+    circuit::parse_set_up(circuit, text).map_err(|error| format!("set-up `{text}`: {error}"))
+}
+
 /// Reads a reading from its three text forms.
 ///
 /// # Errors
 /// In plain words: which of the three is wrong, where, and what was expected.
 pub fn reading(circuit: &Circuit, set_up: &str, test: &str, shown: &str) -> Result<Reading, String> {
-    let set_up = circuit::parse_set_up(circuit, set_up).map_err(|error| format!("set-up `{set_up}`: {error}"))?;
+    let set_up = set_up_of(circuit, set_up)?;
     let placement: Placement =
         bench::parse_placement(circuit, test).map_err(|error| format!("test `{test}`: {error}"))?;
     let shown = bench::parse_shown(shown, &placement, circuit).map_err(|error| format!("value `{shown}`: {error}"))?;

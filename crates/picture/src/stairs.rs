@@ -57,6 +57,8 @@ pub struct Band {
     pub volts: Vec<Option<(f64, f64)>>,
 }
 
+/// Below a tenth of a volt a staircase shows nothing but the meter's own doubt.
+const LEAST_SPAN: f64 = 0.1;
 const TITLE: Face = Face::bold(14.5);
 const LABEL: Face = Face::regular(12.5);
 const FIGURE: Face = Face::bold(14.0);
@@ -166,7 +168,8 @@ fn axes(path: &Path, height: f64, look: &Look) -> Axes {
     });
     let step = step(high - low);
     // A voltage right on the edge would lie on the title or the names.
-    let high = ((high + 0.08 * step) / step).ceil().max(1.0) * step;
+    // Where all lies at nothing, a tenth of a volt still shows that it does.
+    let high = (((high + 0.08 * step) / step).ceil() * step).max(LEAST_SPAN + low.min(0.0));
     let low = if low < -0.02 * step {
         (low / step).floor() * step
     } else {
@@ -186,8 +189,7 @@ fn axes(path: &Path, height: f64, look: &Look) -> Axes {
 
 /// A round step that gives three to six lines.
 fn step(span: f64) -> f64 {
-    // Below a tenth of a volt a staircase shows nothing but the meter's own doubt.
-    let span = span.max(0.1);
+    let span = span.max(LEAST_SPAN);
     let ten = 10.0_f64.powf((span / 5.0).log10().floor());
     [1.0, 2.0, 5.0, 10.0]
         .into_iter()

@@ -99,9 +99,12 @@ pub(crate) const SOFT_CLEAR: Paint = paint(
     "fill=\"#625e57\" stroke=\"#fffdf8\" stroke-width=\"3\" stroke-linejoin=\"round\" paint-order=\"stroke\"",
 );
 pub(crate) const OFF: Paint = paint("pw-off", "fill=\"#a84514\"");
-pub(crate) const FLAG: Paint = paint("pw-plate", "fill=\"#ffffff\" stroke=\"#1d2430\" stroke-width=\"1.5\"");
+pub(crate) const FLAG: Paint = paint(
+    "pw-plate pw-flag",
+    "fill=\"#ffffff\" stroke=\"#1d2430\" stroke-width=\"1.5\"",
+);
 pub(crate) const FLAG_OFF: Paint = paint(
-    "pw-flag-off",
+    "pw-flag-off pw-flag",
     "fill=\"#fdeee2\" stroke=\"#a84514\" stroke-width=\"1.8\"",
 );
 pub(crate) const LEADER_OFF: Paint = paint("pw-off-line", "fill=\"none\" stroke=\"#a84514\" stroke-width=\"1.4\"");
@@ -137,7 +140,8 @@ pub const STYLE: &str = "\
 .pw-hatch,.pw-hatch-edge{stroke:var(--hatch,#b4501c)}\
 .spot{cursor:pointer}\
 .spot:focus-visible{outline:none}\
-.spot:focus-visible .pw-hit,.spot:hover .pw-hit{stroke:var(--accent,#0b6b73);stroke-width:2}";
+.spot:focus-visible .pw-hit{stroke:var(--accent,#0b6b73);stroke-width:2}\
+@media (hover:hover){.spot:hover .pw-hit{stroke:var(--accent,#0b6b73);stroke-width:2}}";
 
 /// The text of an SVG as it grows.
 #[derive(Clone, Debug, Default)]

@@ -9,7 +9,7 @@
 //! | `GET expects?set_up=&suspect=` | what every point in reach would read |
 //! | `GET picture?set_up=&suspect=&red=&black=` | the wiring picture and its terminals |
 //! | `GET picture.svg`, `GET staircase` | the picture alone; the voltage staircase |
-//! | `POST events` | notes a reading, code, undo, repair or note |
+//! | `POST events` | notes a set-up, reading, code, undo, repair or note |
 
 use std::convert::Infallible;
 use std::sync::Arc;
@@ -258,6 +258,12 @@ fn check(desk: &Desk, event: &Event) -> Result<(), Problem> {
             "this job is open already",
             "Start another job for another vehicle.",
         )),
+        What::SetUp { set_up } => {
+            short(&[set_up])?;
+            job::state::set_up_of(desk.circuit, set_up)
+                .map(drop)
+                .map_err(|why| Problem::unclear(why, "Nothing was noted; example: key on; S1 apart"))
+        }
         What::Reading { set_up, test, shown } => {
             short(&[set_up, test, shown])?;
             reading(set_up, test, shown)

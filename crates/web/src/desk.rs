@@ -83,7 +83,7 @@ impl Desk {
         let faults: &'static [Fault] = circuit::possible_faults(circuit).leak();
         let bench = Bench::new(Arc::new(circuit.clone()))?;
         let latest = store.events().len() as u64;
-        let first = Thought::nothing_yet(job::derive(circuit, store.events()));
+        let first = Thought::nothing_yet(circuit, job::derive(circuit, store.events()));
         Ok(Arc::new(Self {
             circuit,
             faults,

@@ -44,7 +44,7 @@ pub(crate) struct Known {
 
 impl Thought {
     /// Before anything was worked out.
-    pub(crate) fn nothing_yet(state: State) -> Self {
+    pub(crate) fn nothing_yet(circuit: &Circuit, state: State) -> Self {
         let conclusion = ConclusionView {
             kind: "open",
             words: "Working out what is possible …".into(),
@@ -55,6 +55,7 @@ impl Thought {
             proposals_pending: true,
             working: true,
             failure: None,
+            set_up: here(&state).to_text(circuit),
             readings: Vec::new(),
             undo: None,
             redo: None,
@@ -77,7 +78,7 @@ impl Thought {
     pub(crate) fn failed(version: u64, desk: &Desk, state: State) -> Self {
         let failure =
             "Working this out failed inside the program; your readings are kept. Take the last one back, or go on.";
-        let mut thought = Self::nothing_yet(state);
+        let mut thought = Self::nothing_yet(desk.circuit, state);
         let readings = reading_views(desk.circuit, &thought.state, None);
         let frame = frame(desk, version, &thought.state);
         thought.view = AnswerView {
@@ -204,10 +205,9 @@ impl Known {
     }
 }
 
-/// How the vehicle stands: as at the last reading.
+/// How the vehicle stands.
 pub(crate) fn here(state: &State) -> SetUp {
-    let last = state.after_repair.last().or(state.readings.last());
-    last.map_or_else(SetUp::normal, |entry| entry.reading.test.set_up.clone())
+    state.stands.clone().unwrap_or_else(SetUp::normal)
 }
 
 fn intake(state: &State) -> Intake {
@@ -239,6 +239,7 @@ fn frame(desk: &Desk, version: u64, state: &State) -> AnswerView {
         proposals_pending: true,
         working: true,
         failure: None,
+        set_up: here(state).to_text(desk.circuit),
         readings: Vec::new(),
         undo: step(steps.undo),
         redo: step(steps.redo),
@@ -259,6 +260,9 @@ fn frame(desk: &Desk, version: u64, state: &State) -> AnswerView {
 }
 
 fn event_words(circuit: &Circuit, state: &State, event: &str) -> String {
+    if let Some((_, set_up)) = state.set_ups.iter().find(|(id, _)| id == event) {
+        return format!("set-up: {}", words::set_up(circuit, set_up));
+    }
     let entry = state
         .readings
         .iter()
@@ -301,6 +305,7 @@ fn reading_view(circuit: &Circuit, entry: &Entry, verdict: String, standing: &'s
         what: words::capital(&words::placement(circuit, placement)),
         set_up: set_up.to_text(circuit),
         set_up_words: words::set_up(circuit, set_up),
+        set_up_short: words::set_up_short(circuit, set_up),
         test: placement.to_text(circuit),
         shown: words::shown(circuit, placement, &entry.reading.shown),
         verdict,
@@ -321,6 +326,7 @@ fn told(circuit: &Circuit, faults: &[Fault], findings: &Findings, entries: &[Ent
         exactly: String::new(),
         chance: findings.outside,
         percent: words::percent(findings.outside),
+        alone: String::new(),
         repair: String::new(),
         cost: String::new(),
         look_alikes: Vec::new(),
@@ -347,10 +353,10 @@ fn told(circuit: &Circuit, faults: &[Fault], findings: &Findings, entries: &[Ent
         some: rest
             .iter()
             .take(NAMED_OTHERS)
-            .map(|one| look_alike(faults, one.fault, one.chance))
+            .map(|one| look_alike(circuit, faults, None, one.fault, one.chance))
             .collect(),
     });
-    let (kind, words) = words::conclusion(faults, findings);
+    let (kind, words) = words::conclusion(circuit, faults, findings);
     view.conclusion = ConclusionView { kind, words };
 }
 
@@ -362,12 +368,24 @@ fn at_most(chance: f64) -> String {
     }
 }
 
-fn look_alike(faults: &[Fault], fault: circuit::FaultId, chance: f64) -> LookAlikeView {
+fn look_alike(
+    circuit: &Circuit,
+    faults: &[Fault],
+    of: Option<&Fault>,
+    fault: circuit::FaultId,
+    chance: f64,
+) -> LookAlikeView {
     let one = &faults[fault.idx()];
+    let brief = match of {
+        Some(of) if of.parts == one.parts => outcomes::head(&one.what, ':').to_owned(),
+        _ => words::parts(circuit, one),
+    };
     LookAlikeView {
         fault: one.path.clone(),
         what: words::capital(&one.what),
         place: one.place.clone(),
+        brief,
+        chance,
         percent: words::percent(chance),
     }
 }
@@ -405,10 +423,15 @@ fn suspect(circuit: &Circuit, faults: &[Fault], entries: &[Entry], suspect: &Sus
         exactly: place.1.trim().to_owned(),
         chance: suspect.chance,
         percent: words::percent(suspect.chance),
+        alone: suspect
+            .look_alikes
+            .iter()
+            .find(|(like, _)| *like == suspect.fault)
+            .map_or_else(String::new, |(_, chance)| words::percent(*chance)),
         repair: words::capital(&fault.repair.words),
         cost: words::cost(fault),
         look_alikes: others
-            .map(|(other, chance)| look_alike(faults, *other, *chance))
+            .map(|(other, chance)| look_alike(circuit, faults, Some(fault), *other, *chance))
             .collect(),
         why,
     }

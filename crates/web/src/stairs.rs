@@ -7,7 +7,7 @@
 use std::collections::{BTreeMap, VecDeque};
 
 use bench::{Hypothesis, Kind, Placement, Predict as _, Question, Shown};
-use circuit::{BranchKind, Circuit, PartKind, PointId, Role, SetUp};
+use circuit::{BranchKind, Circuit, Fault, PartKind, PointId, Role, SetUp};
 use picture::{Band, Marks, Path, PathPlace, Picture, Ring, Tone, wiring};
 
 use crate::desk::Desk;
@@ -21,6 +21,9 @@ use crate::words;
 const BANDS: usize = 3;
 const BAND_CHANCE: f64 = 0.05;
 const HEIGHT: f64 = 200.0;
+/// Below this all along a path there is nothing to be seen of a fault; a tenth of a volt is what a ground may drop. Common
+/// practice, no source.
+const FLAT_VOLTS: f64 = 0.05;
 
 /// A fault's position, how strongly it is drawn, and the range of its severity.
 type Marked = (usize, f64, Option<(f64, f64)>);
@@ -30,12 +33,66 @@ pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseVie
     let stands = set_up(circuit, &query.set_up)?;
     let chosen = fault(desk.faults, &query.suspect)?;
     let thought = desk.thought();
-    let start = point(circuit, &query.at)?.or_else(|| at_hand(&thought));
-    let drawn = wiring(circuit, &stands, &Marks::default(), &look(query.width, "x"));
-    let along = start
-        .map(|start| path(circuit, &stands, &drawn, start))
-        .unwrap_or_default();
+    let asked = point(circuit, &query.at)?;
+    let start = asked.or_else(|| at_hand(&thought));
+    let (mut path, mut width) = steps(desk, query, &thought, &stands, chosen, start)?;
+    // Where nothing is to be seen as the vehicle stands, and no place was asked for, the last voltage is shown as it was
+    // taken.
+    if asked.is_none() && flat(&path) {
+        let last = last_volts(circuit, &thought).filter(|(_, set_up)| *set_up != stands);
+        if let Some((start, set_up)) = last {
+            (path, width) = steps(desk, query, &thought, &set_up, chosen, Some(start))?;
+            path.title = format!(
+                "{} (as measured: {})",
+                path.title,
+                words::set_up_short(circuit, &set_up)
+            );
+        }
+    }
+    let svg = picture::staircase(&path, query.height.unwrap_or(HEIGHT), &look(width, "s"));
+    Ok(StaircaseView { svg })
+}
 
+/// Whether all along it there is next to nothing, under whatever is drawn.
+fn flat(path: &Path) -> bool {
+    let healthy = path.places.iter().filter_map(|place| place.healthy);
+    let measured = path
+        .places
+        .iter()
+        .flat_map(|place| &place.measured)
+        .map(|ring| ring.volts);
+    let bands = path.bands.iter().flat_map(|band| band.volts.iter().flatten());
+    let mut all = healthy
+        .chain(measured)
+        .chain(bands.flat_map(|(low, high)| [*low, *high]));
+    all.all(|volts| volts.abs() < FLAT_VOLTS)
+}
+
+/// Place and set-up of the last voltage taken against battery negative.
+fn last_volts(circuit: &Circuit, thought: &Thought) -> Option<(PointId, SetUp)> {
+    let entries = thought.state.readings.iter().chain(&thought.state.after_repair);
+    entries.rev().find_map(|entry| match entry.reading.test.placement {
+        Placement::Voltmeter { red, black } if black == circuit.battery_minus => {
+            Some((red, entry.reading.test.set_up.clone()))
+        }
+        _ => None,
+    })
+}
+
+/// What is drawn along the path through `start` in a set-up, and how wide at least.
+fn steps(
+    desk: &Desk,
+    query: &StairsQuery,
+    thought: &Thought,
+    stands: &SetUp,
+    chosen: Option<(usize, &Fault)>,
+    start: Option<PointId>,
+) -> Result<(Path, Option<f64>), Problem> {
+    let circuit = desk.circuit;
+    let drawn = wiring(circuit, stands, &Marks::default(), &look(query.width, "x"));
+    let along = start
+        .map(|start| path(circuit, stands, &drawn, start))
+        .unwrap_or_default();
     let suspects = thought
         .known
         .as_ref()
@@ -74,9 +131,9 @@ pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseVie
     let along = if query.under {
         along
     } else {
-        one_a_part(circuit, &thought, &stands, along)
+        one_a_part(circuit, thought, stands, along)
     };
-    let volts = voltages(desk, &stands, &hypotheses, &along)?;
+    let volts = voltages(desk, stands, &hypotheses, &along)?;
     let at = |hypothesis: usize, place: usize| volts.get(hypothesis * along.len() + place).copied().flatten();
     let places = along.iter().enumerate().map(|(idx, point)| PathPlace {
         name: name(circuit, &along, idx),
@@ -86,7 +143,7 @@ pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseVie
             None
         },
         healthy: at(0, idx),
-        measured: rings(circuit, &thought, &stands, *point),
+        measured: rings(circuit, thought, stands, *point),
     });
     let mut bands: Vec<Band> = Vec::new();
     for (position, (idx, strength, _)) in marked.iter().enumerate() {
@@ -113,8 +170,7 @@ pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseVie
         bands,
     };
     let width = if query.under { Some(drawn.width) } else { query.width };
-    let svg = picture::staircase(&path, query.height.unwrap_or(HEIGHT), &look(width, "s"));
-    Ok(StaircaseView { svg })
+    Ok((path, width))
 }
 
 /// Where to measure next, else where was measured last.

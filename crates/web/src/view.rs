@@ -107,6 +107,8 @@ pub(crate) struct AnswerView {
     pub(crate) working: bool,
     /// What went wrong in the reasoning, if it did; then the rest is empty.
     pub(crate) failure: Option<String>,
+    /// How the vehicle stands, as far as events tell: the text form. Proposals start from it.
+    pub(crate) set_up: String,
     pub(crate) readings: Vec<ReadingView>,
     pub(crate) undo: Option<Step>,
     pub(crate) redo: Option<Step>,
@@ -135,6 +137,8 @@ pub(crate) struct ReadingView {
     pub(crate) what: String,
     pub(crate) set_up: String,
     pub(crate) set_up_words: String,
+    /// What of it is not as usual; all of it if nothing is.
+    pub(crate) set_up_short: String,
     pub(crate) test: String,
     pub(crate) shown: String,
     /// "should be 5.0 V", "as it should be", "tells nothing yet".
@@ -152,8 +156,11 @@ pub(crate) struct SuspectView {
     pub(crate) place: String,
     /// More of the place, where there is more.
     pub(crate) exactly: String,
+    /// Chance with its look-alikes.
     pub(crate) chance: f64,
     pub(crate) percent: String,
+    /// Chance of this one alone, in words.
+    pub(crate) alone: String,
     pub(crate) repair: String,
     pub(crate) cost: String,
     pub(crate) look_alikes: Vec<LookAlikeView>,
@@ -166,6 +173,9 @@ pub(crate) struct LookAlikeView {
     pub(crate) fault: String,
     pub(crate) what: String,
     pub(crate) place: String,
+    /// What sets it apart from its suspect, in a few words: the parts if they are others, else what is wrong.
+    pub(crate) brief: String,
+    pub(crate) chance: f64,
     pub(crate) percent: String,
 }
 

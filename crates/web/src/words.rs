@@ -3,23 +3,19 @@
 
 use bench::{CodeState, Kind, Light, Placement, Prediction, Reading, Shown, Test};
 use circuit::{Circuit, ConnectorId, Fault, Owner, PointId, SetUp};
-use diagnosis::{Conclusion, Expected, Findings, ReadingStanding};
+use diagnosis::Expected;
 use quantity::Unit;
 
 pub use self::judged::{danger, headline, worth};
+pub use self::standing::{conclusion, parts, verdict};
 
 mod judged;
+mod standing;
 
 /// Bits from which a reading speaks for or against something, and from which it does so strongly: 0.3 bits moves even
 /// odds to 55 : 45, 2 bits to 80 : 20.
 const SPEAKS_BITS: f64 = 0.3;
 const STRONG_BITS: f64 = 2.0;
-/// Told bits below which a reading has told nothing.
-const TOLD_BITS: f64 = 0.05;
-/// Chance of being wrong from which a reading is to be repeated.
-const DOUBTFUL: f64 = 0.3;
-/// Standard deviations from what should be there from which a reading is not as it should be.
-const ODD_DEVIATIONS: f64 = 3.0;
 /// What is called "near 0".
 const NEAR_ZERO_VOLTS: f64 = 0.15;
 /// Resistance behind a point from which a 10 MΩ meter's own pull decides what it shows.
@@ -200,6 +196,17 @@ pub fn placement(circuit: &Circuit, placement: &Placement) -> String {
 /// A whole set-up in one line.
 pub fn set_up(circuit: &Circuit, set_up: &SetUp) -> String {
     set_up.words(circuit).join(", ")
+}
+
+/// What of a set-up is not as usual, in one line; all of it if nothing is.
+pub fn set_up_short(circuit: &Circuit, set_up: &SetUp) -> String {
+    let usual = SetUp::normal().words(circuit);
+    let own: Vec<String> = set_up
+        .words(circuit)
+        .into_iter()
+        .filter(|words| !usual.contains(words))
+        .collect();
+    (if own.is_empty() { usual } else { own }).join(", ")
 }
 
 /// What the person does to go from one set-up to another, in the order in which one would.
@@ -383,30 +390,6 @@ pub fn capital(text: &str) -> String {
         .unwrap_or_default()
 }
 
-/// How a reading stands: the sentence and its kind (`odd`, `fits`, `nothing`, `doubtful`).
-pub fn verdict(circuit: &Circuit, reading: &Reading, standing: &ReadingStanding) -> (String, &'static str) {
-    let placement = &reading.test.placement;
-    if standing.wrong >= DOUBTFUL {
-        return ("may be a slip: measure it again".into(), "doubtful");
-    }
-    let odd = match (&reading.shown, standing.healthy) {
-        (Shown::Number { value, .. }, Some((healthy, deviation))) => {
-            let limit = (ODD_DEVIATIONS * deviation).max(0.005 * healthy.abs());
-            ((value - healthy).abs() > limit).then_some(healthy)
-        }
-        _ => None,
-    };
-    match odd {
-        Some(healthy) => {
-            let range = Expected::Range(healthy, healthy);
-            (format!("should be {}", expected(circuit, placement, &range)), "odd")
-        }
-        None if standing.told_bits < TOLD_BITS => ("tells nothing yet".into(), "nothing"),
-        None if standing.healthy.is_some() => ("as it should be".into(), "fits"),
-        None => ("counts".into(), "fits"),
-    }
-}
-
 /// How a reading leans for a suspect: -2 strongly against to 2 strongly for.
 pub fn leaning(bits: f64) -> i8 {
     let side = if bits < 0.0 { -1 } else { 1 };
@@ -440,39 +423,6 @@ pub fn cost(fault: &Fault) -> String {
         "no part".into()
     };
     format!("{}, {part}", minutes(fault.repair.minutes))
-}
-
-/// Whether to go on.
-pub fn conclusion(faults: &[Fault], findings: &Findings) -> (&'static str, String) {
-    match &findings.conclusion {
-        Conclusion::Open => ("open", "Keep measuring.".into()),
-        Conclusion::Found { suspect, chance } => {
-            let Some(suspect) = findings.suspects.get(*suspect) else {
-                return ("open", "Keep measuring.".into());
-            };
-            let fault = &faults[suspect.fault.idx()];
-            let repair = &fault.repair.words;
-            (
-                "found",
-                format!(
-                    "{}: {}. To cure it, with a chance of {}: {}.",
-                    capital(&fault.what),
-                    fault.place,
-                    percent(*chance),
-                    repair
-                ),
-            )
-        }
-        Conclusion::Outside => (
-            "outside",
-            "Most likely not in this picture: check the circuit against the vehicle, or look at what else shares it."
-                .into(),
-        ),
-        Conclusion::CannotTell => (
-            "cannot tell",
-            "No test on offer tells apart what is left. Repair the cheapest first, then measure again.".into(),
-        ),
-    }
 }
 
 /// What to mind before a connector of a module is parted or mated.

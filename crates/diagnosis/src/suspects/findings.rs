@@ -7,6 +7,7 @@ use rayon::prelude::*;
 use super::Outside;
 use super::component::known_between;
 use super::integral::{Ground, Integral, log_sum};
+use crate::in_order::in_order;
 use crate::likelihood::Sums;
 use crate::model::{Field, Span};
 use crate::{ReadingStanding, prior};
@@ -294,14 +295,25 @@ impl<'g> Top<'g> {
 /// How each reading stands to the rest.
 pub(crate) fn standings(ground: Ground<'_>, n_readings: usize, told: &Told, top: &Top<'_>) -> Vec<ReadingStanding> {
     let healthy = expected_numbers(ground, &ground.healthy(), 0.0, n_readings);
+    let mut field = Field::default();
+    ground
+        .params
+        .expect(ground.body, &ground.healthy(), 0.0, 0.0, &mut field);
+    let n = ground.body.len();
     let wrong = top.wrong(ground);
     let none = ReadingStanding {
         healthy: None,
+        in_order: None,
         wrong: 0.0,
         told_bits: 0.0,
     };
     as_given(ground, n_readings, none, |k| ReadingStanding {
         healthy: healthy[ground.body.evidence[k].position],
+        in_order: in_order(
+            &ground.body.evidence[k],
+            &field.expected.readings[k],
+            field.expected.covariance[k * n + k],
+        ),
         wrong: wrong[k],
         told_bits: told.told_bits(k),
     })

@@ -72,6 +72,24 @@ fn a_band_is_hatched_between_its_limits_and_named() {
 }
 
 #[test]
+fn where_all_lies_at_nothing_the_axis_still_goes_to_a_tenth_of_a_volt() {
+    let flat = Path {
+        title: "Voltage along a dead wire".into(),
+        places: vec![place("plug", None, 0.0, &[0.004]), place("joint", None, 0.0, &[])],
+        bands: Vec::new(),
+    };
+    let svg = staircase(&flat, 300.0, &Look::default());
+    let document = Document::parse(&svg).unwrap();
+    let figures: Vec<f64> = document
+        .descendants()
+        .filter(|node| node.has_tag_name("text"))
+        .filter_map(|node| node.text()?.parse().ok())
+        .collect();
+    let most = figures.iter().copied().fold(0.0, f64::max);
+    assert!((0.1..0.13).contains(&most) && figures.len() >= 3, "{figures:?}");
+}
+
+#[test]
 fn odd_input_is_drawn_without_complaint() {
     let mut odd = path();
     odd.places[0].healthy = Some(f64::NAN);

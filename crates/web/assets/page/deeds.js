@@ -2,17 +2,32 @@
 import { get, newest, Refused } from './api.js';
 import { BLACK_USUAL, instrument, intending, testText } from './intent.js';
 import { add, flush, unsent } from './queue.js';
+import { sameSetUp } from './clauses.js';
 import { set, state } from './store.js';
 
 const RETRY_MS = 3000;
+const STEADY_MS = 600; // after which a set-up that is being changed counts as chosen
 let retry = 0;
+let steadying = 0;
 
 /** Sends what waits; tries again later if the server is not there. */
 export async function send() {
-  const there = await flush((event, error) => set({ message: [error.message, error.help].filter(Boolean).join(' ') }));
-  set({ waiting: unsent().length, offline: !there });
+  const there = await flush(refuse);
+  const waiting = unsent();
+  for (const id of noted.keys()) if (!waiting.some((event) => event.id === id)) noted.delete(id);
+  set({ waiting: waiting.length, offline: !there });
   clearTimeout(retry);
   if (!there) retry = setTimeout(send, RETRY_MS);
+}
+
+// What stood on the keys when a reading was noted, by its event.
+const noted = new Map();
+
+/** The server takes an entry never: it says why, and what was typed stands again to be corrected. */
+function refuse(event, error) {
+  const typed = noted.get(event.id);
+  const again = typed && !state.value ? { ...typed, judge: null, measuring: true, tab: 'measure' } : {};
+  set({ ...again, message: [error.message, error.help].filter(Boolean).join(' ') });
 }
 
 /** Notes what the instrument shows: the typed value, or `answer` if it is not a number. */
@@ -22,10 +37,40 @@ export function note(answer) {
   if (!test || !text) return;
   // A person may type the unit; then it stands as typed.
   const shown = answer === undefined && /^[-+]?[0-9.]+$/.test(text) ? `${text} ${state.unit}`.trim() : text;
-  add({ what: 'reading', set_up: state.setUp, test, shown });
+  // The reading says how the vehicle stands.
+  clearTimeout(steadying);
+  steadying = 0;
+  const event = add({ what: 'reading', set_up: state.setUp, test, shown });
+  const { setUp, instrument: tool, red, black, lead, unit, value } = state;
+  noted.set(event.id, { setUp, instrument: tool, red, black, lead, unit, value, todo: state.todo });
   const [following, ...todo] = state.todo;
   set({ value: '', message: '', judge: null, todo, waiting: unsent().length, ...(following ? intending(following) : { red: '', black: BLACK_USUAL, lead: 'red', measuring: false }) });
   send();
+}
+
+/** The set-up was changed by hand. Once it stays so, the job is told: what to measure next starts from it. */
+export function stand(setUp, caution = '') {
+  set({ setUp, caution });
+  clearTimeout(steadying);
+  steadying = setTimeout(tellSetUp, STEADY_MS);
+}
+
+function tellSetUp() {
+  clearTimeout(steadying);
+  steadying = 0;
+  const { answer, setUp } = state;
+  const known = answer.latest === answer.version && unsent().length === 0 && sameSetUp(setUp, answer.set_up);
+  if (known) return;
+  add({ what: 'set_up', set_up: setUp });
+  send();
+}
+
+/** A new answer. A set-up that changed by itself (taken back, or on another device) shows on the chips here too. */
+export function answered(answer) {
+  const before = state.answer;
+  const alone = answer.readings.length === before.readings.length && !sameSetUp(answer.set_up, before.set_up);
+  const followed = !steadying && sameSetUp(state.setUp, before.set_up);
+  set({ answer, ...(alone && followed ? { setUp: answer.set_up } : {}) });
 }
 
 export function takeBack(event) {
@@ -40,6 +85,7 @@ export function undoRedo(which) {
 
 /** Makes ready for the tests of a proposal: the set-up as it must be, the leads where they go. */
 export function plan(setUp, [first, ...todo]) {
+  if (steadying) tellSetUp();
   set({ setUp, setUpOpen: false, caution: '', todo, judge: null, tab: 'measure', measuring: true, ...intending(first) });
 }
 

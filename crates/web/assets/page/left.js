@@ -23,6 +23,15 @@ function Expects() {
     ${rows.length < expects.rows.length && html`<button class="link" onClick=${() => showAll(true)}>every point in reach</button>`}</div>`;
 }
 
+const NAMED = 0.01; // chance from which a look-alike is named on the closed suspect
+
+/** What the suspect's chance is made of, where look-alikes share it. */
+function Alike({ suspect }) {
+  const likes = suspect.look_alikes.filter((one) => one.chance >= NAMED);
+  if (!likes.length) return null;
+  return html`<small class="alike">here ${suspect.alone}${likes.map((one) => `, or ${one.brief} ${one.percent}`)}; no test on offer tells</small>`;
+}
+
 function Suspect({ suspect }) {
   const marked = suspect.fault !== '' && state.suspect === suspect.fault;
   const name = suspect.fault || 'outside';
@@ -34,6 +43,7 @@ function Suspect({ suspect }) {
       <span class="bar" style=${{ width: `${(100 * suspect.chance).toFixed(1)}%` }}></span>
       <span class="what">${suspect.what}</span><span class="percent">${suspect.percent}</span>
       <small>${suspect.place}</small><small class="cost">${suspect.cost}</small>
+      <${Alike} suspect=${suspect} />
     </button>
     ${open && html`<div class="suspect-more">
       ${suspect.exactly && html`<p class="soft">${suspect.exactly}</p>`}

@@ -1,7 +1,7 @@
 // The bench: opens the job, draws it, and keeps it up to date.
 import { html, render } from './html.js';
 import { get, listen } from './api.js';
-import { catchUp, send } from './deeds.js';
+import { answered, catchUp, send } from './deeds.js';
 import { Entry } from './entry.js';
 import { BLACK_USUAL } from './intent.js';
 import { Left } from './left.js';
@@ -90,15 +90,14 @@ async function open() {
   try {
     const [job, answer] = await Promise.all([get('job'), get('answer')]);
     place.replaceChildren();
-    const setUp = answer.readings.at(-1)?.set_up ?? job.normal;
-    set({ job, answer, setUp, instrument: job.instruments[0].id, unit: job.instruments[0].units[0], black: BLACK_USUAL, waiting: unsent().length });
+    set({ job, answer, setUp: answer.set_up, instrument: job.instruments[0].id, unit: job.instruments[0].units[0], black: BLACK_USUAL, waiting: unsent().length });
   } catch (error) {
     place.textContent = `${error.message}. ${error.help ?? ''}`;
     setTimeout(() => location.reload(), 3000);
     return;
   }
   listen(
-    (answer) => set({ answer }),
+    answered,
     (there) => {
       if (state.offline === there) set({ offline: !there });
       if (there) send();

@@ -20,7 +20,7 @@ export function Next() {
   const old = answer.latest > answer.version || answer.proposals_pending;
   const proposal = answer.next[Math.min(chosen, answer.next.length - 1)];
   const done = answer.conclusion.kind !== 'open';
-  return html`<section class="card next" aria-label="measure next" aria-busy=${old}>
+  return html`<section class="card next" aria-label="measure next" aria-busy=${old} data-stands=${answer.set_up}>
     <div class="card-head"><h2>${done ? 'Where it stands' : 'Measure next'}</h2><b>${proposal && !done ? proposal.minutes : ''}</b></div>
     ${answer.failure && html`<p class="said">${answer.failure}</p>`}
     ${done && html`<p class="next-title conclusion">${answer.conclusion.words}</p>`}

@@ -2,36 +2,10 @@
 import { html, useEffect, useLayoutEffect, useRef, useState } from './html.js';
 import { tap } from './deeds.js';
 import { set, state } from './store.js';
+import { boxes, desk, fitted, inside, readable, shows, uncut } from './view.js';
 
 const FINGER = 30; // CSS pixels from a terminal at which a tap still means it
-const READABLE = { phone: 0.92, desk: 0.7 }; // least scale at which the picture's words can be read
 const MOVED = 8; // pixels after which a touch is a drag, not a tap
-
-const clamp = (value, low, high) => Math.min(high, Math.max(low, value));
-
-/** The part of the picture that shows: x, y and width in the picture's pixels, for a frame of this shape. */
-function fitted(picture, frame) {
-  const width = Math.max(picture.width, (picture.height * frame.width) / frame.height);
-  return { x: (picture.width - width) / 2, y: 0, width };
-}
-
-const desk = () => matchMedia('(min-width: 900px)').matches;
-
-/** Close enough to read, around where one wants to look; as much as goes in across. */
-function readable(picture, frame) {
-  const [x, y] = picture.focus;
-  const width = Math.min(fitted(picture, frame).width, picture.width, frame.width / (desk() ? READABLE.desk : READABLE.phone));
-  return inside({ x: x - width / 2, y: y - ((width * frame.height) / frame.width) / 2, width }, picture, frame);
-}
-
-function inside(view, picture, frame) {
-  const whole = fitted(picture, frame);
-  const width = clamp(view.width, Math.min(whole.width, frame.width / 4), whole.width);
-  const height = (width * frame.height) / frame.width;
-  const x = width >= picture.width ? (picture.width - width) / 2 : clamp(view.x, 0, picture.width - width);
-  const y = height >= picture.height ? (picture.height - height) / 2 : clamp(view.y, 0, picture.height - height);
-  return { x, y, width };
-}
 
 export function Wiring() {
   const frame = useRef(null);
@@ -39,7 +13,7 @@ export function Wiring() {
   const [whole, setWhole] = useState(false);
   const { picture, pictureSize: size } = state;
   const small = size && picture && fitted(picture, size).width > readable(picture, size).width * 1.05;
-  const looked = picture?.focus.map(Math.round).join();
+  const shown = useRef({});
 
   useSize(frame, 'pictureSize');
   // The server's own SVG is the only markup that is ever inserted.
@@ -47,8 +21,16 @@ export function Wiring() {
     if (picture) frame.current.querySelector('.drawing').innerHTML = picture.svg;
   }, [picture?.svg]);
   useEffect(() => {
-    if (size?.width && picture) setView(whole ? fitted(picture, size) : readable(picture, size));
-  }, [size, picture?.width, picture?.height, whole, looked]);
+    if (!size?.width || !picture) return;
+    const looked = picture.focus.map(Math.round).join();
+    const last = shown.current;
+    const framed = last.size === size && last.whole === whole && last.width === picture.width && last.height === picture.height;
+    const drawn = boxes(frame.current.querySelector('.drawing svg'));
+    // What is under the finger stays there as long as one sees what one wants to see.
+    const stays = framed && view && (whole || (last.moved ? last.looked === looked || shows(view, picture, size, []) : shows(view, picture, size, drawn)));
+    shown.current = { size, whole, width: picture.width, height: picture.height, looked, moved: stays && last.moved };
+    if (!stays) setView(whole ? fitted(picture, size) : uncut(readable(picture, size), picture, size, drawn));
+  }, [size, picture?.svg, whole]);
   useLayoutEffect(() => {
     const svg = frame.current.querySelector('.drawing svg');
     if (!svg || !view || !size) return;
@@ -60,7 +42,10 @@ export function Wiring() {
     if (state.viewWidth !== Math.round(view.width)) set({ viewWidth: Math.round(view.width) });
   }, [view, picture?.svg, size]);
 
-  const hands = useHands(frame, () => ({ view, size, picture }), (next) => setView(inside(next, picture, size)));
+  const hands = useHands(frame, () => ({ view, size, picture }), (next) => {
+    shown.current.moved = true;
+    setView(inside(next, picture, size));
+  });
   return html`<div class=${whole || !small ? 'surface wiring fits' : 'surface wiring'} ref=${frame} ...${hands}>
     <div class="drawing" style=${{ height: '100%' }}></div>
     ${small && html`<div class="on-top"><button class="button" aria-pressed=${whole} onClick=${() => setWhole(!whole)}>${whole ? 'closer' : 'whole circuit'}</button></div>`}

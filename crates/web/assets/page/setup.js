@@ -1,33 +1,8 @@
 // How the vehicle stands: chips that show it and change it with a tap.
-//
-// A set-up is kept in its text form, clauses joined by "; "; the vocabulary gives each clause's text.
 import { html } from './html.js';
+import { clauses, says, sensedValue, toggle, withKey, withSensed } from './clauses.js';
+import { stand } from './deeds.js';
 import { set, state } from './store.js';
-
-const clauses = (text) => text.split(';').map((clause) => clause.trim()).filter(Boolean);
-const join = (list) => list.join('; ');
-
-export const says = (text, clause) => clauses(text).includes(clause);
-
-export function toggle(text, clause) {
-  const list = clauses(text);
-  return join(list.includes(clause) ? list.filter((other) => other !== clause) : [...list, clause]);
-}
-
-export function withKey(text, clause) {
-  return join([clause, ...clauses(text).filter((other) => !other.startsWith('key '))]);
-}
-
-export function withSensed(text, sensed, value) {
-  const rest = clauses(text).filter((other) => !other.startsWith(`${sensed.id} `));
-  return join(value === sensed.usual ? rest : [...rest, `${sensed.id} ${value} ${sensed.unit}`.trim()]);
-}
-
-export function sensedValue(text, sensed) {
-  const clause = clauses(text).find((other) => other.startsWith(`${sensed.id} `));
-  const value = clause ? Number.parseFloat(clause.slice(sensed.id.length + 1)) : sensed.usual;
-  return Number.isFinite(value) ? value : sensed.usual;
-}
 
 /** Clauses that no chip stands for: jumpers and substitutes. */
 function placed(text, job) {
@@ -42,7 +17,7 @@ const toggles = (job) =>
 function Toggle({ choice }) {
   const on = says(state.setUp, choice.clause);
   return html`<button class=${on ? 'chip on' : 'chip'} aria-pressed=${on} 
-    onClick=${() => set({ setUp: toggle(state.setUp, choice.clause), caution: choice.caution ?? '' })}>${on ? choice.words : choice.otherwise}</button>`;
+    onClick=${() => stand(toggle(state.setUp, choice.clause), choice.caution)}>${on ? choice.words : choice.otherwise}</button>`;
 }
 
 function Sensed({ sensed }) {
@@ -50,7 +25,7 @@ function Sensed({ sensed }) {
   const step = (sensed.high - sensed.low) / 16;
   const move = (by) => {
     const next = Math.min(sensed.high, Math.max(sensed.low, value + by));
-    set({ setUp: withSensed(state.setUp, sensed, Number(next.toPrecision(4))) });
+    stand(withSensed(state.setUp, sensed, Number(next.toPrecision(4))));
   };
   return html`<span class="chip stepper" role="group" aria-label=${sensed.words}>
     <button aria-label=${`less ${sensed.words}`} onClick=${() => move(-step)}>−</button>
@@ -77,7 +52,7 @@ export function SetUp() {
       ${shown.map((choice) => html`<${Toggle} key=${choice.clause} choice=${choice} />`)}
       ${changed.map((one) => html`<button class="chip on" key=${one.id} onClick=${open}>${one.words} ${sensedValue(setUp, one)} ${one.unit}</button>`)}
       ${placed(setUp, job).map((clause) => html`<button class="chip on" key=${clause} aria-pressed="true"
-        onClick=${() => set({ setUp: toggle(setUp, clause) })}>${clause} ✕</button>`)}
+        onClick=${() => stand(toggle(setUp, clause))}>${clause} ✕</button>`)}
       <button class="chip quiet" aria-expanded=${setUpOpen} onClick=${open}>${setUpOpen ? 'done' : '+ change set-up'}</button>
     </div>
     ${state.caution && !setUpOpen && html`<p class="caution said-once" role="status">${state.caution}</p>`}
@@ -85,14 +60,14 @@ export function SetUp() {
       ${state.caution && html`<p class="caution" role="status">${state.caution}</p>`}
       <div class="chip-group"><h3>key</h3><div class="chips">${job.keys.map((one) => html`<button key=${one.clause}
         class=${one === key ? 'chip on' : 'chip'} aria-pressed=${one === key} 
-        onClick=${() => set({ setUp: withKey(setUp, one.clause), caution: one.caution ?? '' })}>${one.words}</button>`)}</div></div>
+        onClick=${() => stand(withKey(setUp, one.clause), one.caution)}>${one.words}</button>`)}</div></div>
       <${Group} title="plugs" choices=${job.connectors} />
       <${Group} title="switched on with the scan tool" choices=${job.loads} />
       ${job.sensed.length > 0 && html`<div class="chip-group"><h3>what the sensors sense</h3><div class="chips">
         ${job.sensed.map((one) => html`<${Sensed} key=${one.id} sensed=${one} />`)}</div></div>`}
       <${Group} title="accessories" choices=${job.accessories} />
       <${Group} title="fuses, relays, battery" choices=${[...job.fuses, ...job.relays, ...job.battery]} />
-      <div class="chips"><button class="chip quiet" onClick=${() => set({ setUp: job.normal })}>everything as usual</button>
+      <div class="chips"><button class="chip quiet" onClick=${() => stand(job.normal)}>everything as usual</button>
         <button class="chip" onClick=${open}>close</button></div>
     </div>`}
   </section>`;

@@ -49,10 +49,11 @@ async function thumbs(page, when) {
 
 function overlaps(page) {
   return page.evaluate(() => {
-    // A box is taller than its letters: a fifth of it above and below is air.
+    // Letters stand on their baseline; the box that a browser tells is taller, the more so the smaller it is drawn.
     const box = (text) => {
-      const { x, y, width, height } = text.getBBox();
-      return { words: text.textContent, left: x, right: x + width, top: y + height / 5, bottom: y + height - height / 5 };
+      const { x, width } = text.getBBox();
+      const [base, size] = ['y', 'font-size'].map((name) => Number(text.getAttribute(name)));
+      return { words: text.textContent, left: x, right: x + width, top: base - 0.75 * size, bottom: base + 0.2 * size };
     };
     const texts = [...document.querySelectorAll('.wiring svg text')].map(box);
     const found = [];
@@ -71,3 +72,23 @@ export function settled(page) {
 }
 
 export const leftWords = (page) => page.locator('.suspects').evaluate((list) => list.innerText);
+
+/** What the card proposes, and from which set-up. */
+export const proposed = (page) => page.locator('.card.next').evaluate((card) => ({
+  stands: card.dataset.stands,
+  title: card.querySelector('.next-title')?.textContent,
+  minutes: card.querySelector('.card-head b')?.textContent,
+  how: card.querySelector('.how')?.textContent ?? '',
+}));
+
+/** Of the parts of the picture that this selects, those that are cut by its edge. */
+export function whole(page, selector) {
+  return page.evaluate((wanted) => {
+    const frame = document.querySelector('.wiring').getBoundingClientRect();
+    const parts = [...document.querySelectorAll('.wiring svg :is(text, rect)')].filter((one) => one.matches(wanted));
+    if (!parts.length) throw new Error(`nothing of the picture is ${wanted}`);
+    const cut = (box) => box.top < frame.bottom && box.bottom > frame.top && box.left < frame.right && box.right > frame.left
+      && (box.top < frame.top || box.bottom > frame.bottom || box.left < frame.left || box.right > frame.right);
+    return parts.filter((one) => cut(one.getBoundingClientRect())).map((one) => one.textContent || one.outerHTML);
+  }, selector);
+}

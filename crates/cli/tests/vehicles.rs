@@ -492,16 +492,18 @@ fn meaningless_tests_are_known_as_such() {
             readings,
             [meaningless, telling].into_iter().map(|id| vehicle.test(id)),
         );
-        let worth = [&judged[0].worth, &judged[1].worth];
+        // A rare suspect may show itself even there: that tells something, but little.
+        let Worth::Tells { bits: told, .. } = judged[1].worth else {
+            panic!("{name} {telling}: {:?}", judged[1].worth);
+        };
+        let little = match judged[0].worth {
+            Worth::Nothing { .. } => true,
+            Worth::Tells { bits, .. } => bits < 0.2 * told,
+        };
         assert!(
-            matches!(worth[0], Worth::Nothing { .. }),
-            "{name} {meaningless}: {:?}",
-            worth[0]
-        );
-        assert!(
-            matches!(worth[1], Worth::Tells { .. }),
-            "{name} {telling}: {:?}",
-            worth[1]
+            little,
+            "{name} {meaningless}: {:?}, beside {told} bits",
+            judged[0].worth
         );
     }
 }

@@ -1,8 +1,10 @@
 //! A whole job on the demo circuit, step by step: `cargo bench -p diagnosis --bench job`.
 //!
 //! The van has water in its floor joint; every reading is the first proposal of the step before, as the bench predicts it
-//! for that water. Each step is timed as the page waits for it: suspects, then what to measure next. The first pass begins
-//! with nothing remembered; the second finds the bench's answers in memory.
+//! for that water. Each step is timed as the page waits for it: suspects, then what to measure next. The first pass has
+//! nothing to go by but the readings before; in the second the time between readings is used to look ahead, as the page
+//! does; the third finds the bench's answers in memory.
+#![expect(clippy::print_stdout, reason = "a table of times is what it is for")]
 
 use std::error::Error;
 use std::sync::Arc;
@@ -10,7 +12,7 @@ use std::time::{Duration, Instant};
 
 use bench::{Bench, Hypothesis, Placement, Predict, Question, Reading, Shown, Test};
 use circuit::{Fault, SetUp};
-use diagnosis::{Intake, Options, Predictions, Scene, propose, weigh};
+use diagnosis::{Intake, Options, Predictions, Scene, look_ahead, propose, weigh};
 
 /// What lies in the demo's floor joint, ohms.
 const WATER_OHMS: f64 = 1500.0;
@@ -19,14 +21,22 @@ const MOST_STEPS: usize = 8;
 fn main() -> Result<(), Box<dyn Error>> {
     let circuit = Arc::new(circuit::parse(circuit::DEMO).map_err(|mistakes| format!("{mistakes:?}"))?);
     let faults = circuit::possible_faults(&circuit);
-    let bench = Bench::new(Arc::clone(&circuit))?;
+    let mut bench = Bench::new(Arc::clone(&circuit))?;
     let water = faults
         .iter()
         .find(|fault| fault.path == "floor.7-8/b/leak")
         .ok_or("the demo has a wet joint")?;
     let mut predictions = Predictions::default();
-    for pass in ["nothing remembered", "answers in memory"] {
+    for pass in [
+        "nothing looked ahead",
+        "looked ahead between readings",
+        "answers in memory",
+    ] {
         println!("{pass}: suspects, next test, both; milliseconds");
+        if pass != "answers in memory" {
+            bench = Bench::new(Arc::clone(&circuit))?;
+            predictions = Predictions::default();
+        }
         let start = SetUp::normal();
         let mut readings = Vec::new();
         for text in [
@@ -66,12 +76,21 @@ fn main() -> Result<(), Box<dyn Error>> {
             println!(
                 "{:7.1} {:7.1} {:7.1}   after {} | {:.3}",
                 milliseconds(weighed),
-                milliseconds(all - weighed),
+                milliseconds(all.saturating_sub(weighed)),
                 milliseconds(all),
                 last.test.to_text(&circuit),
                 value(&last.shown),
             );
             let Some(first) = proposals.first() else { break };
+            if pass == "looked ahead between readings" {
+                let proposed: Vec<Test> = proposals.iter().flat_map(|one| one.tests.clone()).collect();
+                let started = Instant::now();
+                look_ahead(&scene, &proposed, &mut predictions)?;
+                println!(
+                    "                          looked ahead in {:.0} ms",
+                    milliseconds(started.elapsed())
+                );
+            }
             for test in &first.tests {
                 readings.push(read(&bench, water, test)?);
             }

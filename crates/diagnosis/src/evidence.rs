@@ -1,7 +1,7 @@
 //! Readings as evidence: in one order whatever order they were entered in, with how well each is read.
 
-use bench::{BenchError, Placement, Predict, Reading, Shown, accuracy, reachable};
-use circuit::{Circuit, Fault, SetUp};
+use bench::{BenchError, Placement, Predict, Reading, Shown, accuracy};
+use circuit::{Circuit, Fault};
 
 use crate::predictions::{Predictions, Wanted};
 
@@ -138,13 +138,7 @@ impl Body {
         let mut evidence: Vec<Evidence> = Vec::with_capacity(sorted.len());
         for group in sorted.chunk_by(|a, b| a.0 == b.0) {
             let tests: Vec<&bench::Test> = group.iter().map(|entry| &readings[entry.2].test).collect();
-            let mut placements: Vec<Placement> = tests.iter().map(|test| test.placement.clone()).collect();
-            if placements
-                .iter()
-                .any(|placement| !predictions.knows(&tests[0].set_up, placement))
-            {
-                placements.extend(soon(circuit, &tests[0].set_up));
-            }
+            let placements: Vec<Placement> = tests.iter().map(|test| test.placement.clone()).collect();
             let rows = predictions.fill(bench, faults, &tests[0].set_up, &placements, wanted)?;
             for (entry, row) in group.iter().zip(rows) {
                 let reading = &readings[entry.2];
@@ -192,25 +186,6 @@ impl Body {
     pub(crate) fn len(&self) -> usize {
         self.evidence.len()
     }
-}
-
-/// What is likely to be read in the same set-up: points against battery negative, scan data, codes. Once a cause has been
-/// solved in a set-up, each of these costs a small part of a solve.
-fn soon(circuit: &Circuit, set_up: &SetUp) -> Vec<Placement> {
-    let black = circuit.battery_minus;
-    let points = reachable(circuit, set_up)
-        .into_iter()
-        .map(|probe| Placement::Voltmeter {
-            red: probe.point,
-            black,
-        });
-    let channels = (0..circuit.channels.len()).map(|channel| Placement::Scan {
-        channel: channel.into(),
-    });
-    let monitors = (0..circuit.monitors.len()).map(|monitor| Placement::Code {
-        monitor: monitor.into(),
-    });
-    points.chain(channels).chain(monitors).collect()
 }
 
 /// Standard deviation of what the instrument adds, and of that what no other reading shares.

@@ -1,5 +1,6 @@
 //! From readings to the cause: suspects, their chances, the next test, and whether a test is safe.
-pub mod answer;
+pub mod ahead;
+mod answer;
 mod candidate;
 mod evidence;
 #[cfg(test)]
@@ -19,6 +20,7 @@ mod simulate;
 mod suspects;
 mod worth;
 
+pub use ahead::look_ahead;
 pub use answer::*;
 pub use candidate::{Candidate, Group, candidates, reading_minutes, touched};
 pub use hazard::caution::{cautions, cautions_of, not_probed};

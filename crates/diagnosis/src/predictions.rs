@@ -86,11 +86,6 @@ impl Predictions {
         })
     }
 
-    /// Whether a test has a row already.
-    pub(crate) fn knows(&self, set_up: &SetUp, placement: &Placement) -> bool {
-        self.by_test.contains_key(&key(set_up, placement))
-    }
-
     /// An answer that [`fill`](Self::fill) has been asked for.
     pub(crate) fn cell(&self, row: usize, wanted: Wanted) -> &Cell {
         self.rows[row].get(wanted).unwrap_or(&UNKNOWN)

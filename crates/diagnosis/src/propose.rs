@@ -40,6 +40,8 @@ const POOR_RATE: f64 = 0.15;
 /// … and one that tells less than this does not pay: at that rate the few bits that are left take hours. Common practice
 /// (nobody measures for hours what a trial repair settles), no source for the figure.
 const LEAST_RATE: f64 = 0.02;
+/// A look at points that carry this share of the chance is as good as one at all.
+const COVERED: f64 = 0.985;
 /// Minutes to place a probe at a connector that is reached already. Common practice, no source.
 const PLACE_MINUTES: f64 = 0.5;
 
@@ -110,11 +112,16 @@ pub fn propose(
     for &care in cares {
         // With few points all of them may be look-alikes, and the test that tells most goes unseen: what tells little for
         // its minutes is not taken before a closer look.
-        let more = propose_with(scene, predictions, options, care)?;
+        let rough = Rough::new(scene.belief, care);
+        if !care.is_full() && rough.bits_left() < LEAST_BITS {
+            continue;
+        }
+        let more = propose_with(scene, predictions, options, &rough)?;
         if best_rate(&more) > best_rate(&found) {
             found = more;
         }
-        if best_rate(&found) >= POOR_RATE || (care.is_wide() && !found.is_empty()) {
+        let seen_enough = care.is_wide() && (!found.is_empty() || rough.covered >= COVERED);
+        if best_rate(&found) >= POOR_RATE || seen_enough {
             break;
         }
     }
@@ -130,14 +137,13 @@ fn propose_with(
     scene: &Scene<'_, '_>,
     predictions: &mut Predictions,
     options: &Options<'_>,
-    care: Care,
+    rough: &Rough<'_, '_>,
 ) -> Result<Vec<Proposal>, BenchError> {
-    let rough = Rough::new(scene.belief, care);
-    let (groups, looked) = look(scene, predictions, &rough, options)?;
+    let (groups, looked) = look(scene, predictions, rough, options)?;
     let mut drafts = exact(scene, predictions, &groups, &looked)?;
-    let joined = join(scene, predictions, &rough, &groups, &looked, &drafts)?;
+    let joined = join(scene, predictions, rough, &groups, &looked, &drafts)?;
     drafts.extend(joined);
-    ahead(scene, &rough, &groups, &looked, &mut drafts);
+    ahead(scene, rough, &groups, &looked, &mut drafts);
     drafts.sort_by(|a, b| b.rate.total_cmp(&a.rate));
 
     let mut safety = Safety { scene, causes: None };
@@ -152,7 +158,7 @@ fn propose_with(
         if options.allowed.is_none() && rate < LEAST_RATE {
             continue;
         }
-        if chosen.iter().any(|other| repeats(&looked, &rough, draft, other)) {
+        if chosen.iter().any(|other| repeats(&looked, rough, draft, other)) {
             continue;
         }
         let Some(group) = draft.tests.first().and_then(|&idx| groups.get(looked.get(idx)?.set_up)) else {
@@ -190,6 +196,16 @@ fn propose_with(
         });
     }
     Ok(proposals)
+}
+
+/// Has the bench answer what a choice of tests in this scene is likely to ask, so that the choice after another reading
+/// finds it in memory.
+///
+/// # Errors
+/// Those of [`Predict::predict`].
+pub(crate) fn look_around(scene: &Scene<'_, '_>, predictions: &mut Predictions) -> Result<(), BenchError> {
+    let rough = Rough::new(scene.belief, Care::WIDE);
+    look(scene, predictions, &rough, &Options::default()).map(|_| ())
 }
 
 /// Judges one intended test: can it hurt, can it tell?

@@ -241,7 +241,7 @@ impl Between {
             Self::Cubic { sudden: true, .. } => {
                 SUDDEN_ERROR * (self.value(1.0) - self.value(0.0)).abs() + self.beyond()
             }
-            Self::Cubic { sign, error, .. } if sign == 0.0 => error,
+            Self::Cubic { sign: 0.0, error, .. } => error,
             Self::Cubic { error, .. } => error * self.value(t).abs(),
             Self::Step { .. } => 0.0,
         }
@@ -256,28 +256,24 @@ impl Between {
     /// slopes there say; where it is sudden, any part may hold all of the step.
     pub(crate) fn range(&self, from: f64, to: f64) -> (f64, f64) {
         let ordered = |a: f64, b: f64| (a.min(b), a.max(b));
-        match *self {
-            Self::Cubic { sudden: true, .. } => {
-                let (low, high) = ordered(self.value(0.0), self.value(1.0));
-                let beyond = self.beyond();
-                (low - beyond, high + beyond)
-            }
-            _ => {
-                let (low, high) = ordered(self.value(from), self.value(to));
-                let room = self.beyond()
-                    + if to - from < 1.0 {
-                        2.0 * self.error(0.5 * (from + to))
-                    } else {
-                        0.0
-                    };
-                (low - room, high + room)
-            }
+        if let Self::Cubic { sudden: true, .. } = *self {
+            let (low, high) = ordered(self.value(0.0), self.value(1.0));
+            let beyond = self.beyond();
+            return (low - beyond, high + beyond);
         }
+        let (low, high) = ordered(self.value(from), self.value(to));
+        let within = if to - from < 1.0 {
+            2.0 * self.error(0.5 * (from + to))
+        } else {
+            0.0
+        };
+        let room = self.beyond() + within;
+        (low - room, high + room)
     }
 
     fn beyond(&self) -> f64 {
         match *self {
-            Self::Cubic { sign, beyond, .. } if sign == 0.0 => beyond,
+            Self::Cubic { sign: 0.0, beyond, .. } => beyond,
             Self::Cubic { beyond, .. } => beyond * self.value(0.0).abs().max(self.value(1.0).abs()),
             Self::Step { .. } => 0.0,
         }

@@ -21,6 +21,7 @@ use bench::{BenchError, Hypothesis, Predict, Reading, Test};
 use circuit::{Circuit, Fault, FaultId, ParamId};
 use rayon::prelude::*;
 
+use crate::ahead::all_ends;
 use crate::evidence::Body;
 use crate::likelihood::Sums;
 use crate::model::{Field, Params};
@@ -97,10 +98,7 @@ pub fn weigh<'a>(
     predictions: &mut Predictions,
 ) -> Result<Belief<'a>, BenchError> {
     let scales: Vec<Scale> = faults.iter().map(Scale::of).collect();
-    let mut wanted = vec![Wanted::Healthy];
-    for (fault, scale) in scales.iter().enumerate() {
-        wanted.extend(scale.ends().map(|position| Wanted::Fault(fault, position)));
-    }
+    let mut wanted = all_ends(faults);
     let body = Body::new(bench, circuit, faults, readings, predictions, &wanted)?;
     let before = prior::chances(circuit, faults, intake);
     let order: Vec<usize> = (0..body.len()).collect();

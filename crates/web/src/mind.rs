@@ -165,6 +165,7 @@ impl Mind {
             .map(|one| proposal(circuit, faults, &now, one))
             .collect();
         view.proposals_pending = false;
+        let proposed: Vec<Test> = proposals.iter().flat_map(|proposal| proposal.tests.clone()).collect();
         let next: Vec<Test> = proposals
             .into_iter()
             .next()
@@ -186,7 +187,7 @@ impl Mind {
         told(circuit, faults, &findings, &state.readings, &mut view);
         view.working = false;
         tell(&view, &known);
-        Ok(())
+        diagnosis::look_ahead(&known.scene(desk, bench, &now), &proposed, &mut self.predictions)
     }
 }
 

@@ -39,6 +39,11 @@ impl Care {
         most_answers: usize::MAX,
     };
 
+    /// Whether this leaves out next to nothing.
+    pub(crate) fn is_full(self) -> bool {
+        self.most_answers == Self::FULL.most_answers
+    }
+
     /// Whether this looks closer than at first sight.
     pub(crate) fn is_wide(self) -> bool {
         self.most_answers > Self::QUICK.most_answers
@@ -56,6 +61,8 @@ pub(crate) struct Rough<'b, 'a> {
     /// Which class of repair each needs.
     kinds: Vec<usize>,
     n_kinds: usize,
+    /// Share of the chance that these points carry.
+    pub(crate) covered: f64,
 }
 
 impl<'b, 'a> Rough<'b, 'a> {
@@ -72,6 +79,7 @@ impl<'b, 'a> Rough<'b, 'a> {
             weights: Vec::new(),
             kinds: Vec::new(),
             n_kinds: all.iter().map(|point| point.class + 1).max().unwrap_or(0),
+            covered: 0.0,
         };
         let mut so_far = 0.0;
         for at in order {
@@ -88,6 +96,7 @@ impl<'b, 'a> Rough<'b, 'a> {
             rough.weights.push(counts(point));
             rough.kinds.push(point.class);
         }
+        rough.covered = so_far / whole.max(f64::MIN_POSITIVE);
         let sum: f64 = rough.weights.iter().sum();
         for weight in &mut rough.weights {
             *weight /= sum.max(f64::MIN_POSITIVE);

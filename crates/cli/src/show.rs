@@ -246,6 +246,10 @@ fn danger(source: &Source, danger: &Danger) -> Value {
         } => {
             json!({ "kind": "overload", "branch": branch(id), "amps": number(*amps), "rating_amps": number(*rating) })
         }
+        DangerKind::OverVoltage { point, volts, rating } => {
+            let point = &source.circuit.points[point.idx()].path;
+            json!({ "kind": "over-voltage", "point": point, "volts": number(*volts), "rating_volts": number(*rating) })
+        }
         DangerKind::Tool {
             tool,
             watts,
@@ -268,5 +272,5 @@ fn danger(source: &Source, danger: &Danger) -> Value {
         Under::Suspect(id) => json!({ "fault": source.faults[id.idx()].path }),
         Under::ShortToFeed(point) => json!({ "short_to_feed": source.circuit.points[point.idx()].path }),
     };
-    json!({ "what": what, "under": under, "chance": number(danger.chance) })
+    json!({ "what": what, "under": under, "chance": number(danger.chance), "anyway": danger.anyway })
 }

@@ -48,6 +48,12 @@ pub fn danger(circuit: &Circuit, faults: &[Fault], danger: &Danger) -> String {
             circuit.branches[branch.idx()].path,
             quantity::format(*rating, Unit::Ampere)
         ),
+        DangerKind::OverVoltage { point: at, volts, rating } => format!(
+            "{} on {}, which bears {}",
+            quantity::format(*volts, Unit::Volt),
+            point(circuit, *at),
+            quantity::format(*rating, Unit::Volt)
+        ),
         DangerKind::Tool {
             tool,
             watts,
@@ -82,6 +88,7 @@ pub fn danger(circuit: &Circuit, faults: &[Fault], danger: &Danger) -> String {
     };
     let under = match &danger.under {
         Under::Healthy => String::new(),
+        _ if danger.anyway => ", whatever is wrong (the worst figure; a sound circuit is past that already)".into(),
         Under::Suspect(fault) => {
             let fault = &faults[fault.idx()];
             format!(", if it is this: {}, {}", fault.what, fault.place)
@@ -166,6 +173,7 @@ mod tests {
             what,
             under: Under::Healthy,
             chance: 1.0,
+            anyway: true,
         };
         super::danger(&circuit, &[], &danger)
     }
@@ -197,6 +205,7 @@ mod tests {
                 what: DangerKind::LiveOhms { volts: 0.041, harms },
                 under: Under::Suspect(FaultId(0)),
                 chance: 0.01,
+                anyway: false,
             }]
         };
         let first = Verdict::First(Vec::new());

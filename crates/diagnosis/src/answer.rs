@@ -255,6 +255,8 @@ pub enum Worth {
         /// [`crate::limits::LEAST_NAMED`] would, at any severity still possible.
         otherwise: Vec<Otherwise>,
     },
+    /// It cannot be done in this set-up: no probe or clip gets to these points.
+    OutOfReach(Vec<PointId>),
 }
 
 /// A suspect that would show something else where most show the same.
@@ -275,6 +277,10 @@ pub enum Because {
     NothingDrives,
     /// The channel is clamped at the end of its range whatever the wire carries.
     Clamped,
+    /// Something drives the point, but too weakly for a light, which pulls it down.
+    LoadedDown,
+    /// What stands there is too little for a light.
+    TooLittle,
     /// The point is tied to the black lead, or both leads are on one net with no current in it.
     NoCurrent,
     /// The ohmmeter sits on a live circuit.

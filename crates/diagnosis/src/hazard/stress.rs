@@ -41,7 +41,11 @@ struct VoltStress {
 impl VoltStress {
     fn volts(&self, flows: &Flows) -> f64 {
         let at = |point: PointId| flows.point_volts.get(point.idx()).copied().unwrap_or(0.0);
-        let lowest = self.against.iter().map(|&point| at(point)).fold(f64::INFINITY, f64::min);
+        let lowest = self
+            .against
+            .iter()
+            .map(|&point| at(point))
+            .fold(f64::INFINITY, f64::min);
         at(self.point) - lowest
     }
 }

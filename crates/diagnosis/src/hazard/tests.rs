@@ -400,7 +400,12 @@ fn battery_positive_on_a_reference_is_refused_for_its_volts_though_hardly_any_cu
     let (verdict, dangers) = judged(&circuit, &[], &[], &volts(&circuit, "S1.1", lifted));
     assert_eq!(verdict, Verdict::Refused);
     let [danger] = &dangers[..] else { panic!("{dangers:?}") };
-    let DangerKind::OverVoltage { point, volts: shown, rating } = danger.what else {
+    let DangerKind::OverVoltage {
+        point,
+        volts: shown,
+        rating,
+    } = danger.what
+    else {
         panic!("{danger:?}")
     };
     assert_eq!((point, rating), (at(&circuit, "M1.1/pin"), 6.5));
@@ -436,12 +441,18 @@ fn what_a_sound_circuit_passes_already_is_not_put_on_a_suspect() {
     let (_, dangers) = judged(&circuit, &causes, &[], &volts(&circuit, "S1.1", grounded));
     let anyway = |wanted: fn(&DangerKind) -> bool| dangers.iter().find(|danger| wanted(&danger.what)).map(|d| d.anyway);
     // 4.3 A in the jumper of the sound circuit are within its 10 A; 12.6 V over 0.24 Ω with the short are not.
-    assert_eq!(anyway(|what| matches!(what, DangerKind::Tool { .. })), Some(false), "{dangers:?}");
+    assert_eq!(
+        anyway(|what| matches!(what, DangerKind::Tool { .. })),
+        Some(false),
+        "{dangers:?}"
+    );
     // The reference gives those 4.3 A anyway.
     assert_eq!(overload(&circuit, &dangers, "M1.1/contact").1, Under::Healthy);
 
     let across = set_up(&[], vec![jumper(&circuit, "battery+", "battery-")]);
     let (_, dangers) = judged(&circuit, &causes, &[], &volts(&circuit, "S1.3", across));
-    let tool = dangers.iter().find(|danger| matches!(danger.what, DangerKind::Tool { .. }));
+    let tool = dangers
+        .iter()
+        .find(|danger| matches!(danger.what, DangerKind::Tool { .. }));
     assert!(tool.is_some_and(|danger| danger.anyway), "{dangers:?}");
 }

@@ -162,7 +162,10 @@ impl Builder<'_, '_, '_> {
             .iter()
             .filter_map(|fuse| Some((&fuse.name, fuse.is.as_ref()?.from.as_ref()?)));
         let from: BTreeMap<&str, _> = feeds.chain(fuses).map(|(name, from)| (name.as_str(), from)).collect();
-        let above = |name: &str| from.get(name).map(|from| from.text.split('/').next().unwrap_or_default());
+        let above = |name: &str| {
+            from.get(name)
+                .map(|from| from.text.split('/').next().unwrap_or_default())
+        };
         let mut told: Vec<&str> = Vec::new();
         for (&name, text) in &from {
             let mut ring = vec![name];

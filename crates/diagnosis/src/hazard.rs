@@ -40,7 +40,7 @@ const CLEAR_VOLTS: f64 = 0.5;
 /// … and this share of the larger.
 const CLEAR_SHARE: f64 = 0.05;
 /// Voltage at a test light's filament below which it is dark, and from which it is bright (of a 12 V bulb).
-pub(crate) const DARK_VOLTS: f64 = 1.0;
+const DARK_VOLTS: f64 = 1.0;
 const BRIGHT_VOLTS: f64 = 9.0;
 
 /// A cause to judge under, at one severity.

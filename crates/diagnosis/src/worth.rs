@@ -11,7 +11,7 @@ use circuit::{Channel, Circuit, PointId};
 
 use crate::candidate::net::Nets;
 use crate::candidate::touched;
-use crate::hazard::{Cause, DARK_VOLTS};
+use crate::hazard::Cause;
 use crate::propose::split::{SURELY_APART, Seen, Table};
 use crate::{Alive, Because, Expected, Otherwise, Under, Worth};
 
@@ -154,7 +154,7 @@ fn because(bench: &dyn Predict, circuit: &Circuit, test: &Test, shown: &Predicti
         Placement::Clamp { .. } | Placement::Ammeter { .. } if number && shown.value.abs() < NO_AMPS => {
             Because::NoCurrent
         }
-        Placement::TestLight { tip, clip } if number && shown.value.abs() < DARK_VOLTS => {
+        Placement::TestLight { tip, clip } if number && shown.value.abs() < bench::DARK_VOLTS => {
             match without_light(bench, test, (tip, clip))? {
                 volts if volts < NO_VOLTS => no_volts(circuit, test),
                 volts if shown.value.abs() < LOADED_SHARE * volts => Because::LoadedDown,

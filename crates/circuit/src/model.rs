@@ -221,6 +221,8 @@ pub struct Pin {
     pub inside: Vec<BranchId>,
     /// Most current it bears either way, amperes.
     pub rating_amps: f64,
+    /// Most voltage against the module's ground that it bears, where voltage and not current is what ends it.
+    pub rating_volts: Option<f64>,
 }
 
 /// What is inside a module pin.

@@ -419,6 +419,7 @@ pub(crate) fn circuit() -> Circuit {
         point: pins[cavity - 1],
         inside: inside.to_vec(),
         rating_amps: 0.05,
+        rating_volts: None,
     };
     let pins = vec![
         pin(1, "feed", PinKind::Feed, &inside[..1]),

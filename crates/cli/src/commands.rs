@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use bench::{Placement, Predict as _, Question, Test};
 use circuit::SetUp;
 use clap::CommandFactory as _;
-use diagnosis::{Belief, Findings, Options, Predictions, Proposal, Scene, Verdict, judge, propose, weigh};
+use diagnosis::{Belief, Findings, Options, Predictions, Proposal, Scene, Verdict, Worth, judge, propose, weigh};
 use serde_json::{Value, json};
 
 use crate::args::{
@@ -299,7 +299,8 @@ fn judge_test(args: &JudgeArgs) -> Result<Answer, Failure> {
     } else {
         out::print(text::judgement(&source, &test, &judgement))?;
     }
-    Ok(if judgement.verdict == Verdict::Safe {
+    let possible = !matches!(judgement.worth, Worth::OutOfReach(_));
+    Ok(if judgement.verdict == Verdict::Safe && possible {
         Answer::Done
     } else {
         Answer::No

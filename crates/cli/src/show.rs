@@ -219,6 +219,13 @@ pub(crate) fn judgement(source: &Source, tests: &[Test], judgement: &Judgement) 
     let shows = |shows: &Expected| placement.map(|placement| expected(circuit, placement, shows));
     let worth = match &judgement.worth {
         Worth::Tells { bits, minutes } => json!({ "tells": true, "bits": number(*bits), "minutes": number(*minutes) }),
+        Worth::OutOfReach(points) => {
+            let paths: Vec<&str> = points
+                .iter()
+                .map(|point| circuit.points[point.idx()].path.as_str())
+                .collect();
+            json!({ "tells": false, "out_of_reach": paths })
+        }
         Worth::Nothing {
             because,
             shows: all,
@@ -246,6 +253,10 @@ fn danger(source: &Source, danger: &Danger) -> Value {
         } => {
             json!({ "kind": "overload", "branch": branch(id), "amps": number(*amps), "rating_amps": number(*rating) })
         }
+        DangerKind::OverVoltage { point, volts, rating } => {
+            let point = &source.circuit.points[point.idx()].path;
+            json!({ "kind": "over-voltage", "point": point, "volts": number(*volts), "rating_volts": number(*rating) })
+        }
         DangerKind::Tool {
             tool,
             watts,
@@ -268,5 +279,5 @@ fn danger(source: &Source, danger: &Danger) -> Value {
         Under::Suspect(id) => json!({ "fault": source.faults[id.idx()].path }),
         Under::ShortToFeed(point) => json!({ "short_to_feed": source.circuit.points[point.idx()].path }),
     };
-    json!({ "what": what, "under": under, "chance": number(danger.chance) })
+    json!({ "what": what, "under": under, "chance": number(danger.chance), "anyway": danger.anyway })
 }

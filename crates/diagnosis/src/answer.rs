@@ -1,7 +1,7 @@
 //! What the reasoning answers: suspects, next tests, judgements. Figures are computed from the circuit, never canned.
 
 use bench::{Probe, Reading, Shown, Test};
-use circuit::{BranchId, Fault, FaultId, PartId};
+use circuit::{BranchId, Fault, FaultId, PartId, PointId};
 
 /// What is known of the vehicle before a reading is taken, as it moves suspicion.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -162,6 +162,8 @@ pub struct Danger {
     pub under: Under,
     /// Chance of that cause now.
     pub chance: f64,
+    /// The sound circuit passes this limit already; `under` gives the worst figure.
+    pub anyway: bool,
 }
 
 /// The cause a danger was computed under.
@@ -172,7 +174,7 @@ pub enum Under {
     /// A suspect.
     Suspect(FaultId),
     /// A short to a feed on a net the test touches, not yet excluded by a reading.
-    ShortToFeed(circuit::PointId),
+    ShortToFeed(PointId),
 }
 
 /// The kind of a danger.
@@ -185,6 +187,15 @@ pub enum DangerKind {
         /// Amperes.
         amps: f64,
         /// Its rating.
+        rating: f64,
+    },
+    /// Volts on a pin of a module or device against what it bears.
+    OverVoltage {
+        /// The pin.
+        point: PointId,
+        /// Volts against the module's ground, or across the device.
+        volts: f64,
+        /// What it bears.
         rating: f64,
     },
     /// More in the tool than it bears.
@@ -244,6 +255,8 @@ pub enum Worth {
         /// [`crate::limits::LEAST_NAMED`] would, at any severity still possible.
         otherwise: Vec<Otherwise>,
     },
+    /// It cannot be done in this set-up: no probe or clip gets to these points.
+    OutOfReach(Vec<PointId>),
 }
 
 /// A suspect that would show something else where most show the same.
@@ -264,6 +277,10 @@ pub enum Because {
     NothingDrives,
     /// The channel is clamped at the end of its range whatever the wire carries.
     Clamped,
+    /// Something drives the point, but too weakly for a light, which pulls it down.
+    LoadedDown,
+    /// What stands there is too little for a light.
+    TooLittle,
     /// The point is tied to the black lead, or both leads are on one net with no current in it.
     NoCurrent,
     /// The ohmmeter sits on a live circuit.

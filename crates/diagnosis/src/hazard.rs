@@ -9,7 +9,8 @@
 //! reading would show them is computed too ([`settle`]). Something that would move, heat or pump is told with its words,
 //! but is no reason to refuse: a person may want it to. An instrument for ohms is judged by the voltage that would stand
 //! across it: below what it puts out itself only the figure is spoilt, and the voltage between the same two points tells
-//! beforehand ([`live`]). Limits: steady currents at the centre of the uncertain parameters, no inrush, no inductive kick.
+//! beforehand ([`live`]). A pin that voltage ends (a reference, a device fed from one) is judged by its volts, since hardly
+//! any current need flow. Limits: steady currents at the centre of the uncertain parameters, no inrush, no inductive kick.
 
 use bench::{BenchError, Flows, Hypothesis, Kind, Placement, Predict, Prediction, Question, Reading, Shown, Test};
 use circuit::{BranchId, Change, Circuit, Fault, Key, Mode, PointId, Repair, SetUp};
@@ -386,10 +387,14 @@ fn worst(all: &[Cause<'_>], degrees: Vec<Vec<Degree>>) -> Vec<Danger> {
                 what,
                 under: cause.under.clone(),
                 chance: cause.chance,
+                anyway: cause.under == Under::Healthy,
             };
             match worst.iter_mut().find(|(known, _)| same_limit(known, &danger)) {
                 Some(known) if known.1 >= degree => {}
-                Some(known) => *known = (danger, degree),
+                Some(known) => {
+                    let anyway = known.0.anyway;
+                    *known = (Danger { anyway, ..danger }, degree);
+                }
                 None => worst.push((danger, degree)),
             }
         }
@@ -411,6 +416,7 @@ fn same_limit(one: &Danger, other: &Danger) -> bool {
             let assumed = |danger: &Danger| matches!(danger.under, Under::ShortToFeed(_));
             assumed(one) == assumed(other)
         }
+        (DangerKind::OverVoltage { point: a, .. }, DangerKind::OverVoltage { point: b, .. }) => a == b,
         (DangerKind::Acts { words: a }, DangerKind::Acts { words: b }) => a == b,
         _ => false,
     }

@@ -6,7 +6,7 @@
 //! and one that only repeats is not chosen; and of those, only what is safe. Limits: the second step is judged roughly.
 
 use bench::{BenchError, Placement, Predict, Reading, Test};
-use circuit::{Circuit, Fault, SetUp};
+use circuit::{Circuit, Fault, PointId, SetUp};
 
 use self::look::{Looked, look};
 use self::rough::{Care, Rough};
@@ -220,10 +220,21 @@ pub fn judge(scene: &Scene<'_, '_>, predictions: &mut Predictions, test: &Test) 
         causes(hazard::LEAST_CHANCE)?
     };
     let (verdict, dangers) = hazards(scene, &likely, test, true)?;
+    let probes = bench::reachable(scene.circuit, &test.set_up);
+    let reached = |point: &PointId| probes.iter().any(|probe| probe.point == *point);
+    let mut blocked = hazard::caution::points(test);
+    blocked.retain(|point| !reached(point));
+    if !blocked.is_empty() {
+        let worth = Worth::OutOfReach(blocked);
+        return Ok(Judgement {
+            verdict,
+            dangers,
+            worth,
+        });
+    }
     let placements = std::slice::from_ref(&test.placement);
     let told = information(scene.belief, scene.bench, predictions, &test.set_up, placements)?;
     let bits = told.first().map_or(0.0, |information| information.bits);
-    let probes = bench::reachable(scene.circuit, &test.set_up);
     let reach = candidate::reach(scene.circuit, &probes, test.placement.clone()).map_or(0.0, |c| c.reach_minutes);
     let minutes = circuit::minutes_between(scene.circuit, scene.now, &test.set_up)
         + reach

@@ -7,7 +7,7 @@
 //! current flows, the ohmmeter sits on voltage, the module is dead. No rule about any circuit is written down.
 
 use bench::{BenchError, Hypothesis, Kind, Placement, Predict, Prediction, Question, Shown, Test};
-use circuit::{Channel, Circuit};
+use circuit::{Channel, Circuit, PointId};
 
 use crate::candidate::net::Nets;
 use crate::candidate::touched;
@@ -24,6 +24,9 @@ const METER_OHMS: f64 = 10e6;
 /// Below these the technician calls it nothing: volts, amperes (a clamp shows 10 mA). Common practice, no source.
 const NO_VOLTS: f64 = 0.02;
 const NO_AMPS: f64 = 0.02;
+
+/// A light that leaves less than this share of the voltage has pulled its point down.
+const LOADED_SHARE: f64 = 0.5;
 
 /// Gives the suspects at every severity still possible.
 type Causes<'c, 'a> = &'c dyn Fn() -> Result<Vec<Cause<'a>>, BenchError>;
@@ -81,7 +84,7 @@ pub(crate) fn worth(
         Some(shows) => shows,
         None => Expected::Is(Shown::NotTaken),
     };
-    let because = because(circuit, test, healthy);
+    let because = because(bench, circuit, test, healthy)?;
     Ok(Worth::Nothing {
         shows,
         because,
@@ -129,14 +132,14 @@ pub(crate) fn main<'s, 'a>(alive: &'s [Alive<'a>]) -> impl Iterator<Item = &'s A
     })
 }
 
-fn because(circuit: &Circuit, test: &Test, shown: &Prediction) -> Because {
+fn because(bench: &dyn Predict, circuit: &Circuit, test: &Test, shown: &Prediction) -> Result<Because, BenchError> {
     match shown.kind {
-        Kind::NoCommunication => return Because::NotPowered,
-        Kind::Live => return Because::Live,
+        Kind::NoCommunication => return Ok(Because::NotPowered),
+        Kind::Live => return Ok(Because::Live),
         _ => {}
     }
     let number = shown.kind == Kind::Number;
-    match test.placement {
+    Ok(match test.placement {
         Placement::Scan { channel } => {
             let at_end = circuit
                 .channels
@@ -151,18 +154,41 @@ fn because(circuit: &Circuit, test: &Test, shown: &Prediction) -> Because {
         Placement::Clamp { .. } | Placement::Ammeter { .. } if number && shown.value.abs() < NO_AMPS => {
             Because::NoCurrent
         }
-        Placement::Voltmeter { .. } if shown.source_ohms >= METER_OHMS => Because::NothingDrives,
-        Placement::Voltmeter { .. } | Placement::TestLight { .. } if number && shown.value.abs() < NO_VOLTS => {
-            let nets = Nets::new(circuit, &test.set_up);
-            let one_net = touched(&test.placement)
-                .is_some_and(|(a, b)| nets.same(a, b) || (nets.hangs(a).returns() && nets.hangs(b).returns()));
-            if one_net {
-                Because::NoCurrent
-            } else {
-                Because::NothingDrives
+        Placement::TestLight { tip, clip } if number && shown.value.abs() < bench::DARK_VOLTS => {
+            match without_light(bench, test, (tip, clip))? {
+                volts if volts < NO_VOLTS => no_volts(circuit, test),
+                volts if shown.value.abs() < LOADED_SHARE * volts => Because::LoadedDown,
+                _ => Because::TooLittle,
             }
         }
+        Placement::Voltmeter { .. } if shown.source_ohms >= METER_OHMS => Because::NothingDrives,
+        Placement::Voltmeter { .. } if number && shown.value.abs() < NO_VOLTS => no_volts(circuit, test),
         _ => Because::OutOfReach,
+    })
+}
+
+/// What would stand between the two points of a light in a sound circuit without it, volts.
+fn without_light(bench: &dyn Predict, test: &Test, (red, black): (PointId, PointId)) -> Result<f64, BenchError> {
+    let batch = bench.predict(Question {
+        hypotheses: &[Hypothesis::default()],
+        set_up: &test.set_up,
+        placements: &[Placement::Voltmeter { red, black }],
+        theta: &[],
+        with_flows: false,
+    })?;
+    let volts = batch.predictions.first().filter(|one| one.kind == Kind::Number);
+    Ok(volts.map_or(0.0, |one| one.value.abs()))
+}
+
+/// Why no voltage stands between the two points of a test.
+fn no_volts(circuit: &Circuit, test: &Test) -> Because {
+    let nets = Nets::new(circuit, &test.set_up);
+    let one_net = touched(&test.placement)
+        .is_some_and(|(a, b)| nets.same(a, b) || (nets.hangs(a).returns() && nets.hangs(b).returns()));
+    if one_net {
+        Because::NoCurrent
+    } else {
+        Because::NothingDrives
     }
 }
 
@@ -274,6 +300,43 @@ mod tests {
                 minutes: 1.0
             }
         );
+    }
+
+    #[test]
+    fn a_light_that_a_weak_voltage_cannot_light_is_said_to_load_it_down() {
+        let circuit = pot(0.5);
+        let elsewhere = fault(
+            "elsewhere",
+            vec![Change::Open(branch(&circuit, "M1.3/contact"))],
+            Vec::new(),
+        );
+        let alive = [Alive {
+            fault: FaultId(0),
+            severity: 0.0,
+            chance: 1.0,
+            share: 1.0,
+            hypothesis: Hypothesis {
+                faults: vec![(&elsewhere, 0.0)],
+            },
+        }];
+        let bench = Linear(&circuit);
+        let because = |tip: &str, set_up: SetUp| {
+            let tip = at(&circuit, tip);
+            let clip = circuit.battery_minus;
+            let test = Test {
+                placement: Placement::TestLight { tip, clip },
+                set_up,
+            };
+            let none = || Ok(Vec::new());
+            match worth(&bench, &circuit, (&alive, &none), &test, 0.5, 1.0).unwrap() {
+                Worth::Nothing { because, .. } => because,
+                other => panic!("{other:?}"),
+            }
+        };
+        // 2.5 V behind 1.25 kΩ of track against a filament of tens of ohms.
+        assert_eq!(because("S1.2", SetUp::default()), Because::LoadedDown);
+        // The signal wire with both plugs off.
+        assert_eq!(because("S1.2", set_up(&[0, 1], Vec::new())), Because::NothingDrives);
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Answers to single questions: one test judged, what every point would read, the pictures with what is known on them.
 
 use bench::{Hypothesis, Kind, Placement, Predict as _, Prediction, Question, Test};
-use circuit::{Access, Circuit, Fault, PointId, SetUp};
+use circuit::{Circuit, Fault, PointId, SetUp};
 use diagnosis::Worth;
 use job::Entry;
 use picture::{Chosen, Flag, Look, Marks, Next, Picture, SuspectPlace, Suspicion, Tone, wiring};
@@ -68,15 +68,13 @@ pub(crate) fn judge(desk: &Desk, query: &JudgeQuery) -> Result<JudgeView, Proble
     let thought = desk.thought();
     let known = thought.known.as_ref().ok_or_else(Problem::not_ready)?;
     let test = Test { placement, set_up };
-    let out_of_reach = unreachable(circuit, &test);
     let judgement = diagnosis::judge(
         &known.scene(desk, &desk.bench, &here(&thought.state)),
         &mut held(&desk.asked),
         &test,
     )
     .map_err(refused)?;
-    let mut safety = mind::safety(circuit, desk.faults, &judgement, std::slice::from_ref(&test));
-    safety.cautions.splice(0..0, out_of_reach);
+    let safety = mind::safety(circuit, desk.faults, &judgement, std::slice::from_ref(&test));
     let healthy = predicted(
         desk,
         &test.set_up,
@@ -94,32 +92,6 @@ pub(crate) fn judge(desk: &Desk, query: &JudgeQuery) -> Result<JudgeView, Proble
             .map(|one| words::predicted(circuit, &test.placement, one)),
         version: thought.view.version,
     })
-}
-
-/// Leads that do not get where the test wants them.
-fn unreachable(circuit: &Circuit, test: &Test) -> Vec<String> {
-    let probes = bench::reachable(circuit, &test.set_up);
-    let leads = words::leads(&test.placement).into_iter().flatten();
-    leads
-        .filter(|point| !probes.iter().any(|probe| probe.point == *point))
-        .map(|point| blocked(circuit, point))
-        .collect()
-}
-
-/// Why a point cannot be probed, and what to do.
-fn blocked(circuit: &Circuit, point: PointId) -> String {
-    let place = &circuit.points[point.idx()];
-    match place.access {
-        Access::WireSide(connector) | Access::PinSide(connector) => {
-            let name = circuit.parts[circuit.connectors[connector.idx()].part.idx()].called();
-            format!(
-                "Part the {name} first: no probe gets to {} while it is together.",
-                place.words
-            )
-        }
-        Access::Inside => format!("No probe gets to {}.", place.words),
-        Access::Open { .. } => String::new(),
-    }
 }
 
 fn predicted(
@@ -248,7 +220,7 @@ pub(crate) fn picture(desk: &Desk, query: &PictureQuery) -> Result<PictureView, 
         let why = if spot.reachable {
             String::new()
         } else {
-            blocked(circuit, spot.point)
+            words::blocked(circuit, spot.point)
         };
         let (point, words) = (place.path.clone(), place.words.clone());
         SpotView {

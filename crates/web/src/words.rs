@@ -6,7 +6,7 @@ use circuit::{Circuit, ConnectorId, Fault, Owner, PointId, SetUp};
 use diagnosis::Expected;
 use quantity::Unit;
 
-pub use self::judged::{danger, headline, worth};
+pub use self::judged::{blocked, danger, headline, worth};
 pub use self::standing::{conclusion, parts, verdict};
 
 mod judged;

@@ -12,6 +12,8 @@ use crate::set_up::{Condition, SetUp};
 const LEAK_MATTERS: f64 = 2000.0;
 /// A leak across a firm feed still drains the battery: 12 V over 10 kΩ is 1 mA.
 const DRAIN_MATTERS_OHMS: f64 = 1e4;
+/// What a voltmeter loads a point with.
+const METER_OHMS: f64 = 1e7;
 /// Insulation that a dirty surface can have.
 const MOST_LEAK_OHMS: f64 = 1e8;
 
@@ -29,6 +31,8 @@ pub(super) struct Places<'c> {
     /// As `net`, without what modules have inside.
     harness_net: Vec<usize>,
     behind_ohms: Vec<f64>,
+    /// As `behind_ohms`, with that connector apart that leaves the point most alone.
+    alone_ohms: Vec<f64>,
 }
 
 impl<'c> Places<'c> {
@@ -43,7 +47,8 @@ impl<'c> Places<'c> {
             cavities: BTreeMap::new(),
             net: nets(circuit, &[Role::InsideGround]),
             harness_net: nets(circuit, &[]),
-            behind_ohms: behind_ohms(circuit),
+            behind_ohms: behind_ohms(circuit, &SetUp::normal()),
+            alone_ohms: alone_ohms(circuit),
         };
         for (idx, connector) in circuit.connectors.iter().enumerate() {
             for (&number, cavity) in &connector.cavities {
@@ -218,9 +223,10 @@ impl<'c> Places<'c> {
         (LEAK_MATTERS * self.behind_ohms[point.idx()]).clamp(10.0, DRAIN_MATTERS_OHMS)
     }
 
-    /// Largest leak between two points that could be felt anywhere, ohms.
+    /// Largest leak between two points that could be felt anywhere, ohms: by the circuit, or by a meter where a connector is
+    /// apart and one of the two hangs on it alone.
     pub(super) fn largest_leak(&self, a: PointId, b: PointId) -> f64 {
-        let weaker = self.behind_ohms[a.idx()].max(self.behind_ohms[b.idx()]);
+        let weaker = self.alone_ohms[a.idx()].max(self.alone_ohms[b.idx()]);
         (LEAK_MATTERS * weaker).clamp(DRAIN_MATTERS_OHMS, MOST_LEAK_OHMS)
     }
 
@@ -289,11 +295,23 @@ fn nets(circuit: &Circuit, and: &[Role]) -> Vec<usize> {
     net
 }
 
-/// For each point the resistance of the best path to something that holds its voltage, as the vehicle usually stands:
+/// The most that [`behind_ohms`] finds for each point with one connector apart, or with none, up to a meter's own.
+fn alone_ohms(circuit: &Circuit) -> Vec<f64> {
+    let mut most = behind_ohms(circuit, &SetUp::normal());
+    for idx in 0..circuit.connectors.len() {
+        let mut set_up = SetUp::normal();
+        set_up.apart.insert(ConnectorId::from(idx));
+        for (most, ohms) in most.iter_mut().zip(behind_ohms(circuit, &set_up)) {
+            *most = most.max(ohms.min(METER_OHMS));
+        }
+    }
+    most
+}
+
+/// For each point the resistance of the best path to something that holds its voltage, as the vehicle stands:
 /// Dijkstra's shortest path from battery negative, sources and outputs counted as their own resistance.
-fn behind_ohms(circuit: &Circuit) -> Vec<f64> {
-    let set_up = SetUp::normal();
-    let at = At::centre(circuit, &set_up);
+fn behind_ohms(circuit: &Circuit, set_up: &SetUp) -> Vec<f64> {
+    let at = At::centre(circuit, set_up);
     let mut edges = vec![Vec::new(); circuit.points.len()];
     for branch in &circuit.branches {
         let edge = match &branch.kind {

@@ -264,13 +264,10 @@ fn severities_start_and_end_where_they_matter() {
     assert_eq!(
         range("M1.1-2/a/leak"),
         (0.1, 1e4),
-        "feed against ground: both firm, only a drain is felt"
+        "feed against ground: both firm, whatever is apart: only a drain is felt"
     );
-    let (low, high) = range("M1.4-5/a/leak");
-    assert!(
-        low == 0.1 && (1e5..1e6).contains(&high),
-        "100 Ω of the sensor's output and 100 Ω of wiper hold the signal: {high}"
-    );
+    // With the sensor unplugged a voltmeter of 10 MΩ holds its signal: 12 V over 100 MΩ still show 1 V.
+    assert_eq!(range("M1.4-5/a/leak"), (0.1, 1e8));
     assert_eq!(range("sensor/reads low"), (-100.0, -3.0));
     let drag = find(&faults, "fan motor/winding/drags").severity.unwrap();
     assert!(drag.high < 1.0, "a running motor's ohms go down as it drags");

@@ -138,6 +138,9 @@ pub(crate) const SENSOR_GROUND_AMPS: f64 = 0.2;
 pub(crate) const POWER_PIN_AMPS: f64 = 10.0;
 /// Share of its limit at which a reference counts as overloaded. Common practice, no source.
 pub(crate) const REFERENCE_SHARE: f64 = 0.95;
+/// A reference, and an input without clamps, bears this many times the nominal voltage (5 V: 6.5 V), where the part that
+/// makes or reads it often ends. From memory of data sheets; many modules bear battery voltage there, but not all.
+pub(crate) const OVER_VOLTAGE: f64 = 1.3;
 /// Track of a potentiometer and an active sensor's output, A; a wiper the same. Common practice, no source.
 pub(crate) const TRACK_AMPS: f64 = 0.02;
 /// See [`TRACK_AMPS`].

@@ -257,6 +257,8 @@ record! {
         name: Option<Text>,
         /// Most current it bears either way. Left out: by kind.
         rating: Option<Value<Ampere>>,
+        /// Most voltage against the module's ground that may be put on it. Left out: by kind.
+        rating_volts: Option<Value<Volt>>,
         /// feed: whether the module runs from it. Left out: the first feed pin does.
         powers: Option<bool>,
         /// ground, sensor ground: resistance inside. driver: resistance when on. reference: of its output.

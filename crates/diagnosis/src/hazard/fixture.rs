@@ -57,6 +57,7 @@ pub(crate) fn pot(position: f64) -> Circuit {
             point: pin,
             inside: vec![inside],
             rating_amps,
+            rating_volts: (kind == PinKind::Reference).then_some(6.5),
         });
         component.push(end);
     }

@@ -4,11 +4,11 @@
 //! blown or a driver has shut off the current that did it is gone, so both are dangers of their own.
 
 use bench::{Flows, Placement};
-use circuit::{BranchId, Circuit, Placed, PointId};
+use circuit::{BranchId, Circuit, PinKind, Placed, PointId, SetUp};
 
 use super::limits;
 use crate::DangerKind;
-use crate::candidate::net::ends;
+use crate::candidate::net::{Nets, ends};
 use crate::candidate::touched;
 
 /// A circuit's ratings, gathered once.
@@ -17,6 +17,7 @@ pub(crate) struct Stress<'a> {
     /// By [`BranchId`].
     ratings: Vec<f64>,
     pins: Vec<PinStress>,
+    volts: Vec<VoltStress>,
     /// Current in each device that acts while everything is commanded: (device, amperes).
     acting: Vec<(usize, f64)>,
 }
@@ -27,6 +28,54 @@ struct PinStress {
     sign: f64,
     point: PointId,
     rating: f64,
+}
+
+/// A pin that too much voltage ends.
+struct VoltStress {
+    point: PointId,
+    /// The voltage counts from the lowest of these: the module's ground, the other pins of a device.
+    against: Vec<PointId>,
+    rating: f64,
+}
+
+impl VoltStress {
+    fn volts(&self, flows: &Flows) -> f64 {
+        let at = |point: PointId| flows.point_volts.get(point.idx()).copied().unwrap_or(0.0);
+        let lowest = self
+            .against
+            .iter()
+            .map(|&point| at(point))
+            .fold(f64::INFINITY, f64::min);
+        at(self.point) - lowest
+    }
+}
+
+/// The pins of modules that have such a limit, and those of devices fed from a reference, which bear what that bears.
+fn volt_stresses(circuit: &Circuit) -> Vec<VoltStress> {
+    let pins = circuit
+        .modules
+        .iter()
+        .flat_map(|module| module.pins.iter().map(|pin| (module.ground, pin)))
+        .filter_map(|(ground, pin)| Some((ground, pin, pin.rating_volts?)));
+    let nets = Nets::new(circuit, &SetUp::default());
+    let mut found = Vec::new();
+    for (ground, pin, rating) in pins {
+        let (point, against) = (pin.point, vec![ground]);
+        found.push(VoltStress { point, against, rating });
+        if pin.kind != PinKind::Reference {
+            continue;
+        }
+        for device in circuit.devices.iter().filter(|device| !device.accessory) {
+            let points = || device.pins.iter().map(|(_, point)| *point);
+            let supplies = points().filter(|&point| nets.same(point, pin.point));
+            found.extend(supplies.filter_map(|point| {
+                let against: Vec<PointId> = points().filter(|&other| !nets.same(other, pin.point)).collect();
+                let alone = against.is_empty();
+                (!alone).then_some(VoltStress { point, against, rating })
+            }));
+        }
+    }
+    found
 }
 
 /// One danger with how far it is past its limit (1: at it).
@@ -59,6 +108,7 @@ impl<'a> Stress<'a> {
             circuit,
             ratings: limits::branch_amps(circuit),
             pins: pins.collect(),
+            volts: volt_stresses(circuit),
             acting: acting
                 .map(|(idx, device)| (idx, most(normal, &device.inside)))
                 .collect(),
@@ -76,6 +126,7 @@ impl<'a> Stress<'a> {
         let mut found = Vec::new();
         self.branches(with, without, &mut found);
         self.pins(placement, placed, with, without, &mut found);
+        self.volts(with, without, &mut found);
         tools(placement, placed, with, &mut found);
         for &branch in &with.trips {
             found.push((DangerKind::Trips { branch }, 2.0));
@@ -114,6 +165,16 @@ impl<'a> Stress<'a> {
         }
     }
 
+    fn volts(&self, with: &Flows, without: &Flows, found: &mut Vec<Degree>) {
+        for pin in &self.volts {
+            let (volts, rating) = (pin.volts(with), pin.rating);
+            if overloads(volts, pin.volts(without), rating) {
+                let point = pin.point;
+                found.push((DangerKind::OverVoltage { point, volts, rating }, volts / rating));
+            }
+        }
+    }
+
     fn pins(&self, placement: &Placement, placed: &[Placed], with: &Flows, without: &Flows, found: &mut Vec<Degree>) {
         for pin in &self.pins {
             let injected: f64 = injections(placement, placed, with)
@@ -139,8 +200,9 @@ impl<'a> Stress<'a> {
     }
 }
 
-fn overloads(amps: f64, before: f64, rating: f64) -> bool {
-    amps > rating && amps - before > limits::ADDED_SHARE * rating.max(before)
+/// Whether amperes, or volts, pass a rating and did not `before` the tool.
+fn overloads(value: f64, before: f64, rating: f64) -> bool {
+    value > rating && value - before > limits::ADDED_SHARE * rating.max(before)
 }
 
 fn at(flows: &Flows, branch: BranchId) -> f64 {

@@ -1,6 +1,6 @@
 //! What is refused, what is held back and what is let through, on a solved circuit.
 
-use bench::{Kind, Placement, Reading, Shown, Test};
+use bench::{Hypothesis, Kind, Placement, Reading, Shown, Test};
 use circuit::{Change, Circuit, FaultId, Placed, SetUp};
 
 use super::fixture::{Linear, at, branch, fault, pot, set_up};
@@ -380,4 +380,79 @@ fn cautions_come_where_they_apply_and_airbag_circuits_are_not_probed() {
     circuit.parts[3].name = "airbag module".into();
     let test = volts(&circuit, "S1.1", set_up(&[0], Vec::new()));
     assert_eq!(judged(&circuit, &[], &[], &test).0, Verdict::Refused);
+}
+
+#[test]
+fn battery_positive_on_a_reference_is_refused_for_its_volts_though_hardly_any_current_flows() {
+    let circuit = pot(0.5);
+    let mut circuit = circuit;
+    // An output that takes nothing back: only a bleed is left to the jumper.
+    let reference = branch(&circuit, "reference");
+    let circuit::BranchKind::Source { plus, minus, .. } = circuit.branches[reference.idx()].kind else {
+        panic!("a source")
+    };
+    circuit.branches[reference.idx()].kind = circuit::BranchKind::Resistor {
+        a: plus,
+        b: minus,
+        ohms: circuit::Law::fixed(22e3),
+    };
+    let lifted = set_up(&[1], vec![jumper(&circuit, "battery+", "S1.1")]);
+    let (verdict, dangers) = judged(&circuit, &[], &[], &volts(&circuit, "S1.1", lifted));
+    assert_eq!(verdict, Verdict::Refused);
+    let [danger] = &dangers[..] else { panic!("{dangers:?}") };
+    let DangerKind::OverVoltage {
+        point,
+        volts: shown,
+        rating,
+    } = danger.what
+    else {
+        panic!("{danger:?}")
+    };
+    assert_eq!((point, rating), (at(&circuit, "M1.1/pin"), 6.5));
+    assert!((shown - 12.6).abs() < 0.01, "{shown}");
+    assert!(danger.anyway);
+
+    // 33 kΩ in between leave 12.6 V · 22 / 55 = 5 V: nothing.
+    let weak = Placed::Resistor {
+        a: circuit.battery_plus,
+        b: at(&circuit, "S1.1"),
+        ohms: 33e3,
+    };
+    let (verdict, _) = judged(&circuit, &[], &[], &volts(&circuit, "S1.1", set_up(&[1], vec![weak])));
+    assert_eq!(verdict, Verdict::Safe);
+}
+
+#[test]
+fn what_a_sound_circuit_passes_already_is_not_put_on_a_suspect() {
+    let circuit = pot(0.5);
+    let grounded = set_up(&[], vec![jumper(&circuit, "S1.1", "battery-")]);
+    let short = fault(
+        "short",
+        vec![Change::BridgeOhms(at(&circuit, "M1.1"), circuit.battery_plus, 0.1)],
+        Vec::new(),
+    );
+    let causes = [Cause {
+        under: Under::Suspect(FaultId(3)),
+        chance: 0.1,
+        hypothesis: Hypothesis {
+            faults: vec![(&short, 0.0)],
+        },
+    }];
+    let (_, dangers) = judged(&circuit, &causes, &[], &volts(&circuit, "S1.1", grounded));
+    let anyway = |wanted: fn(&DangerKind) -> bool| dangers.iter().find(|danger| wanted(&danger.what)).map(|d| d.anyway);
+    // 4.3 A in the jumper of the sound circuit are within its 10 A; 12.6 V over 0.24 Ω with the short are not.
+    assert_eq!(
+        anyway(|what| matches!(what, DangerKind::Tool { .. })),
+        Some(false),
+        "{dangers:?}"
+    );
+    // The reference gives those 4.3 A anyway.
+    assert_eq!(overload(&circuit, &dangers, "M1.1/contact").1, Under::Healthy);
+
+    let across = set_up(&[], vec![jumper(&circuit, "battery+", "battery-")]);
+    let (_, dangers) = judged(&circuit, &causes, &[], &volts(&circuit, "S1.3", across));
+    let tool = dangers
+        .iter()
+        .find(|danger| matches!(danger.what, DangerKind::Tool { .. }));
+    assert!(tool.is_some_and(|danger| danger.anyway), "{dangers:?}");
 }

@@ -380,6 +380,7 @@ impl Maker {
             point,
             inside,
             rating_amps: 1.0,
+            rating_volts: None,
         };
         self.circuit.modules.last_mut().unwrap().pins.push(pin);
     }

@@ -1,7 +1,7 @@
 //! What is said of an intended test: may it be done, what it could hurt, whether it can tell anything.
 
 use bench::Placement;
-use circuit::{Circuit, Fault};
+use circuit::{Access, Circuit, Fault, PointId};
 use diagnosis::{Because, Danger, DangerKind, Under, Verdict, Worth};
 use quantity::Unit;
 
@@ -48,6 +48,16 @@ pub fn danger(circuit: &Circuit, faults: &[Fault], danger: &Danger) -> String {
             circuit.branches[branch.idx()].path,
             quantity::format(*rating, Unit::Ampere)
         ),
+        DangerKind::OverVoltage {
+            point: at,
+            volts,
+            rating,
+        } => format!(
+            "{} on {}, which bears {}",
+            quantity::format(*volts, Unit::Volt),
+            point(circuit, *at),
+            quantity::format(*rating, Unit::Volt)
+        ),
         DangerKind::Tool {
             tool,
             watts,
@@ -82,6 +92,7 @@ pub fn danger(circuit: &Circuit, faults: &[Fault], danger: &Danger) -> String {
     };
     let under = match &danger.under {
         Under::Healthy => String::new(),
+        _ if danger.anyway => ", whatever is wrong (the worst figure; a sound circuit is past that already)".into(),
         Under::Suspect(fault) => {
             let fault = &faults[fault.idx()];
             format!(", if it is this: {}, {}", fault.what, fault.place)
@@ -97,6 +108,10 @@ pub fn worth(circuit: &Circuit, faults: &[Fault], placement: &Placement, worth: 
         Worth::Tells { bits, .. } if *bits >= 0.5 => "Tells a lot about what is left.".into(),
         Worth::Tells { bits, .. } if *bits >= 0.1 => "Tells something about what is left.".into(),
         Worth::Tells { .. } => "Tells next to nothing about what is left.".into(),
+        Worth::OutOfReach(points) => {
+            let blocked = points.iter().map(|&at| blocked(circuit, at));
+            format!("Cannot be done as it stands. {}", blocked.collect::<Vec<_>>().join(" "))
+        }
         Worth::Nothing {
             shows,
             because,
@@ -134,6 +149,22 @@ pub fn worth(circuit: &Circuit, faults: &[Fault], placement: &Placement, worth: 
     }
 }
 
+/// Why a point cannot be probed, and what to do.
+pub fn blocked(circuit: &Circuit, at: PointId) -> String {
+    let place = &circuit.points[at.idx()];
+    match place.access {
+        Access::WireSide(connector) | Access::PinSide(connector) => {
+            let name = circuit.parts[circuit.connectors[connector.idx()].part.idx()].called();
+            format!(
+                "Part the {name} first: no probe gets to {} while it is together.",
+                place.words
+            )
+        }
+        Access::Inside => format!("No probe gets to {}.", place.words),
+        Access::Open { .. } => String::new(),
+    }
+}
+
 /// A small chance: "0.3 %", "under 0.1 %".
 fn rare(chance: f64) -> String {
     match 100.0 * chance {
@@ -146,6 +177,8 @@ fn rare(chance: f64) -> String {
 fn because_words(because: &Because) -> &'static str {
     match because {
         Because::NothingDrives => "nothing feeds this point as it stands, so it goes along with the other lead",
+        Because::LoadedDown => "what drives this point is too weak for a light, which pulls it down",
+        Because::TooLittle => "the voltage that stands there is too little for a light",
         Because::Clamped => "the module shows the end of its range whatever the wire carries",
         Because::NoCurrent => "both leads are on one net with no current in it",
         Because::Live => "the circuit is live there",
@@ -166,6 +199,7 @@ mod tests {
             what,
             under: Under::Healthy,
             chance: 1.0,
+            anyway: true,
         };
         super::danger(&circuit, &[], &danger)
     }
@@ -197,6 +231,7 @@ mod tests {
                 what: DangerKind::LiveOhms { volts: 0.041, harms },
                 under: Under::Suspect(FaultId(0)),
                 chance: 0.01,
+                anyway: false,
             }]
         };
         let first = Verdict::First(Vec::new());

@@ -28,7 +28,9 @@ impl Builder<'_, '_, '_> {
             return;
         }
         self.lonely_cavities();
+        self.lonely_terminals();
         self.lonely_splices();
+        self.feeds_in_a_ring();
         self.floating_points();
     }
 
@@ -110,6 +112,33 @@ impl Builder<'_, '_, '_> {
         pins.find(|pin| pin.name == path).map(|pin| pin.at.clone())
     }
 
+    /// Pins of devices that are in no cavity, and that no wire ends at either.
+    fn lonely_terminals(&mut self) {
+        for idx in 0..self.circuit.devices.len() {
+            let device = &self.circuit.devices[idx];
+            let id = self.part_id(device.part).to_owned();
+            let names: Vec<String> = device.pins.iter().map(|(name, _)| name.clone()).collect();
+            for name in names {
+                let path = format!("{id}/{name}");
+                let own = self.points.contains_key(&path);
+                if own && !self.is_wired(&path) && !self.is_a_devices_pin(&path) {
+                    let at = self.place_of_part(&id);
+                    let message = format!("no wire ends at `{path}`, and `{name}` is in no cavity");
+                    let help = format!("give its cavity in `pins`, or a wire that ends at `{path}`");
+                    self.slips.push_help("pin-without-wire", &at, message, help);
+                }
+            }
+        }
+    }
+
+    fn is_a_devices_pin(&self, path: &str) -> bool {
+        let devices = self.file.device.iter().filter_map(|device| device.is.as_ref());
+        let mut pins = devices
+            .flat_map(|device| device.pins.iter())
+            .filter_map(|pin| pin.is.as_ref());
+        pins.any(|pin| pin.text == path)
+    }
+
     fn lonely_splices(&mut self) {
         for (idx, Named { name, at, .. }) in self.file.splice.iter().filter(|splice| splice.is.is_some()).enumerate() {
             let n_legs = self.circuit.splices[idx].legs.len();
@@ -117,6 +146,40 @@ impl Builder<'_, '_, '_> {
                 let joins = if n_legs == 0 { "no wires" } else { "one wire only" };
                 let message = format!("splice `{name}` joins {joins}: it takes two or more");
                 self.slips.push("lonely-splice", at, message);
+            }
+        }
+    }
+
+    /// Feeds and fuses that are fed from one another, so that nothing ever reaches them.
+    fn feeds_in_a_ring(&mut self) {
+        let file = self.file;
+        let feeds = file
+            .feed
+            .iter()
+            .filter_map(|feed| Some((&feed.name, &feed.is.as_ref()?.from)));
+        let fuses = file
+            .fuse
+            .iter()
+            .filter_map(|fuse| Some((&fuse.name, fuse.is.as_ref()?.from.as_ref()?)));
+        let from: BTreeMap<&str, _> = feeds.chain(fuses).map(|(name, from)| (name.as_str(), from)).collect();
+        let above = |name: &str| {
+            from.get(name)
+                .map(|from| from.text.split('/').next().unwrap_or_default())
+        };
+        let mut told: Vec<&str> = Vec::new();
+        for (&name, text) in &from {
+            let mut ring = vec![name];
+            let mut next = above(name);
+            while let Some(here) = next.filter(|here| !ring.contains(here)) {
+                ring.push(here);
+                next = above(here);
+            }
+            if next == Some(name) && !told.contains(&name) {
+                ring.push(name);
+                let message = format!("nothing feeds `{name}`: it is fed from itself, {}", ring.join(" from "));
+                self.slips
+                    .push_help("feed-ring", &text.at, message, "one of them must come from the battery");
+                told.extend(ring);
             }
         }
     }

@@ -3,6 +3,7 @@
 //! Points that wires may end at come first, then everything between them. What refers to something that could not be
 //! read is passed over in silence: the thing itself has been blamed.
 
+mod bears;
 mod check;
 mod device;
 mod harness;

@@ -7,12 +7,13 @@ use super::super::defaults as d;
 use super::super::keys::{ModuleKeys, PinKeys};
 use super::super::mistake::suggestion;
 use super::super::value::{Doubtful, Strength, Value};
+use super::bears::most_volts;
 use super::harness::cavity_path;
 use super::{Builder, Upkeep, when, words_or};
-use crate::branch::{Access, BranchKind, Law, Role};
+use crate::branch::{Access, At, BranchKind, Law, Role};
 use crate::id::{BranchId, ConnectorId, ModuleId, PartId, PointId};
 use crate::model::{Module, PartKind, Pin, PinKind};
-use crate::set_up::{Condition, Key};
+use crate::set_up::{Condition, Key, SetUp};
 
 /// Kinds of pin by name, and the keys that mean something for each.
 const KINDS: [(&str, PinKind, &[&str]); 7] = [
@@ -274,6 +275,7 @@ impl<'f> Builder<'f, '_, '_> {
         }
         self.positive(keys.limit.as_ref());
         self.positive(keys.rating.as_ref());
+        self.positive(keys.rating_volts.as_ref());
         Some(*kind)
     }
 
@@ -307,6 +309,7 @@ impl<'f> Builder<'f, '_, '_> {
             PinKind::HighSideDriver => self.driver_pin(inside, &path, (inside.supply, point), point, keys, &words),
         };
         let rating_amps = keys.rating.as_ref().map_or(rating_amps, Value::value);
+        let rail = rail_volts.value(&At::centre(&self.circuit, &SetUp::default()));
         let place = &mut self.circuit.points[point.idx()];
         place.words = format!("{}, {words}", place.words);
         if let Some(cavity) = self.circuit.connectors[connector.idx()].cavities.get_mut(&cavity)
@@ -323,6 +326,7 @@ impl<'f> Builder<'f, '_, '_> {
             point,
             inside: branches,
             rating_amps,
+            rating_volts: most_volts(kind, keys, rail),
         });
     }
 

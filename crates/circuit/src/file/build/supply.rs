@@ -95,7 +95,7 @@ impl Builder<'_, '_, '_> {
     }
 
     /// Whether anything in the file starts or ends at this point.
-    fn is_wired(&self, path: &str) -> bool {
+    pub(super) fn is_wired(&self, path: &str) -> bool {
         let file = self.file;
         let wires = file
             .wire

@@ -11,17 +11,17 @@ use crate::severity::Between;
 
 /// The parameter that moves while one works: battery voltage sags and recovers.
 const SAGS: &str = "battery";
-/// How far it moves from one reading to the next, as a multiple of how uncertain it is at first: 0.3 V beside the usual
-/// ±0.3 V (two standard deviations). Common practice (it may sag by a volt in a job), no source for the figure.
-const SAG: f64 = 2.0;
+/// How far two readings see the same battery voltage, as a share of its variance. Common practice (it may sag by a volt
+/// in a job), no source for the figure.
+const SAG_SHARED: f64 = 0.9;
 
 /// The parameters that move any of the readings.
 #[derive(Debug, Default)]
 pub(crate) struct Params {
     /// Their ids, sorted.
     pub(crate) ids: Vec<u32>,
-    /// The one that sags, if the circuit has it.
-    pub(crate) sags: Option<u32>,
+    /// By id of the circuit: share of the variance that all readings see alike.
+    shared: Vec<f64>,
 }
 
 /// All readings between two solved severities.
@@ -58,11 +58,20 @@ impl Params {
                 ids.extend(predictions.cell(evidence.row, wanted).by_param.iter().map(|by| by.0));
             }
         }
-        let sags = circuit.params.iter().position(|param| param.path == SAGS);
+        let shared = circuit
+            .params
+            .iter()
+            .map(|param| if param.path == SAGS { SAG_SHARED } else { 1.0 })
+            .collect();
         Self {
             ids: ids.into_iter().collect(),
-            sags: sags.map(|at| at as u32),
+            shared,
         }
+    }
+
+    /// Share of a parameter's variance that two readings see alike.
+    pub(crate) fn shared(&self, id: u32) -> f64 {
+        self.shared.get(id as usize).copied().unwrap_or(1.0)
     }
 
     /// What the readings should be at `t` of a span, severity being spread evenly over `width` (in t) around it.
@@ -108,14 +117,14 @@ impl Params {
             let step = (between.value(t + 0.5 * width) - between.value(t - 0.5 * width)) / 12_f64.sqrt();
             steps.push(if width > 0.0 && step.is_finite() { step } else { 0.0 });
         }
-        let own: Vec<f64> = self.ids.iter().map(|&id| own_variance(self.sags, id)).collect();
+        let shared: Vec<f64> = self.ids.iter().map(|&id| self.shared(id)).collect();
         for i in 0..n {
             for j in 0..=i {
                 let rows = by_param[i * p..(i + 1) * p].iter().zip(&by_param[j * p..(j + 1) * p]);
                 let sum: f64 = if i == j {
-                    rows.zip(&own).map(|((a, b), own)| a * b * own).sum::<f64>() + span.between[i].error(t).powi(2)
+                    rows.map(|(a, b)| a * b).sum::<f64>() + span.between[i].error(t).powi(2)
                 } else {
-                    rows.map(|(a, b)| a * b).sum()
+                    rows.zip(&shared).map(|((a, b), share)| a * b * share).sum()
                 };
                 let sum = sum + steps[i] * steps[j];
                 expected.covariance[i * n + j] += sum;
@@ -125,9 +134,4 @@ impl Params {
             }
         }
     }
-}
-
-/// Variance of a parameter for one reading alone, where all readings share a variance of 1.
-pub(crate) fn own_variance(sags: Option<u32>, id: u32) -> f64 {
-    if sags == Some(id) { 1.0 + SAG * SAG } else { 1.0 }
 }

@@ -6,7 +6,7 @@ use bench::Kind;
 
 use super::integral::{Ground, Integral, Piece};
 use crate::likelihood::Sums;
-use crate::model::{Field, Span, own_variance};
+use crate::model::{Field, Span};
 use crate::predictions::{Cell, Wanted};
 
 /// A cause less likely than this has no points of its own: together such causes hold little that could be told.
@@ -33,8 +33,6 @@ pub(crate) struct Component {
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Known {
     pub(crate) ids: Vec<u32>,
-    /// The parameter that moves from reading to reading.
-    pub(crate) sags: Option<u32>,
     pub(crate) mean: Vec<f64>,
     pub(crate) factors: Vec<(f64, Vec<f64>)>,
 }
@@ -45,7 +43,6 @@ impl Known {
         let (n, p) = (ground.body.len(), ground.params.ids.len());
         let mut known = Self {
             ids: ground.params.ids.clone(),
-            sags: ground.params.sags,
             mean: vec![0.0; p],
             factors: Vec::new(),
         };
@@ -60,8 +57,9 @@ impl Known {
                     *sum += by * slope;
                 }
             }
-            for (mean, factor) in known.mean.iter_mut().zip(&factor) {
-                *mean += step.gain * factor;
+            for (at, id) in known.ids.iter().enumerate() {
+                factor[at] *= ground.params.shared(*id);
+                known.mean[at] += step.gain * factor[at];
             }
             known.factors.push((step.shrink, factor));
         }
@@ -70,8 +68,7 @@ impl Known {
 
     /// Mean and variance that the parameters give to a prediction with these derivatives.
     pub(crate) fn moved(&self, by_param: &[(u32, f64)]) -> (f64, f64) {
-        let own = |&(id, by): &(u32, f64)| own_variance(self.sags, id) * by * by;
-        let mut variance: f64 = by_param.iter().map(own).sum();
+        let mut variance: f64 = by_param.iter().map(|by| by.1 * by.1).sum();
         let mut places: Vec<(usize, f64)> = Vec::with_capacity(by_param.len());
         let mut at = 0;
         for &(id, by) in by_param {

@@ -83,9 +83,8 @@ fn main() -> Result<(), Box<dyn Error>> {
             );
             let Some(first) = proposals.first() else { break };
             if pass == "looked ahead between readings" {
-                let proposed: Vec<Test> = proposals.iter().flat_map(|one| one.tests.clone()).collect();
                 let started = Instant::now();
-                look_ahead(&scene, &proposed, &mut predictions)?;
+                look_ahead(&scene, &Intake::default(), &proposals, &options, &mut predictions)?;
                 println!(
                     "                          looked ahead in {:.0} ms",
                     milliseconds(started.elapsed())

@@ -2,45 +2,89 @@
 //!
 //! It changes no answer, only when the bench is asked.
 
-use bench::{BenchError, Placement, Test, reachable};
+use bench::{BenchError, Placement, Reading, Shown, reachable};
 use circuit::{Circuit, Fault, SetUp};
 
 use crate::predictions::Wanted;
-use crate::propose::look_around;
 use crate::severity::Scale;
-use crate::{Predictions, Scene};
+use crate::{Expected, Intake, Options, Outcome, Predictions, Proposal, Scene, propose, weigh};
 
-/// Proposals from whose set-ups the test after is looked for.
-const FROM: usize = 2;
+/// Proposals that are rehearsed, and most outcomes of each, those not rarer than this.
+const REHEARSED: usize = 2;
+const OUTCOMES: usize = 3;
+const LEAST_CHANCE: f64 = 0.03;
 /// Placements a question: a reading that comes meanwhile waits for no more than one question.
 const AT_ONCE: usize = 6;
+/// Digits of a reading that is only supposed: a share of its value, or of 1.
+const RESOLUTION: f64 = 1e-3;
 
-/// Has the bench answer what weighing one of these tests asks first; then what choosing the test after it asks, from the
-/// set-up in which it leaves the vehicle; then what else is likely to be read in these set-ups. Stops where the bench does,
-/// with what it has so far.
+/// Has the bench answer what weighing one of the proposed tests asks first; then rehearses the likelier outcomes of the
+/// best ones, choice of the test after included; then what else is likely to be read in their set-ups. Stops where the
+/// bench does, with what it has so far.
 ///
 /// # Errors
 /// Those of [`bench::Predict::predict`].
-pub fn look_ahead(scene: &Scene<'_, '_>, tests: &[Test], predictions: &mut Predictions) -> Result<(), BenchError> {
+pub fn look_ahead(
+    scene: &Scene<'_, '_>,
+    intake: &Intake,
+    proposals: &[Proposal],
+    options: &Options<'_>,
+    predictions: &mut Predictions,
+) -> Result<(), BenchError> {
     let Scene { bench, faults, .. } = *scene;
     let wanted = all_ends(faults);
-    let mut set_ups: Vec<&SetUp> = Vec::new();
-    for test in tests {
+    for test in proposals.iter().flat_map(|proposal| &proposal.tests) {
         let placement = std::slice::from_ref(&test.placement);
         predictions.fill(bench, faults, &test.set_up, placement, &wanted)?;
-        if !set_ups.contains(&&test.set_up) {
-            set_ups.push(&test.set_up);
+    }
+    for proposal in proposals.iter().take(REHEARSED) {
+        let likely = proposal.outcomes.iter().filter(|one| one.chance >= LEAST_CHANCE);
+        for outcome in likely.take(OUTCOMES) {
+            let Some(supposed) = supposed(proposal, outcome) else {
+                continue;
+            };
+            let readings = [scene.readings, &supposed].concat();
+            let belief = weigh(bench, scene.circuit, faults, intake, &readings, predictions)?;
+            let now = supposed.last().map_or(scene.now, |last| &last.test.set_up);
+            let after = Scene {
+                belief: &belief,
+                readings: &readings,
+                now,
+                ..*scene
+            };
+            propose(&after, predictions, options)?;
         }
     }
-    for now in set_ups.iter().take(FROM) {
-        look_around(&Scene { now, ..*scene }, predictions)?;
-    }
-    for set_up in set_ups {
-        for placements in likely(scene.circuit, set_up).chunks(AT_ONCE) {
-            predictions.fill(bench, faults, set_up, placements, &wanted)?;
+    let mut seen: Vec<&SetUp> = Vec::new();
+    for test in proposals.iter().flat_map(|proposal| &proposal.tests) {
+        if seen.contains(&&test.set_up) {
+            continue;
+        }
+        seen.push(&test.set_up);
+        for placements in likely(scene.circuit, &test.set_up).chunks(AT_ONCE) {
+            predictions.fill(bench, faults, &test.set_up, placements, &wanted)?;
         }
     }
     Ok(())
+}
+
+/// Readings in the middle of an outcome; `None` where it is not one of numbers.
+fn supposed(proposal: &Proposal, outcome: &Outcome) -> Option<Vec<Reading>> {
+    let each = proposal.tests.iter().zip(&outcome.shows);
+    each.map(|(test, shows)| {
+        let shown = match (&test.placement, shows) {
+            (Placement::TestLight { .. } | Placement::Code { .. }, Expected::Range(..)) => return None,
+            (_, Expected::Range(low, high)) => {
+                let value = 0.5 * (low + high);
+                let resolution = RESOLUTION * value.abs().max(1.0);
+                value.is_finite().then_some(Shown::Number { value, resolution })?
+            }
+            (_, Expected::Is(shown)) => shown.clone(),
+        };
+        let test = test.clone();
+        Some(Reading { test, shown })
+    })
+    .collect()
 }
 
 /// The healthy circuit and every fault at the ends of its scale's cells.

@@ -198,16 +198,6 @@ fn propose_with(
     Ok(proposals)
 }
 
-/// Has the bench answer what a choice of tests in this scene is likely to ask, so that the choice after another reading
-/// finds it in memory.
-///
-/// # Errors
-/// Those of [`Predict::predict`].
-pub(crate) fn look_around(scene: &Scene<'_, '_>, predictions: &mut Predictions) -> Result<(), BenchError> {
-    let rough = Rough::new(scene.belief, Care::WIDE);
-    look(scene, predictions, &rough, &Options::default()).map(|_| ())
-}
-
 /// Judges one intended test: can it hurt, can it tell?
 ///
 /// # Errors

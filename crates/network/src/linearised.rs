@@ -11,6 +11,8 @@ use crate::small::Small;
 use crate::{Element, ElementId, Netlist, Solution};
 use std::sync::Arc;
 
+/// A smaller pivot of a small matrix has lost digits that derivatives would miss.
+const CANCELLED: f64 = 1e-3;
 /// Most rounds of a solve with the transpose.
 const REFINED: usize = 4;
 /// Unit roundoff.
@@ -199,6 +201,10 @@ impl Linearised {
             self.fixed.factored.solve_transposed(plan, weights);
             return;
         };
+        if update.matrix.least_pivot() > CANCELLED {
+            self.solve_transposed_once(update, weights);
+            return;
+        }
         let mut left = weights.clone();
         let mut rows = vec![0.0; weights.len()];
         // What cancelled in the small matrix is put right by what the flows, as they now are, leave of the weights.

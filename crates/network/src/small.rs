@@ -52,6 +52,13 @@ impl Small {
         true
     }
 
+    /// Size of the smallest pivot: how much of the 1 on the diagonal was cancelled away. 1 without unknowns.
+    pub(crate) fn least_pivot(&self) -> f64 {
+        (0..self.n)
+            .map(|k| self.entries[k * self.n + k].abs())
+            .fold(1.0, f64::min)
+    }
+
     /// Solves in place.
     pub(crate) fn solve(&self, x: &mut [f64]) {
         let (n, a) = (self.n, &self.entries);

@@ -165,12 +165,7 @@ impl Mind {
             .map(|one| proposal(circuit, faults, &now, one))
             .collect();
         view.proposals_pending = false;
-        let proposed: Vec<Test> = proposals.iter().flat_map(|proposal| proposal.tests.clone()).collect();
-        let next: Vec<Test> = proposals
-            .into_iter()
-            .next()
-            .map(|first| first.tests)
-            .unwrap_or_default();
+        let next = proposals.first().map(|first| first.tests.clone()).unwrap_or_default();
         let tell = |view: &AnswerView, known: &Arc<Known>| {
             let (view, known) = (view.clone(), Some(Arc::clone(known)));
             tell(Thought {
@@ -187,7 +182,8 @@ impl Mind {
         told(circuit, faults, &findings, &state.readings, &mut view);
         view.working = false;
         tell(&view, &known);
-        diagnosis::look_ahead(&known.scene(desk, bench, &now), &proposed, &mut self.predictions)
+        let scene = known.scene(desk, bench, &now);
+        diagnosis::look_ahead(&scene, &intake(state), &proposals, &options, &mut self.predictions)
     }
 }
 

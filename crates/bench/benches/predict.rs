@@ -6,7 +6,7 @@
 mod common;
 
 use bench::{Bench, Hypothesis, Placement, Predict, Question};
-use circuit::{Change, Fault, PointId, Role, SetUp};
+use circuit::{Change, Fault, PointId, Role};
 use common::{bench as on_the_bench, fault, placement, set_up};
 use divan::{Bencher, black_box, counter::ItemsCount};
 
@@ -56,16 +56,6 @@ fn faults(bench: &Bench) -> Vec<(Fault, f64)> {
     faults
 }
 
-fn ask<'a>(hypotheses: &'a [Hypothesis<'a>], set_up: &'a SetUp, placements: &'a [Placement]) -> Question<'a> {
-    Question {
-        hypotheses,
-        set_up,
-        placements,
-        theta: &[],
-        with_flows: false,
-    }
-}
-
 #[divan::bench]
 fn one_healthy_all_voltmeters(bencher: Bencher) {
     let bench = on_the_bench();
@@ -74,7 +64,7 @@ fn one_healthy_all_voltmeters(bencher: Bencher) {
     bencher.bench(|| {
         black_box(
             bench
-                .predict(ask(&hypotheses, &set_up, &placements))
+                .predict(Question::new(&hypotheses, &set_up, &placements))
                 .expect("the question is right"),
         )
     });
@@ -98,7 +88,7 @@ fn per_hypothesis(bencher: Bencher, which: &str) {
     bencher.counter(ItemsCount::new(hypotheses.len())).bench(|| {
         black_box(
             bench
-                .predict(ask(&hypotheses, &set_up, &placements))
+                .predict(Question::new(&hypotheses, &set_up, &placements))
                 .expect("the question is right"),
         )
     });
@@ -113,7 +103,7 @@ fn one_instrument(bencher: Bencher, test: &str) {
     bencher.bench(|| {
         black_box(
             bench
-                .predict(ask(&hypotheses, &set_up, &placements))
+                .predict(Question::new(&hypotheses, &set_up, &placements))
                 .expect("the question is right"),
         )
     });

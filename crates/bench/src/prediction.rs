@@ -2,7 +2,7 @@
 
 use circuit::{BranchId, Fault, PointId, SetUp};
 
-use crate::test::Placement;
+use crate::test::{Placement, Test};
 
 /// Up to a few faults at once, each with a severity (ignored where the fault has none). Empty: the healthy circuit.
 #[derive(Clone, Debug, Default)]
@@ -24,6 +24,24 @@ pub struct Question<'a> {
     pub theta: &'a [f64],
     /// Also give the currents through every rated branch and module pin, and through and in the tool.
     pub with_flows: bool,
+}
+
+impl<'a> Question<'a> {
+    /// These instruments at the centre of the uncertain parameters, without flows.
+    pub fn new(hypotheses: &'a [Hypothesis<'a>], set_up: &'a SetUp, placements: &'a [Placement]) -> Self {
+        Self {
+            hypotheses,
+            set_up,
+            placements,
+            theta: &[],
+            with_flows: false,
+        }
+    }
+
+    /// One test, likewise.
+    pub fn of(hypotheses: &'a [Hypothesis<'a>], test: &'a Test) -> Self {
+        Self::new(hypotheses, &test.set_up, std::slice::from_ref(&test.placement))
+    }
 }
 
 /// What an instrument would show.

@@ -114,13 +114,7 @@ fn equal_questions_get_equal_bits_on_any_number_of_threads() {
     let placements = ["voltmeter S1.3", "ohmmeter S1.3", "scan pressure"]
         .map(|test| parse_placement(bench.circuit(), test).unwrap());
     let set_up = in_set_up(&bench, "key on; fan commanded");
-    let question = Question {
-        hypotheses: &hypotheses,
-        set_up: &set_up,
-        placements: &placements,
-        theta: &[],
-        with_flows: false,
-    };
+    let question = Question::new(&hypotheses, &set_up, &placements);
     let first = bench.predict(question).unwrap();
     let bits = |batch: &bench::Batch| batch.predictions.iter().map(|p| p.value.to_bits()).collect::<Vec<_>>();
     // Another bench, fresh caches, one thread, hypotheses one by one in the other order.
@@ -154,13 +148,7 @@ fn the_story_of_the_demo() {
         let hypotheses = [Hypothesis {
             faults: ohms.map(|ohms| (water, ohms)).into_iter().collect(),
         }];
-        let question = Question {
-            hypotheses: &hypotheses,
-            set_up: &set_up,
-            placements: &placement,
-            theta: &[],
-            with_flows: false,
-        };
+        let question = Question::new(&hypotheses, &set_up, &placement);
         bench.predict(question).unwrap().predictions.remove(0).value
     };
     let leak = severity.low.max(100.0).min(severity.high);

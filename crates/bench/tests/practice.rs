@@ -250,14 +250,8 @@ fn a_position_sensor_reads_half_a_volt_to_one_closed_and_four_to_four_and_a_half
     let bench = bench::Bench::new(std::sync::Arc::new(circuit)).expect("the circuit is right");
     for (pedal, low, high) in [("0 %", 0.45, 1.0), ("100 %", 4.0, 4.55)] {
         let test = bench::parse_test(bench.circuit(), &format!("voltmeter S1.2 S1.3; pedal {pedal}")).expect("a test");
-        let question = bench::Question {
-            hypotheses: &[bench::Hypothesis::default()],
-            set_up: &test.set_up,
-            placements: &[test.placement],
-            theta: &[],
-            with_flows: false,
-        };
-        let volts = bench::Predict::predict(&bench, question)
+        let healthy = [bench::Hypothesis::default()];
+        let volts = bench::Predict::predict(&bench, bench::Question::of(&healthy, &test))
             .expect("an answer")
             .predictions[0]
             .value;

@@ -39,13 +39,7 @@ fn posts((bench, faults): &(Bench, Vec<Fault>), set_up: &str, fault: Option<(&st
     let hypotheses = [Hypothesis {
         faults: named.into_iter().collect(),
     }];
-    let question = Question {
-        hypotheses: &hypotheses,
-        set_up: &set_up,
-        placements: &placements,
-        theta: &[],
-        with_flows: false,
-    };
+    let question = Question::new(&hypotheses, &set_up, &placements);
     let batch = bench.predict(question).unwrap();
     assert!(batch.predictions.iter().all(|one| one.kind == Kind::Number));
     outside::agrees(bench, &set_up, &hypotheses[0].faults, 1);

@@ -210,14 +210,9 @@ fn healthy_readings_agree_with_somebody_elses_simulation() {
         let vehicle = Vehicle::load(name);
         let bench = Bench::new(Arc::clone(&vehicle.circuit)).expect("a bench");
         for (id, test) in &vehicle.tests {
-            let question = Question {
-                hypotheses: &[bench::Hypothesis::default()],
-                set_up: &test.set_up,
-                placements: std::slice::from_ref(&test.placement),
-                theta: &[],
-                with_flows: false,
-            };
-            let batch = bench.predict(question).expect("a prediction");
+            let batch = bench
+                .predict(Question::of(&[bench::Hypothesis::default()], test))
+                .expect("a prediction");
             let (ours, theirs) = (&batch.predictions[0], &vehicle.told("readings", id)["healthy"]);
             let excused = DIFFERENT.iter().any(|(at, test, _)| *at == name && *test == id);
             if agrees(&vehicle, &test.placement, ours, theirs) == excused {

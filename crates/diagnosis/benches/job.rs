@@ -103,13 +103,7 @@ fn read(bench: &Bench, water: &Fault, test: &Test) -> Result<Reading, Box<dyn Er
     let hypotheses = [Hypothesis {
         faults: vec![(water, WATER_OHMS)],
     }];
-    let question = Question {
-        hypotheses: &hypotheses,
-        set_up: &test.set_up,
-        placements: std::slice::from_ref(&test.placement),
-        theta: &[],
-        with_flows: false,
-    };
+    let question = Question::of(&hypotheses, test);
     let batch = bench.predict(question)?;
     let prediction = batch.predictions.first().ok_or("one test, one answer")?;
     let shown = match (prediction.kind, &test.placement) {

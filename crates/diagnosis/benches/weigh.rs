@@ -44,13 +44,7 @@ impl Shop {
             .iter()
             .map(|text| {
                 let test: Test = bench::parse_test(&circuit, text).expect("the test exists");
-                let question = Question {
-                    hypotheses: &hypotheses,
-                    set_up: &test.set_up,
-                    placements: std::slice::from_ref(&test.placement),
-                    theta: &[],
-                    with_flows: false,
-                };
+                let question = Question::of(&hypotheses, &test);
                 let value = bench.predict(question).expect("it can be asked").predictions[0].value;
                 Reading {
                     test,

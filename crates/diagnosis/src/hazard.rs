@@ -343,13 +343,7 @@ fn excluded(bench: &dyn Predict, hypotheses: &[Hypothesis<'_>], readings: &[Read
         ) {
             continue;
         }
-        let batch = bench.predict(Question {
-            hypotheses,
-            set_up: &reading.test.set_up,
-            placements: std::slice::from_ref(&reading.test.placement),
-            theta: &[],
-            with_flows: false,
-        })?;
+        let batch = bench.predict(Question::of(hypotheses, &reading.test))?;
         for (out, prediction) in out.iter_mut().zip(&batch.predictions) {
             *out |= contradicts(&reading.shown, prediction);
         }

@@ -158,13 +158,7 @@ impl Predictions {
                 _ => Hypothesis::default(),
             })
             .collect();
-        let question = Question {
-            hypotheses: &hypotheses,
-            set_up,
-            placements: &asked,
-            theta: &[],
-            with_flows: false,
-        };
+        let question = Question::new(&hypotheses, set_up, &asked);
         let batch = bench.predict(question)?;
         let mut predictions = batch.predictions.into_iter();
         for (wanted, scale) in missing.iter().zip(&scales) {

@@ -44,15 +44,7 @@ pub(crate) fn worth(
     bits: f64,
     minutes: f64,
 ) -> Result<Worth, BenchError> {
-    let ask = |hypotheses: &[Hypothesis<'_>]| {
-        bench.predict(Question {
-            hypotheses,
-            set_up: &test.set_up,
-            placements: std::slice::from_ref(&test.placement),
-            theta: &[],
-            with_flows: false,
-        })
-    };
+    let ask = |hypotheses: &[Hypothesis<'_>]| bench.predict(Question::of(hypotheses, test));
     let mut hypotheses = vec![Hypothesis::default()];
     hypotheses.extend(main(alive).map(|alive| alive.hypothesis.clone()));
     let batch = ask(&hypotheses)?;
@@ -169,13 +161,11 @@ fn because(bench: &dyn Predict, circuit: &Circuit, test: &Test, shown: &Predicti
 
 /// What would stand between the two points of a light in a sound circuit without it, volts.
 fn without_light(bench: &dyn Predict, test: &Test, (red, black): (PointId, PointId)) -> Result<f64, BenchError> {
-    let batch = bench.predict(Question {
-        hypotheses: &[Hypothesis::default()],
-        set_up: &test.set_up,
-        placements: &[Placement::Voltmeter { red, black }],
-        theta: &[],
-        with_flows: false,
-    })?;
+    let batch = bench.predict(Question::new(
+        &[Hypothesis::default()],
+        &test.set_up,
+        &[Placement::Voltmeter { red, black }],
+    ))?;
     let volts = batch.predictions.first().filter(|one| one.kind == Kind::Number);
     Ok(volts.map_or(0.0, |one| one.value.abs()))
 }

@@ -101,13 +101,7 @@ fn predicted(
     hypothesis: &Hypothesis<'_>,
 ) -> Result<Vec<Prediction>, Problem> {
     let hypotheses = std::slice::from_ref(hypothesis);
-    let question = Question {
-        hypotheses,
-        set_up,
-        placements,
-        theta: &[],
-        with_flows: false,
-    };
+    let question = Question::new(hypotheses, set_up, placements);
     desk.bench
         .predict(question)
         .map(|batch| batch.predictions)

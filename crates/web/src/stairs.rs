@@ -196,13 +196,7 @@ fn voltages(
 ) -> Result<Vec<Option<f64>>, Problem> {
     let black = desk.circuit.battery_minus;
     let placements: Vec<Placement> = along.iter().map(|&red| Placement::Voltmeter { red, black }).collect();
-    let question = Question {
-        hypotheses,
-        set_up,
-        placements: &placements,
-        theta: &[],
-        with_flows: false,
-    };
+    let question = Question::new(hypotheses, set_up, &placements);
     let batch = desk.bench.predict(question).map_err(refused)?;
     Ok(batch
         .predictions

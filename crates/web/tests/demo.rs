@@ -26,13 +26,7 @@ fn readings_are_the_prediction_rounded_as_the_instruments_show_it() {
             },
             Hypothesis::default(),
         ];
-        let question = Question {
-            hypotheses: &hypotheses,
-            set_up: &reading.test.set_up,
-            placements: std::slice::from_ref(&reading.test.placement),
-            theta: &[],
-            with_flows: false,
-        };
+        let question = Question::of(&hypotheses, &reading.test);
         let batch = bench.predict(question).unwrap();
         let (broken, healthy) = (&batch.predictions[0], &batch.predictions[1]);
         println!(

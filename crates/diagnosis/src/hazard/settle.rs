@@ -134,13 +134,9 @@ impl Search<'_, '_> {
         let mut hypotheses = vec![Hypothesis::default()];
         hypotheses.extend_from_slice(self.bad);
         let Test { placement, set_up } = &reading.test;
-        let batch = self.bench.predict(Question {
-            hypotheses: &hypotheses,
-            set_up,
-            placements: std::slice::from_ref(placement),
-            theta: &[],
-            with_flows: false,
-        })?;
+        let batch = self
+            .bench
+            .predict(Question::new(&hypotheses, set_up, std::slice::from_ref(placement)))?;
         let Some((sound, ill)) = batch.predictions.split_first() else {
             return Ok(false);
         };
@@ -156,13 +152,7 @@ impl Search<'_, '_> {
         }
         let mut hypotheses = vec![Hypothesis::default()];
         hypotheses.extend(self.left.iter().filter_map(|&idx| self.bad.get(idx)).cloned());
-        let batch = self.bench.predict(Question {
-            hypotheses: &hypotheses,
-            set_up,
-            placements: offered,
-            theta: &[],
-            with_flows: false,
-        })?;
+        let batch = self.bench.predict(Question::new(&hypotheses, set_up, offered))?;
         let mut rows = batch.predictions.chunks(offered.len());
         let Some(healthy) = rows.next() else {
             return Ok(());

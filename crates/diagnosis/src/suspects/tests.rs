@@ -35,13 +35,7 @@ fn truth(bench: &dyn Predict, faults: &[Fault], joint: usize, ohms: f64, test: &
     let hypotheses = [Hypothesis {
         faults: vec![(&faults[joint], ohms)],
     }];
-    let question = bench::Question {
-        hypotheses: &hypotheses,
-        set_up: &test.set_up,
-        placements: std::slice::from_ref(&test.placement),
-        theta: &[],
-        with_flows: false,
-    };
+    let question = bench::Question::of(&hypotheses, test);
     bench.predict(question).unwrap().predictions[0].value
 }
 

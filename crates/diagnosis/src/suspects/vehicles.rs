@@ -207,13 +207,7 @@ impl Yard {
             .iter()
             .map(|text| {
                 let test = parse_test(&self.circuit, text).unwrap();
-                let question = bench::Question {
-                    hypotheses: std::slice::from_ref(&hypothesis),
-                    set_up: &test.set_up,
-                    placements: std::slice::from_ref(&test.placement),
-                    theta: &[],
-                    with_flows: false,
-                };
+                let question = bench::Question::of(std::slice::from_ref(&hypothesis), &test);
                 let value = self.bench.predict(question).unwrap().predictions[0].value;
                 let shown = Shown::Number {
                     value: (value * 100.0).round() / 100.0,

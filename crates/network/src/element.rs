@@ -184,6 +184,18 @@ impl Element {
         }
     }
 
+    /// Whether its law is no straight line, so that it has to be linearised.
+    pub(crate) fn is_bent(&self) -> bool {
+        matches!(
+            self,
+            Self::Diode { .. }
+                | Self::Clamp { .. }
+                | Self::Output { .. }
+                | Self::CurrentSink { .. }
+                | Self::Lamp { .. }
+        )
+    }
+
     /// Whether it is one of the controlled sources, which can leave a circuit without an answer.
     pub(crate) fn is_controlled(&self) -> bool {
         matches!(

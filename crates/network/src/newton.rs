@@ -292,24 +292,22 @@ impl Work {
         self.residual(plan);
         self.factored.solve(plan, &mut self.rhs);
         self.effort.rounds += 1;
-        let mut scale = 1.0;
-        if !plan.bent.is_empty() {
-            let (mut most, mut size) = (0.0_f64, 0.0_f64);
-            for &root in &plan.roots {
-                let column = plan.column[root as usize] as usize;
-                most = most.max(self.rhs[column].abs());
-                size = size.max(self.x[column].abs());
-            }
-            scale = ((STRIDE + size) / most).min(1.0);
+        let (mut most, mut size) = (0.0_f64, 0.0_f64);
+        for &root in &plan.roots {
+            let column = plan.column[root as usize] as usize;
+            most = most.max(self.rhs[column].abs());
+            size = size.max(self.x[column].abs());
         }
+        let scale = if plan.bent.is_empty() {
+            1.0
+        } else {
+            ((STRIDE + size) / most).min(1.0)
+        };
         self.full_stride = scale == 1.0;
         for (x, dx) in self.x.iter_mut().zip(&self.rhs) {
             *x += scale * dx;
         }
-        plan.roots
-            .iter()
-            .map(|&root| self.rhs[plan.column[root as usize] as usize].abs())
-            .fold(0.0, f64::max)
+        most
     }
 
     /// Newton's method from the present voltages and points. On success the voltages are refined and the currents summed.

@@ -171,11 +171,7 @@ impl Plan {
             .map(|through| through.0)
             .filter(|&through| ideal[through as usize])
             .collect();
-        let is_extra = |at: usize| match netlist.elements[at] {
-            Element::VoltageControlledVoltage { .. } | Element::CurrentControlledVoltage { .. } => true,
-            Element::VoltageSource { .. } => listened.contains(&(at as u32)),
-            _ => false,
-        };
+        let is_extra = |at: usize| is_extra(&netlist.elements[at]) || listened.contains(&(at as u32));
 
         let mut forest = Forest {
             edges: vec![Vec::new(); n_nodes],
@@ -344,7 +340,7 @@ impl Plan {
             flows,
             flows_of,
             bent: (0..netlist.elements.len() as u32)
-                .filter(|&e| matches!(netlist.elements[e as usize].shape().0, 6..=10))
+                .filter(|&e| netlist.elements[e as usize].is_bent())
                 .collect(),
             pattern: Pattern::new(&steps, &position, counts, summed),
             places: Vec::new(),
@@ -453,9 +449,12 @@ impl Plan {
     }
 }
 
-/// Whether the element is a branch whose current is an unknown.
+/// Whether the element's current is an unknown whatever its values.
 pub(crate) fn is_extra(element: &Element) -> bool {
-    matches!(element.shape().0, 4 | 5)
+    matches!(
+        element,
+        Element::VoltageControlledVoltage { .. } | Element::CurrentControlledVoltage { .. }
+    )
 }
 
 /// The flows of all elements, whatever their values: what is ideal or absent now has coefficients 0.

@@ -151,7 +151,6 @@ impl Reduced {
             elements,
             ..Update::default()
         };
-        let is_bent = |element: &Element| matches!(element.shape().0, 6..=10);
         scratch.bent.clear();
         let place = |element: u32| update.elements.binary_search_by_key(&element, |entry| entry.0);
         let still = plan.bent.iter().zip(&self.fixed.points);
@@ -168,7 +167,7 @@ impl Reduced {
         let mut ports = Vec::new();
         for (at, element) in &update.elements {
             let flows = plan::flows_of(element);
-            if is_bent(element) {
+            if element.is_bent() {
                 let controls = flows.first()?.controls;
                 let volts = controls.map(|pair| difference(&self.solution.node_volts, pair));
                 let point = match plan.bent.binary_search(at) {

@@ -82,19 +82,26 @@ pub const BRIGHT_VOLTS: f64 = 8.0;
 pub const BEEP_OHMS: f64 = 40.0;
 
 impl Prediction {
+    /// As [`Kind::shown`], of its own value.
+    pub fn shown(&self, placement: &Placement, circuit: &Circuit) -> Option<Shown> {
+        self.kind.shown(self.value, placement, circuit)
+    }
+}
+
+impl Kind {
     /// What the instrument would show, where that is no number: a light's brightness, a beep, a code's state, over-range.
     /// `None` for numbers, for an ohmmeter on a live circuit, and where nothing can be said.
-    pub fn shown(&self, placement: &Placement, circuit: &Circuit) -> Option<Shown> {
-        match (self.kind, placement) {
+    pub fn shown(self, value: f64, placement: &Placement, circuit: &Circuit) -> Option<Shown> {
+        match (self, placement) {
             (Kind::OverRange, Placement::Continuity { .. }) => Some(Shown::YesNo(false)),
             (Kind::OverRange, _) => Some(Shown::OverRange),
             (Kind::NoCommunication, _) => Some(Shown::NoCommunication),
             (Kind::NotRun, _) => Some(Shown::Code(CodeState::NotRun)),
-            (Kind::Number, Placement::TestLight { .. }) => Some(Shown::Light(Light::at(self.value))),
-            (Kind::Number, Placement::Continuity { .. }) => Some(Shown::YesNo(self.value <= BEEP_OHMS)),
+            (Kind::Number, Placement::TestLight { .. }) => Some(Shown::Light(Light::at(value))),
+            (Kind::Number, Placement::Continuity { .. }) => Some(Shown::YesNo(value <= BEEP_OHMS)),
             (Kind::Number, Placement::Code { monitor }) => circuit.monitors.get(monitor.idx()).map(|monitor| {
-                let below = monitor.below_volts.is_some_and(|limit| self.value < limit);
-                let above = monitor.above_volts.is_some_and(|limit| self.value > limit);
+                let below = monitor.below_volts.is_some_and(|limit| value < limit);
+                let above = monitor.above_volts.is_some_and(|limit| value > limit);
                 Shown::Code(if below || above {
                     CodeState::Present
                 } else {

@@ -299,7 +299,7 @@ fn judge_test(args: &JudgeArgs) -> Result<Answer, Failure> {
     } else {
         out::print(text::judgement(&source, &test, &judgement))?;
     }
-    let possible = !matches!(judgement.worth, Worth::OutOfReach(_));
+    let possible = !matches!(judgement.worth, Worth::Unreachable(_));
     Ok(if judgement.verdict == Verdict::Safe && possible {
         Answer::Done
     } else {

@@ -219,7 +219,7 @@ pub(crate) fn judgement(source: &Source, tests: &[Test], judgement: &Judgement) 
     let shows = |shows: &Expected| placement.map(|placement| expected(circuit, placement, shows));
     let worth = match &judgement.worth {
         Worth::Tells { bits, minutes } => json!({ "tells": true, "bits": number(*bits), "minutes": number(*minutes) }),
-        Worth::OutOfReach(points) => {
+        Worth::Unreachable(points) => {
             let paths: Vec<&str> = points
                 .iter()
                 .map(|point| circuit.points[point.idx()].path.as_str())

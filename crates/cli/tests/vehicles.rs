@@ -494,7 +494,7 @@ fn meaningless_tests_are_known_as_such() {
         let little = match judged[0].worth {
             Worth::Nothing { .. } => true,
             Worth::Tells { bits, .. } => bits < 0.2 * told,
-            Worth::OutOfReach(_) => false,
+            Worth::Unreachable(_) => false,
         };
         assert!(
             little,

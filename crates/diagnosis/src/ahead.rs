@@ -38,8 +38,8 @@ pub fn look_ahead(
         predictions.fill(bench, faults, &test.set_up, placement, &wanted)?;
     }
     for proposal in proposals.iter().take(REHEARSED) {
-        let likely = proposal.outcomes.iter().filter(|one| one.chance >= LEAST_CHANCE);
-        for outcome in likely.take(OUTCOMES) {
+        let outcomes = proposal.outcomes.iter().filter(|one| one.chance >= LEAST_CHANCE);
+        for outcome in outcomes.take(OUTCOMES) {
             let Some(supposed) = supposed(proposal, outcome) else {
                 continue;
             };

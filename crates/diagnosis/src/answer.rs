@@ -251,12 +251,12 @@ pub enum Worth {
         shows: Expected,
         /// Why, drawn from the circuit.
         because: Because,
-        /// The suspects that would show something else, most likely first. Empty: none of those above
-        /// [`crate::limits::LEAST_NAMED`] would, at any severity still possible.
+        /// The suspects that would show something else, most likely first. Empty: none of those above a hundredth of a
+        /// percent would, at any severity still possible.
         otherwise: Vec<Otherwise>,
     },
     /// It cannot be done in this set-up: no probe or clip gets to these points.
-    OutOfReach(Vec<PointId>),
+    Unreachable(Vec<PointId>),
 }
 
 /// A suspect that would show something else where most show the same.

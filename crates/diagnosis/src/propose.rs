@@ -15,7 +15,7 @@ use crate::candidate::{self, Candidate, Group};
 use crate::hazard::{self, Cause};
 use crate::sequence::rate_ahead;
 use crate::worth::{self, LEAST_BITS};
-use crate::{Belief, Danger, DangerKind, Judgement, Predictions, Proposal, Under, Verdict, Worth, limits};
+use crate::{Belief, Danger, DangerKind, Judgement, Predictions, Proposal, Under, Verdict, Worth};
 use crate::{Information, information, joint_information};
 
 mod look;
@@ -215,7 +215,7 @@ pub fn judge(scene: &Scene<'_, '_>, predictions: &mut Predictions, test: &Test) 
     let mut blocked = hazard::caution::points(test);
     blocked.retain(|point| !reached(point));
     if !blocked.is_empty() {
-        let worth = Worth::OutOfReach(blocked);
+        let worth = Worth::Unreachable(blocked);
         return Ok(Judgement {
             verdict,
             dangers,
@@ -229,8 +229,8 @@ pub fn judge(scene: &Scene<'_, '_>, predictions: &mut Predictions, test: &Test) 
     let minutes = circuit::minutes_between(scene.circuit, scene.now, &test.set_up)
         + reach
         + candidate::reading_minutes(&test.placement);
-    let alive = scene.belief.alive(limits::LEAST_NAMED);
-    let rare = || causes(limits::LEAST_NAMED);
+    let alive = scene.belief.alive(worth::LEAST_NAMED);
+    let rare = || causes(worth::LEAST_NAMED);
     let worth = worth::worth(scene.bench, scene.circuit, (&alive, &rare), test, bits, minutes)?;
     Ok(Judgement {
         verdict,

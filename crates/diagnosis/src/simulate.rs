@@ -20,6 +20,15 @@ pub(crate) fn normal(rng: &mut impl Rng) -> f64 {
     (-2.0 * (1.0 - a).ln()).sqrt() * (std::f64::consts::TAU * b).cos()
 }
 
+/// The parameters at one reading: the battery sags and recovers by a tenth of its variance.
+pub(crate) fn sagged(circuit: &Circuit, theta: &[f64], rng: &mut impl Rng) -> Vec<f64> {
+    let mut here = theta.to_vec();
+    if let Some(battery) = circuit.params.iter().position(|param| param.path == "battery") {
+        here[battery] = 0.9_f64.sqrt() * theta[battery] + 0.1_f64.sqrt() * normal(rng);
+    }
+    here
+}
+
 /// Voltmeter readings of a vehicle whose parameters are as `known` and otherwise as the circuit has them: with the meter's
 /// error, and one in fifty plain wrong.
 pub(crate) fn simulate(
@@ -49,17 +58,10 @@ pub(crate) fn simulate(
                     .map(|(fault, severity)| (&faults[*fault], *severity))
                     .collect(),
             };
-            // The battery sags and recovers by a tenth of its variance.
-            let mut here = theta.clone();
-            if let Some(battery) = circuit.params.iter().position(|param| param.path == "battery") {
-                here[battery] = 0.9_f64.sqrt() * theta[battery] + 0.1_f64.sqrt() * normal(rng);
-            }
+            let here = sagged(circuit, &theta, rng);
             let question = Question {
-                hypotheses: std::slice::from_ref(&hypothesis),
-                set_up: &test.set_up,
-                placements: std::slice::from_ref(&test.placement),
                 theta: &here,
-                with_flows: false,
+                ..Question::of(std::slice::from_ref(&hypothesis), test)
             };
             let right = bench.predict(question).unwrap().predictions[0].value;
             let sd = accuracy(circuit, &test.placement, right, Some(0.01)).sd;

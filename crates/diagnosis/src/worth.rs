@@ -17,6 +17,8 @@ use crate::{Alive, Because, Expected, Otherwise, Under, Worth};
 
 /// Suspects that together carry this share decide; the rest could say otherwise, but too rarely to measure for.
 const ASKED: f64 = 0.98;
+/// A suspect less likely than this is not named where it alone would show something else.
+pub(crate) const LEAST_NAMED: f64 = 1e-4;
 /// A test that is expected to tell less than this is not proposed, bits.
 pub(crate) const LEAST_BITS: f64 = 0.02;
 /// What a voltmeter loads a point with; behind more than that, nothing drives it.

@@ -33,8 +33,6 @@ pub const ACTS_AMPS: f64 = 0.05;
 pub const OHMS_HARM_VOLTS: f64 = 3.0;
 /// What such a meter loads the circuit with, ohms. Common practice, no source.
 pub const OHMS_INPUT_OHMS: f64 = 10e3;
-/// A suspect less likely than this is not named where it alone would show something else.
-pub const LEAST_NAMED: f64 = 1e-4;
 
 /// What something clipped in by the set-up is called.
 pub(crate) fn placed_name(placed: &Placed) -> &'static str {

@@ -3,23 +3,19 @@
 //! Numbers give densities in the instrument's unit, everything else gives chances; for one reading all causes are judged
 //! in the same measure. Figures without a source are common practice.
 
-use bench::{CodeState, Kind, Light, Shown};
+use bench::{BEEP_OHMS, BRIGHT_VOLTS, CodeState, DARK_VOLTS, Kind, Light, Shown};
 use statrs::function::erf::erfc;
 
 use super::Expectation;
 use crate::evidence::{Evidence, Sense, number};
 
-/// Volts across a test light's filament between dark and dim, and between dim and bright (of a 12 V bulb), and how
-/// softly the eye draws the line.
-const DIM_VOLTS: f64 = 2.0;
-const BRIGHT_VOLTS: f64 = 8.0;
+/// How softly the eye draws the lines between dark, dim and bright, volts.
 const DIM_SOFT: f64 = 0.5;
 const BRIGHT_SOFT: f64 = 1.0;
 /// Above about this an ohmmeter shows over-range, give or take a factor of e^0.4.
 const MOST_OHMS: f64 = 50e6;
 const MOST_OHMS_SOFT: f64 = 0.4;
-/// Below about this a continuity test beeps, give or take a factor of e^0.5.
-const BEEP_OHMS: f64 = 40.0;
+/// Where a continuity test begins to beep differs by a factor of e^0.5 from meter to meter.
 const BEEP_SOFT: f64 = 0.5;
 /// A point that nothing drives: how often it sits within millivolts of where the meter's own resistance pulls it, and how
 /// near; else it is anywhere on the way to its neighbours' voltages.
@@ -120,7 +116,7 @@ pub(crate) fn category(sense: &Sense, shown: &Shown, kind: Kind, value: f64, var
         },
         Shown::Light(light) => {
             let volts = value.abs();
-            let dark = below((DIM_VOLTS - volts) / (DIM_SOFT * DIM_SOFT + variance).sqrt());
+            let dark = below((DARK_VOLTS - volts) / (DIM_SOFT * DIM_SOFT + variance).sqrt());
             let bright = below((volts - BRIGHT_VOLTS) / (BRIGHT_SOFT * BRIGHT_SOFT + variance).sqrt());
             match light {
                 Light::Off => dark,

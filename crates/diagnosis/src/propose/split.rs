@@ -7,7 +7,7 @@
 
 use std::f64::consts::SQRT_2;
 
-use bench::{CodeState, Kind, Light, Placement, Prediction, Shown};
+use bench::{Kind, Placement, Prediction, Shown};
 use circuit::Circuit;
 use statrs::function::erf::erf;
 
@@ -22,12 +22,6 @@ const WRONG: f64 = 0.02;
 pub(crate) const SURELY_APART: f64 = 4.0;
 /// Readings closer than this many of their spreads are not worth a cut: what overlaps is shared out either way.
 pub(crate) const APART: f64 = 1.0;
-/// Voltage at a 12 V test light's filament below which it is dark, and from which it is bright. Common practice, no source.
-const DIM_VOLTS: f64 = 2.0;
-const BRIGHT_VOLTS: f64 = 8.0;
-/// A beeper sounds below this. Common practice, no source.
-const BEEP_OHMS: f64 = 40.0;
-
 /// The possible outcomes of a test or of a group of tests.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Table {
@@ -84,26 +78,11 @@ impl Seen {
 
     /// What is not shown as a number.
     fn named(&self, circuit: &Circuit, placement: &Placement) -> Option<Shown> {
-        match (self.kind, placement) {
-            (Kind::OverRange, _) => Some(Shown::OverRange),
-            (Kind::NoCommunication, _) => Some(Shown::NoCommunication),
-            (Kind::NotRun, _) => Some(Shown::Code(CodeState::NotRun)),
-            (Kind::Live, _) => Some(Shown::Unstable),
-            (Kind::Unknown, _) => Some(Shown::NotTaken),
-            (Kind::Number, Placement::TestLight { .. }) => Some(Shown::Light(match self.value.abs() {
-                volts if volts < DIM_VOLTS => Light::Off,
-                volts if volts < BRIGHT_VOLTS => Light::Dim,
-                _ => Light::Bright,
-            })),
-            (Kind::Number, Placement::Code { monitor }) => {
-                let set = circuit.monitors.get(monitor.idx()).is_some_and(|monitor| {
-                    monitor.below_volts.is_some_and(|limit| self.value < limit)
-                        || monitor.above_volts.is_some_and(|limit| self.value > limit)
-                });
-                Some(Shown::Code(if set { CodeState::Present } else { CodeState::NotSet }))
-            }
-            (Kind::Number, Placement::Continuity { .. }) => Some(Shown::YesNo(self.value < BEEP_OHMS)),
-            (Kind::Number, _) => None,
+        match self.kind {
+            Kind::OverRange => Some(Shown::OverRange),
+            Kind::Live => Some(Shown::Unstable),
+            Kind::Unknown => Some(Shown::NotTaken),
+            kind => kind.shown(self.value, placement, circuit),
         }
     }
 }

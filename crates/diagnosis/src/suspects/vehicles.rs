@@ -11,7 +11,7 @@ use rand::{Rng, RngExt, SeedableRng};
 use rand_pcg::Pcg64;
 
 use super::*;
-use crate::simulate::normal;
+use crate::simulate::{normal, sagged};
 
 /// What may be measured, by set-up.
 const TESTS: [(&str, &[&str]); 4] = [
@@ -123,16 +123,10 @@ impl Yard {
         disturbed: f64,
         rng: &mut impl Rng,
     ) -> Reading {
-        let mut here = theta.to_vec();
-        if let Some(battery) = self.circuit.params.iter().position(|param| param.path == "battery") {
-            here[battery] = 0.9_f64.sqrt() * theta[battery] + 0.1_f64.sqrt() * normal(rng);
-        }
+        let here = sagged(&self.circuit, theta, rng);
         let question = bench::Question {
-            hypotheses: std::slice::from_ref(hypothesis),
-            set_up: &test.set_up,
-            placements: std::slice::from_ref(&test.placement),
             theta: &here,
-            with_flows: false,
+            ..bench::Question::of(std::slice::from_ref(hypothesis), test)
         };
         let right = self.bench.predict(question).unwrap().predictions.remove(0);
         let off = rng.random::<f64>() < disturbed;

@@ -108,7 +108,7 @@ pub fn worth(circuit: &Circuit, faults: &[Fault], placement: &Placement, worth: 
         Worth::Tells { bits, .. } if *bits >= 0.5 => "Tells a lot about what is left.".into(),
         Worth::Tells { bits, .. } if *bits >= 0.1 => "Tells something about what is left.".into(),
         Worth::Tells { .. } => "Tells next to nothing about what is left.".into(),
-        Worth::OutOfReach(points) => {
+        Worth::Unreachable(points) => {
             let blocked = points.iter().map(|&at| blocked(circuit, at));
             format!("Cannot be done as it stands. {}", blocked.collect::<Vec<_>>().join(" "))
         }

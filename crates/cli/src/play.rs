@@ -7,7 +7,7 @@ use std::io::BufRead as _;
 
 use bench::{Reading, Test};
 use circuit::SetUp;
-use diagnosis::{Conclusion, Intake, Options, Predictions, Scene, propose, weigh};
+use diagnosis::{Intake, Options, Predictions, Scene, propose, weigh};
 use serde::Deserialize;
 use serde_json::{Value, json};
 
@@ -165,11 +165,9 @@ impl Game<'_> {
         };
         let proposals = propose(&scene, &mut self.predictions, &options)?;
         let findings = belief.findings(&source.bench, &mut self.predictions, self.offer.as_deref())?;
+        let findings = findings.settled(&proposals);
         let mut answer = show::findings(source, &findings);
         answer["next"] = proposals.iter().map(|one| show::proposal(source, one)).collect();
-        if proposals.is_empty() && findings.conclusion == Conclusion::Open {
-            answer["conclusion"] = json!({ "kind": "cannot tell" });
-        }
         Ok(answer)
     }
 }

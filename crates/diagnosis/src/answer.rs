@@ -88,8 +88,19 @@ pub enum Conclusion {
     },
     /// Most likely not in this circuit: check the circuit file or look beyond.
     Outside,
-    /// No test on offer would tell the remaining suspects apart.
+    /// No test on offer is safe and would tell the remaining suspects apart for the minutes it takes.
     CannotTell,
+}
+
+impl Findings {
+    /// The findings once the tests worth doing are known: without any, measuring on cannot tell.
+    #[must_use]
+    pub fn settled(mut self, proposals: &[Proposal]) -> Self {
+        if proposals.is_empty() && self.conclusion == Conclusion::Open {
+            self.conclusion = Conclusion::CannotTell;
+        }
+        self
+    }
 }
 
 /// A proposed step: one reading, or several at one place.

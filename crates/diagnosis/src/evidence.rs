@@ -108,7 +108,7 @@ pub(crate) fn number(shown: &Shown) -> Option<(f64, f64)> {
 }
 
 impl Body {
-    /// Sorts the readings by what was done and shown, so that the order of entering them changes nothing, and has the
+    /// Sorts the readings by what was done and shown, so that the order of entering them changes no sum, and has the
     /// `wanted` predictions made for each. A reading that was not taken is left out.
     ///
     /// # Errors

@@ -11,17 +11,24 @@ use crate::severity::Between;
 
 /// The parameter that moves while one works: battery voltage sags and recovers.
 const SAGS: &str = "battery";
-/// How far two readings see the same battery voltage, as a share of its variance. Common practice (it may sag by a volt
-/// in a job), no source for the figure.
+/// How far two readings see the same battery voltage, as a share of its variance: it recovers between them.
 const SAG_SHARED: f64 = 0.9;
+/// How far it drifts from one reading to the next, as shares of its standard deviation: at a rate that is kept through the
+/// job, and at one that changes. Common practice (it may sag by a volt in a job), no source for the figures.
+const DRIFTS: f64 = 0.2;
+const WANDERS: f64 = 0.3;
 
 /// The parameters that move any of the readings.
 #[derive(Debug, Default)]
 pub(crate) struct Params {
     /// Their ids, sorted.
     pub(crate) ids: Vec<u32>,
-    /// By id of the circuit: share of the variance that all readings see alike.
-    shared: Vec<f64>,
+    /// Of these, the place of the one that drifts.
+    sags: Option<usize>,
+    /// When each reading was taken, counted in readings.
+    taken: Vec<f64>,
+    /// When the next one will be.
+    next: f64,
 }
 
 /// All readings between two solved severities.
@@ -58,20 +65,34 @@ impl Params {
                 ids.extend(predictions.cell(evidence.row, wanted).by_param.iter().map(|by| by.0));
             }
         }
-        let shared = circuit
-            .params
-            .iter()
-            .map(|param| if param.path == SAGS { SAG_SHARED } else { 1.0 })
-            .collect();
+        let ids: Vec<u32> = ids.into_iter().collect();
+        let is_sagging = |id: &u32| circuit.params.get(*id as usize).is_some_and(|param| param.path == SAGS);
+        let taken: Vec<f64> = body.evidence.iter().map(|evidence| evidence.position as f64).collect();
         Self {
-            ids: ids.into_iter().collect(),
-            shared,
+            sags: ids.iter().position(is_sagging),
+            ids,
+            next: taken.iter().fold(0.0, |next, at| next.max(at + 1.0)),
+            taken,
         }
     }
 
-    /// Share of a parameter's variance that two readings see alike.
-    pub(crate) fn shared(&self, id: u32) -> f64 {
-        self.shared.get(id as usize).copied().unwrap_or(1.0)
+    /// Covariance of the parameter at a place of `ids` between two readings, or between a reading and the next.
+    fn tie(&self, place: usize, at: f64, other: f64) -> f64 {
+        if self.sags != Some(place) {
+            return 1.0;
+        }
+        let here = if at == other { 1.0 } else { SAG_SHARED };
+        here + DRIFTS * DRIFTS * at * other + WANDERS * WANDERS * at.min(other)
+    }
+
+    /// Covariance of a parameter at a reading with what it will be at the next.
+    pub(crate) fn tie_to_next(&self, place: usize, reading: usize) -> f64 {
+        self.tie(place, self.taken.get(reading).copied().unwrap_or(0.0), self.next)
+    }
+
+    /// Variance of a parameter at the next reading, as far as no reading has told of it.
+    pub(crate) fn variance_at_next(&self, place: usize) -> f64 {
+        self.tie(place, self.next, self.next)
     }
 
     /// What the readings should be at `t` of a span, severity being spread evenly over `width` (in t) around it.
@@ -117,16 +138,16 @@ impl Params {
             let step = (between.value(t + 0.5 * width) - between.value(t - 0.5 * width)) / 12_f64.sqrt();
             steps.push(if width > 0.0 && step.is_finite() { step } else { 0.0 });
         }
-        let shared: Vec<f64> = self.ids.iter().map(|&id| self.shared(id)).collect();
         for i in 0..n {
             for j in 0..=i {
-                let rows = by_param[i * p..(i + 1) * p].iter().zip(&by_param[j * p..(j + 1) * p]);
-                let sum: f64 = if i == j {
-                    rows.map(|(a, b)| a * b).sum::<f64>() + span.between[i].error(t).powi(2)
-                } else {
-                    rows.zip(&shared).map(|((a, b), share)| a * b * share).sum()
-                };
-                let sum = sum + steps[i] * steps[j];
+                let (one, other) = (&by_param[i * p..(i + 1) * p], &by_param[j * p..(j + 1) * p]);
+                let mut sum = one.iter().zip(other).map(|(a, b)| a * b).sum::<f64>() + steps[i] * steps[j];
+                if let Some(sags) = self.sags {
+                    sum += one[sags] * other[sags] * (self.tie(sags, self.taken[i], self.taken[j]) - 1.0);
+                }
+                if i == j {
+                    sum += span.between[i].error(t).powi(2);
+                }
                 expected.covariance[i * n + j] += sum;
                 if i != j {
                     expected.covariance[j * n + i] += sum;

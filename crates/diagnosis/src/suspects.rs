@@ -84,8 +84,8 @@ pub struct Alive<'a> {
 
 /// Weighs all causes. `predictions` is kept between calls, so that a reading that is new costs one row of answers.
 ///
-/// Deterministic: equal inputs give equal bits on any number of threads, and the order of the readings changes nothing but
-/// the order of what is said of them.
+/// Deterministic: equal inputs give equal bits on any number of threads. The order of the readings counts only for how far
+/// the battery may have drifted between them.
 ///
 /// # Errors
 /// Those of [`Predict::predict`].

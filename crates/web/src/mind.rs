@@ -165,6 +165,8 @@ impl Mind {
             .map(|one| proposal(circuit, faults, &now, one))
             .collect();
         view.proposals_pending = false;
+        let settled = known.findings.clone().settled(&proposals);
+        told(circuit, faults, &settled, &state.readings, &mut view);
         let next = proposals.first().map(|first| first.tests.clone()).unwrap_or_default();
         let tell = |view: &AnswerView, known: &Arc<Known>| {
             let (view, known) = (view.clone(), Some(Arc::clone(known)));
@@ -178,7 +180,10 @@ impl Mind {
         tell(&view, &known);
         // Last, what takes longest: which suspects no test within reach tells apart.
         let offer = diagnosis::offer(circuit, &now, OFFER_CHANGES, false);
-        let findings = known.belief.findings(bench, &mut self.predictions, Some(&offer))?;
+        let findings = known
+            .belief
+            .findings(bench, &mut self.predictions, Some(&offer))?
+            .settled(&proposals);
         told(circuit, faults, &findings, &state.readings, &mut view);
         view.working = false;
         tell(&view, &known);

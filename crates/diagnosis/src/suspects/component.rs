@@ -29,10 +29,13 @@ pub(crate) struct Component {
     pub(crate) known: Known,
 }
 
-/// Parameters after the readings: mean θ, and covariance 1 − Σ shrink · factor factorᵀ, over [`Params::ids`](crate::model::Params).
+/// Parameters at the next reading: mean θ, and covariance `before` − Σ shrink · factor factorᵀ, over
+/// [`Params::ids`](crate::model::Params).
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Known {
     pub(crate) ids: Vec<u32>,
+    /// Variances without the readings.
+    before: Vec<f64>,
     pub(crate) mean: Vec<f64>,
     pub(crate) factors: Vec<(f64, Vec<f64>)>,
 }
@@ -43,6 +46,7 @@ impl Known {
         let (n, p) = (ground.body.len(), ground.params.ids.len());
         let mut known = Self {
             ids: ground.params.ids.clone(),
+            before: (0..p).map(|place| ground.params.variance_at_next(place)).collect(),
             mean: vec![0.0; p],
             factors: Vec::new(),
         };
@@ -53,13 +57,13 @@ impl Known {
             let mut factor = vec![0.0; p];
             for i in 0..n {
                 let by = sums.combinations[k * n + i];
-                for (sum, slope) in factor.iter_mut().zip(&field.by_param[i * p..(i + 1) * p]) {
-                    *sum += by * slope;
+                let slopes = &field.by_param[i * p..(i + 1) * p];
+                for (place, (sum, slope)) in factor.iter_mut().zip(slopes).enumerate() {
+                    *sum += by * slope * ground.params.tie_to_next(place, i);
                 }
             }
-            for (at, id) in known.ids.iter().enumerate() {
-                factor[at] *= ground.params.shared(*id);
-                known.mean[at] += step.gain * factor[at];
+            for (mean, factor) in known.mean.iter_mut().zip(&factor) {
+                *mean += step.gain * factor;
             }
             known.factors.push((step.shrink, factor));
         }
@@ -68,7 +72,7 @@ impl Known {
 
     /// Mean and variance that the parameters give to a prediction with these derivatives.
     pub(crate) fn moved(&self, by_param: &[(u32, f64)]) -> (f64, f64) {
-        let mut variance: f64 = by_param.iter().map(|by| by.1 * by.1).sum();
+        let mut variance = 0.0;
         let mut places: Vec<(usize, f64)> = Vec::with_capacity(by_param.len());
         let mut at = 0;
         for &(id, by) in by_param {
@@ -77,6 +81,9 @@ impl Known {
             }
             if at < self.ids.len() && self.ids[at] == id {
                 places.push((at, by));
+                variance += by * by * self.before[at];
+            } else {
+                variance += by * by;
             }
         }
         let along = |vector: &[f64]| places.iter().map(|&(at, by)| by * vector[at]).sum::<f64>();
@@ -94,7 +101,7 @@ impl Known {
             .iter()
             .map(|(shrink, factor)| shrink * factor[at] * factor[at])
             .sum();
-        (1.0 - told).clamp(0.0, 1.0)
+        (self.before[at] - told).max(0.0)
     }
 }
 

@@ -216,7 +216,7 @@ fn a_sagging_battery_is_learnt_and_not_taken_for_a_fault() {
     assert!(belief.chance(FaultId(1)) > 0.95, "{:?}", chances(&belief));
     let (_, centre, sd) = belief.learnt.iter().copied().find(|learnt| learnt.0.0 == 0).unwrap();
     assert!((centre + 2.0).abs() < 0.5, "{centre}: 0.6 V of 0.3 V");
-    assert!(sd < 0.6, "{sd}");
+    assert!(sd < 0.9, "by the next reading it may have moved on: {sd}");
 }
 
 #[test]
@@ -339,7 +339,9 @@ proptest! {
         values in prop::collection::vec((0_usize..5, -0.5_f64..14.0), 1..7),
         turn in 0_usize..7,
     ) {
-        let (circuit, faults, bench) = chain(4);
+        let (mut circuit, faults, bench) = chain(4);
+        // What drifts while one works is the one thing that depends on the order.
+        circuit.params[0].path = "steady".into();
         let readings: Vec<Reading> = values.iter().map(|(k, value)| shows(volts_at(*k), *value)).collect();
         let belief = weighed(&bench, &circuit, &faults, &readings);
         let sum: f64 = chances(&belief).iter().sum();

@@ -136,6 +136,28 @@ fn what_to_do_next_starts_from_how_the_vehicle_stands() {
 }
 
 #[test]
+fn keep_measuring_is_said_only_with_something_to_measure() {
+    let folder = tempfile::tempdir().unwrap();
+    let server = Server::start(&folder.path().join("van.job"));
+    let readings = [
+        ("key on; S1 apart; fan commanded", "32.0 bar"),
+        ("key on; S1 apart", "0.2 bar"),
+    ];
+    for (at, (set_up, shown)) in readings.into_iter().enumerate() {
+        let event = json!({"id": format!("r{at}"), "device": "bench", "sequence": at + 1, "at_ms": 0, "what": "reading",
+                           "set_up": set_up, "test": "scan pressure", "shown": shown});
+        let (status, noted) = post(&server, &event.to_string(), "");
+        assert_eq!(status, 201, "{noted}");
+        let answer = server.settled(noted["latest"].as_u64().unwrap());
+        let (next, kind) = (
+            answer["next"].as_array().unwrap(),
+            answer["conclusion"]["kind"].as_str().unwrap(),
+        );
+        assert!(!next.is_empty() || kind != "open", "{}", answer["conclusion"]);
+    }
+}
+
+#[test]
 fn every_kind_of_reading_is_judged_by_what_a_circuit_in_order_shows() {
     let folder = tempfile::tempdir().unwrap();
     let server = Server::start(&folder.path().join("van.job"));

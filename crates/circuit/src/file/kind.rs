@@ -183,6 +183,10 @@ impl<'k> Compiler<'k, '_, '_> {
         if keys.pins.is_empty() {
             self.slips.push("kind", &keys.at, "a kind has at least one pin");
         }
+        if keys.element.names().next().is_none() {
+            let message = "a kind has at least one element: with none its pins are joined to nothing";
+            self.slips.push("kind", &keys.at, message);
+        }
         points.sort_by(|a, b| (&a.text, a.at.start).cmp(&(&b.text, b.at.start)));
         for pair in points.windows(2) {
             if pair[0].text == pair[1].text {

@@ -27,6 +27,16 @@ pub enum NetworkError {
         /// Number of nodes of the netlist.
         n_nodes: usize,
     },
+    /// A question names a node or an element that the netlist does not have.
+    #[error("no {what} {position}, the netlist has {there_are}")]
+    NotThere {
+        /// `node` or `element`.
+        what: &'static str,
+        /// What was named.
+        position: u32,
+        /// How many there are.
+        there_are: usize,
+    },
     /// A netlist without even the reference node.
     #[error("the netlist has no nodes: node 0, the reference, is needed")]
     NoNodes,

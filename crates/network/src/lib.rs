@@ -40,6 +40,7 @@ mod reduced;
 mod small;
 mod solver;
 mod states;
+pub mod sweep;
 mod variations;
 
 pub use adjoint::{Adjoint, Parameter};

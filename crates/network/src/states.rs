@@ -44,6 +44,13 @@ impl States {
         self.0.len()
     }
 
+    /// These, and the initial ones of what `netlist` has more.
+    pub(crate) fn extended(&self, netlist: &Netlist) -> Self {
+        let mut all = Self::initial(netlist);
+        all.0[..self.len()].copy_from_slice(&self.0);
+        all
+    }
+
     /// Those of the first elements.
     pub(crate) fn first(&self, n_elements: usize) -> Self {
         Self(self.0[..n_elements.min(self.0.len())].to_vec())

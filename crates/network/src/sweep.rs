@@ -154,6 +154,22 @@ impl Sweep {
         }
     }
 
+    /// Most by which rounding puts a probe's reading off, in its unit; infinite beyond the sweep. Where a bent element moved
+    /// it is the rounding of the laws' tangents that is left out.
+    pub fn error(
+        &self,
+        ports: &[usize],
+        strengths: &Strengths,
+        readings: &Readings,
+        probe: usize,
+        hypothesis: usize,
+    ) -> f64 {
+        if readings.beyond[hypothesis] {
+            return f64::INFINITY;
+        }
+        linear::error(&self.table, ports, strengths, probe, hypothesis)
+    }
+
     /// All pairs of different ports at each pair of strengths, in parallel: `then` takes what each pair reads, and its
     /// results come in the order of the pairs (0, 1), (0, 2) … whatever the number of threads.
     pub fn all_pairs<T: Send>(

@@ -4,10 +4,13 @@
 
 mod common;
 
-use common::{G, Mix, network, solved};
-use network::{Element, Netlist, NodeId};
+use common::{G, Mix, log_uniform, network, solved};
+use network::sweep::{Port, Probe, Readings, Scratch, Strengths, Sweep};
+use network::{Element, ElementId, Netlist, NodeId, States};
 use num_rational::BigRational;
 use num_traits::{ToPrimitive, Zero};
+use rand::{RngExt, SeedableRng};
+use rand_pcg::Pcg64Mcg;
 
 /// Node voltages, exact for the 64-bit values given. Textbook modified nodal analysis, written apart from the crate.
 fn exact(netlist: &Netlist) -> Vec<f64> {
@@ -221,4 +224,83 @@ fn floating_supply_on_a_leak() {
         ],
     };
     check("floating supply", &netlist, 1e-6);
+}
+
+/// The sweep from 0.1 mΩ of added contact resistance to 1 TΩ of leak, one and two ports at once: every reading within the
+/// error it states.
+#[test]
+fn swept_hypotheses_keep_their_digits() {
+    let (mut readings, mut scratch) = <(Readings, Scratch)>::default();
+    let (mut worst, mut widest, mut n) = (0.0_f64, 0.0_f64, 0);
+    for seed in 0..40 {
+        let wide = Mix {
+            ohms: (1e-3, 1e12),
+            bent: false,
+            controlled: false,
+        };
+        let netlist = network(2000 + seed, 3 + (seed as usize * 7) % 20, wide);
+        let rng = &mut Pcg64Mcg::seed_from_u64(seed);
+        let nodes = netlist.n_nodes as u32;
+        let mut ports = Vec::new();
+        for _ in 0..4 {
+            let (a, b) = (rng.random_range(0..nodes), rng.random_range(0..nodes));
+            ports.push(Port::Shunt {
+                a: NodeId(a),
+                b: NodeId(b),
+            });
+            // The first elements are the tree's resistors.
+            ports.push(Port::Series {
+                element: ElementId(rng.random_range(0..nodes - 1)),
+            });
+        }
+        let probes: Vec<Probe> = (1..nodes).map(|node| Probe::Volts(NodeId(node), G)).collect();
+        let sweep = Sweep::new(&netlist, &States::initial(&netlist), &ports, &probes)
+            .unwrap()
+            .unwrap();
+        // A milliampere into a gigaohm: such networks reach far above a vehicle's voltages.
+        let largest = sweep.base().iter().fold(1.0_f64, |most, volts| most.max(volts.abs()));
+        for _ in 0..8 {
+            let one = rng.random_range(0..ports.len());
+            let other = (one + rng.random_range(1..ports.len())) % ports.len();
+            let strength = |rng: &mut Pcg64Mcg, port: usize| match ports[port] {
+                Port::Series { .. } => log_uniform(rng, (1e-4, 1e12)),
+                _ => log_uniform(rng, (1e-12, 1e4)),
+            };
+            let pair = [one, other].map(|port| strength(rng, port));
+            let strengths = Strengths::pairs(&pair[..1], &pair[1..]);
+            sweep.read(&[one, other], &strengths, &mut readings, &mut scratch);
+            assert!(!readings.beyond()[0]);
+            let mut changed = netlist.clone();
+            for (port, strength) in [one, other].into_iter().zip(pair) {
+                match ports[port] {
+                    Port::Series { element } => {
+                        if let Element::Resistor { ohms, .. } = &mut changed.elements[element.0 as usize] {
+                            *ohms += strength;
+                        }
+                    }
+                    Port::Shunt { a, b } => changed.elements.push(Element::Resistor {
+                        a,
+                        b,
+                        ohms: 1.0 / strength,
+                    }),
+                    Port::Volts { .. } | Port::Amps { .. } => unreachable!("not among the ports of this test"),
+                }
+            }
+            for (probe, right) in exact(&changed)[1..].iter().enumerate() {
+                let off = (readings.of(probe)[0] - right).abs();
+                let stated = sweep.error(&[one, other], &strengths, &readings, probe, 0);
+                assert!(
+                    off <= stated,
+                    "seed {seed}, {:?} {:?} {pair:?}: off by {off:e}, said {stated:e}",
+                    ports[one],
+                    ports[other]
+                );
+                worst = worst.max(off);
+                widest = widest.max(stated / largest);
+                n += 1;
+            }
+        }
+    }
+    println!("{n} readings, largest error {worst:e} V, largest stated {widest:e} of the largest voltage");
+    assert!(n > 2000 && widest < 1e-12);
 }

@@ -10,6 +10,9 @@ const WEAKEST: f64 = 1e150;
 /// A determinant that is smaller than this share of its terms has lost digits that 1e-9 needs.
 const CANCELLED: f64 = 1e-6;
 
+/// Roundings on the way to a reading, of half a unit in the last place each, at most.
+const ROUNDINGS: f64 = 8.0;
+
 type Lanes = [f64; LANES];
 
 /// Strengths of one port, or all pairs of those of two.
@@ -113,6 +116,33 @@ impl Watch {
         let size = value.abs();
         !(size > self.least && size < self.most)
     }
+}
+
+/// Most by which rounding puts a reading off, in its unit, one hypothesis' bent elements on their tangents.
+///
+/// Base, responses and loops are right to half a unit in the last place; from there on few operations follow, each of which
+/// adds its share of the size of its terms.
+pub(crate) fn error(table: &Table, ports: &[usize], strengths: &Strengths, row: usize, hypothesis: usize) -> f64 {
+    let inverse = |at: usize| strengths.inverse[at][hypothesis];
+    let size = |terms: &[f64]| terms.iter().map(|term| term.abs()).sum::<f64>();
+    let term = |port: usize, numerator: f64| (table.column(port)[row] * numerator).abs();
+    let (sum, parts, terms) = match *ports {
+        [port] => {
+            let terms = [inverse(0), -table.between(port, port).value()];
+            let sum: f64 = terms.iter().sum();
+            (sum, term(port, table.heard(port).value()), size(&terms))
+        }
+        [one, other] => {
+            let two = Two::new(table, (one, other));
+            let terms = two.terms(inverse(0), inverse(1));
+            let first = size(&[two.heard[0] * inverse(1), two.beside[0]]);
+            let second = size(&[two.heard[1] * inverse(0), two.beside[1]]);
+            (terms.iter().sum(), term(one, first) + term(other, second), size(&terms))
+        }
+        _ => return f64::INFINITY,
+    };
+    let cancelled = terms / sum.abs();
+    ROUNDINGS * f64::EPSILON * (table.base_rounded[row].abs() + parts / sum.abs() * (1.0 + cancelled))
 }
 
 /// Whether the sum of some terms is much smaller than they are.

@@ -92,18 +92,26 @@ impl Sweep {
     }
 }
 
+/// What a branch that may not be infinite is opened to.
+const OPEN_OHMS: f64 = 1e300;
+
 fn add_ohms(element: &mut Element, state: bool, more: f64) {
-    match element {
-        Element::Resistor { ohms, .. } | Element::VoltageSource { ohms, .. } | Element::Fuse { ohms, .. } => {
-            *ohms += more
-        }
-        Element::RelayContact { closed_ohms, .. } => *closed_ohms += more,
+    let ohms = match element {
+        Element::Resistor { ohms, .. } | Element::VoltageSource { ohms, .. } | Element::Fuse { ohms, .. } => ohms,
+        Element::RelayContact { closed_ohms, .. } => closed_ohms,
         Element::Driver {
             on_ohms,
             off_ohms,
             commanded,
             ..
-        } => *(if *commanded && !state { on_ohms } else { off_ohms }) += more,
-        _ => {}
-    }
+        } => {
+            if *commanded && !state {
+                on_ohms
+            } else {
+                off_ohms
+            }
+        }
+        _ => return,
+    };
+    *ohms = (*ohms + more).min(OPEN_OHMS);
 }

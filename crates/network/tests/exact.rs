@@ -296,7 +296,8 @@ fn swept_hypotheses_keep_their_digits() {
                     ports[other]
                 );
                 worst = worst.max(off);
-                widest = widest.max(stated / largest);
+                worst = worst.max(off);
+                widest = widest.max(stated / right.abs().max(largest));
                 n += 1;
             }
         }

@@ -232,7 +232,7 @@ fn floating_supply_on_a_leak() {
 fn swept_hypotheses_keep_their_digits() {
     let (mut readings, mut scratch) = <(Readings, Scratch)>::default();
     let (mut worst, mut widest, mut n) = (0.0_f64, 0.0_f64, 0);
-    for seed in 0..40 {
+    for seed in 0..24 {
         let wide = Mix {
             ohms: (1e-3, 1e12),
             bent: false,
@@ -295,13 +295,12 @@ fn swept_hypotheses_keep_their_digits() {
                     ports[one],
                     ports[other]
                 );
-                worst = worst.max(off);
-                worst = worst.max(off);
+                worst = worst.max(off / right.abs().max(largest));
                 widest = widest.max(stated / right.abs().max(largest));
                 n += 1;
             }
         }
     }
-    println!("{n} readings, largest error {worst:e} V, largest stated {widest:e} of the largest voltage");
-    assert!(n > 2000 && widest < 1e-12);
+    println!("{n} readings, largest error {worst:e} of the largest voltage, largest stated {widest:e}");
+    assert!(n > 1500 && widest < 1e-12);
 }

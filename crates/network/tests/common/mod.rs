@@ -5,6 +5,8 @@
     reason = "expect would fail in the test files that use everything"
 )]
 
+pub(crate) mod spice;
+
 use network::{Element, Netlist, NodeId, Outcome, Solution, States, solve};
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;

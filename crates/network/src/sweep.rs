@@ -144,11 +144,7 @@ impl Sweep {
     /// allocated once `readings` and `scratch` have grown.
     pub fn read(&self, ports: &[usize], strengths: &Strengths, readings: &mut Readings, scratch: &mut Scratch) {
         readings.clear(self.table.n_probes, strengths.len());
-        match *ports {
-            [port] => linear::single(&self.table, port, strengths, readings),
-            [one, other] => linear::pair(&self.table, (one, other), strengths, readings),
-            _ => readings.beyond.fill(true),
-        }
+        linear::read(&self.table, ports, strengths, readings);
         if !self.table.bent.is_empty() {
             scratch.moved.settle(&self.table, ports, strengths, readings);
         }

@@ -1,7 +1,7 @@
 //! The same variants in ngspice.
 
 use std::fmt::Write as _;
-use std::process::Command;
+use std::process::{Command, Stdio};
 use std::time::Instant;
 
 use network::Element;
@@ -60,7 +60,12 @@ fn run(variants: &Variants, n: usize, told: bool) -> Option<(f64, String)> {
     let path = folder.path().join("variants.cir");
     std::fs::write(&path, text.replace(".options", ".options numdgt=12")).ok()?;
     let began = Instant::now();
-    let output = Command::new("ngspice").arg("-b").arg(&path).output().ok()?;
+    let mut ngspice = Command::new("ngspice");
+    ngspice.arg("-b").arg(&path);
+    if !told {
+        ngspice.stdout(Stdio::null());
+    }
+    let output = ngspice.stderr(Stdio::null()).output().ok()?;
     Some((
         began.elapsed().as_secs_f64(),
         String::from_utf8_lossy(&output.stdout).into_owned(),

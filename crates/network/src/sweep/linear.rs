@@ -1,5 +1,7 @@
 //! One or two ports at many strengths, all bent elements on their tangents.
 
+use fearless_simd::{Level, dispatch};
+
 use super::readings::Readings;
 use super::table::{Table, Watch};
 
@@ -81,7 +83,21 @@ fn lanes(all: &[f64], from: usize) -> Lanes {
     lanes
 }
 
-pub(crate) fn single(table: &Table, port: usize, strengths: &Strengths, readings: &mut Readings) {
+/// Fills the readings with the vectors this processor has. The same operations in the same order on any: equal bits.
+pub(crate) fn read(table: &Table, ports: &[usize], strengths: &Strengths, readings: &mut Readings) {
+    read_with(Level::new(), table, ports, strengths, readings);
+}
+
+fn read_with(level: Level, table: &Table, ports: &[usize], strengths: &Strengths, readings: &mut Readings) {
+    match *ports {
+        [port] => dispatch!(level, _simd => single(table, port, strengths, readings)),
+        [one, other] => dispatch!(level, _simd => pair(table, (one, other), strengths, readings)),
+        _ => readings.beyond.fill(true),
+    }
+}
+
+#[inline(always)]
+fn single(table: &Table, port: usize, strengths: &Strengths, readings: &mut Readings) {
     let heard = table.heard(port).value();
     let loops = -table.between(port, port).value();
     let column = table.column(port);
@@ -183,7 +199,8 @@ impl Two {
     }
 }
 
-pub(crate) fn pair(table: &Table, ports: (usize, usize), strengths: &Strengths, readings: &mut Readings) {
+#[inline(always)]
+fn pair(table: &Table, ports: (usize, usize), strengths: &Strengths, readings: &mut Readings) {
     let two = Two::new(table, ports);
     let (first, second) = (table.column(ports.0), table.column(ports.1));
     let stride = readings.stride;

@@ -257,7 +257,7 @@ fn names(of: &Element, state: bool, parameter: Parameter) -> bool {
 }
 
 /// Derivative of a flow's current by a value of its element, at fixed voltages. `siemens` and `amps` are the flow's.
-fn partial(
+pub(crate) fn partial(
     of: &Element,
     parameter: Parameter,
     state: bool,

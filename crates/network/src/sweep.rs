@@ -25,11 +25,13 @@ mod linear;
 mod moved;
 mod readings;
 mod rest;
+mod slopes;
 mod table;
 mod twofold;
 
 pub use linear::Strengths;
 pub use readings::Readings;
+pub use slopes::By;
 
 use self::moved::Moved;
 use self::table::Table;
@@ -82,6 +84,8 @@ pub struct Sweep {
     ports: Vec<Port>,
     probes: Vec<Probe>,
     table: Table,
+    /// Of the table's bent elements.
+    bent_ids: Vec<ElementId>,
     variations: Variations,
 }
 
@@ -121,6 +125,7 @@ impl Sweep {
             ports: ports.to_vec(),
             probes: probes.to_vec(),
             table,
+            bent_ids: fixed.plan.bent.iter().map(|&at| ElementId(at)).collect(),
             variations: Variations::new(netlist)?,
         }))
     }

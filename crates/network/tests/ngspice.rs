@@ -1,8 +1,7 @@
 //! Random networks against ngspice (GPL circuit simulator, Debian package `ngspice`), an independent solver.
 //!
-//! Tolerances set in ngspice: reltol 1e-9, vntol 1e-12 V, abstol 1e-16 A, gmin 1e-18 S, itl1 2000. What it returns is used only where Kirchhoff's law holds on it, computed here by the same definitions.
-
-#![expect(clippy::unwrap_used, reason = "a test helper fails by panicking")]
+//! Tolerances set in ngspice: reltol 1e-9, vntol 1e-12 V, abstol 1e-16 A, gmin 1e-18 S, itl1 2000. What it returns is used
+//! only where Kirchhoff's law holds on it, computed here by the same definitions.
 
 mod common;
 

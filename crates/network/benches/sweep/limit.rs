@@ -19,6 +19,10 @@ pub(crate) fn flops_per_second() -> f64 {
     (ROUNDS * CHAINS * 2) as f64 / taken
 }
 
+#[expect(
+    clippy::inline_always,
+    reason = "so that it is made for the vectors of the level it is dispatched to"
+)]
 #[inline(always)]
 fn rounds(by: f64, more: f64) -> [f64; CHAINS] {
     let mut sums = [1.0; CHAINS];

@@ -96,6 +96,10 @@ fn read_with(level: Level, table: &Table, ports: &[usize], strengths: &Strengths
     }
 }
 
+#[expect(
+    clippy::inline_always,
+    reason = "so that it is made for the vectors of the level it is dispatched to"
+)]
 #[inline(always)]
 fn single(table: &Table, port: usize, strengths: &Strengths, readings: &mut Readings) {
     let heard = table.heard(port).value();
@@ -106,8 +110,7 @@ fn single(table: &Table, port: usize, strengths: &Strengths, readings: &mut Read
         let inverse = strengths.lanes(0, from);
         let put: Lanes = std::array::from_fn(|lane| heard / (inverse[lane] + loops));
         readings.put[0][from..from + LANES].copy_from_slice(&put);
-        for row in 0..table.n_probes {
-            let (base, by) = (table.base_rounded[row], column[row]);
+        for (row, (&base, &by)) in table.base_rounded.iter().zip(column).enumerate().take(table.n_probes) {
             let read: Lanes = std::array::from_fn(|lane| base + by * put[lane]);
             readings.values[row * stride + from..][..LANES].copy_from_slice(&read);
         }
@@ -199,6 +202,10 @@ impl Two {
     }
 }
 
+#[expect(
+    clippy::inline_always,
+    reason = "so that it is made for the vectors of the level it is dispatched to"
+)]
 #[inline(always)]
 fn pair(table: &Table, ports: (usize, usize), strengths: &Strengths, readings: &mut Readings) {
     let two = Two::new(table, ports);
@@ -233,6 +240,57 @@ fn pair(table: &Table, ports: (usize, usize), strengths: &Strengths, readings: &
     if strengths.any_negative || two.loops[0] < 0.0 || two.loops[1] < 0.0 || two.both < 0.0 {
         for (at, beyond) in readings.beyond.iter_mut().enumerate() {
             *beyond |= is_cancelled(two.terms(strengths.inverse[0][at], strengths.inverse[1][at]));
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sweep::{Port, Probe, Sweep};
+    use crate::{Element, ElementId, Netlist, NodeId, States};
+
+    #[test]
+    fn equal_bits_whatever_the_vectors() {
+        let resistor = |a: u32, b: u32, ohms: f64| Element::Resistor {
+            a: NodeId(a),
+            b: NodeId(b),
+            ohms,
+        };
+        let netlist = Netlist {
+            n_nodes: 5,
+            elements: vec![
+                Element::VoltageSource {
+                    plus: NodeId(1),
+                    minus: NodeId(0),
+                    volts: 12.6,
+                    ohms: 0.013,
+                },
+                resistor(1, 2, 0.0071),
+                resistor(2, 3, 371.0),
+                resistor(3, 4, 0.011),
+                resistor(4, 0, 4711.0),
+                resistor(3, 0, 1.3e6),
+            ],
+        };
+        let ports: Vec<Port> = (1..5).map(|at| Port::Series { element: ElementId(at) }).collect();
+        let probes: Vec<Probe> = (1..5).map(|node| Probe::Volts(NodeId(node), NodeId(0))).collect();
+        let sweep = Sweep::new(&netlist, &States::initial(&netlist), &ports, &probes)
+            .unwrap()
+            .unwrap();
+        let strengths = Strengths::pairs(&[1e-3, 0.3, 7.0, 1.1e3, 1e7], &[0.0, 1e-2, 13.0, 1e5, f64::INFINITY]);
+        let levels = [Level::new(), Level::baseline()];
+        for one in 0..4 {
+            for ports in [vec![one], vec![one, (one + 1) % 4]] {
+                let [best, plain] = levels.map(|level| {
+                    let mut readings = Readings::default();
+                    readings.clear(4, strengths.len());
+                    read_with(level, &sweep.table, &ports, &strengths, &mut readings);
+                    readings
+                });
+                let bits = |readings: &Readings| readings.values.iter().map(|v| v.to_bits()).collect::<Vec<_>>();
+                assert_eq!(bits(&best), bits(&plain));
+            }
         }
     }
 }

@@ -31,6 +31,8 @@ pub(crate) struct Moved {
     puts: Vec<usize>,
     amounts: Vec<f64>,
     matrix: Small,
+    /// What is put in at each of `puts` when one unit more is put in somewhere.
+    answer: Vec<f64>,
 }
 
 impl Moved {
@@ -53,6 +55,60 @@ impl Moved {
         }
     }
 
+    /// Comes to rest in one hypothesis again, and leaves the matrix of what it puts in factored. False if it cannot.
+    pub(crate) fn again(
+        &mut self,
+        table: &Table,
+        ports: &[usize],
+        strengths: &Strengths,
+        readings: &Readings,
+        hypothesis: usize,
+    ) -> bool {
+        let inverse = |port: usize| strengths.inverse(port, hypothesis);
+        self.begin(table, ports, readings, hypothesis);
+        if self.newton(table, ports.len(), &inverse, NEAR_ROUNDS) {
+            return true;
+        }
+        self.rest(table);
+        self.newton(table, ports.len(), &inverse, REST_ROUNDS)
+    }
+
+    /// What is put in when one more unit is put in at column `put`, after [`Moved::again`].
+    pub(crate) fn response(&mut self, table: &Table, n_ports: usize, put: usize) {
+        let column = table.column(put);
+        self.answer.clear();
+        for &port in &self.puts[..n_ports] {
+            self.answer.push(column[table.first_port + port]);
+        }
+        let mut at = n_ports;
+        while at < self.puts.len() {
+            let Some(place) = table.bent.iter().position(|bent| bent.column == self.puts[at]) else {
+                return;
+            };
+            let (bent, tangent) = (&table.bent[place], &self.ways[place].tangent);
+            for flow in 0..bent.n_flows {
+                let more = more_siemens(tangent, &bent.tangent, flow);
+                self.answer
+                    .push((0..bent.n_controls).map(|k| more[k] * column[bent.row + k]).sum());
+            }
+            at += bent.n_flows;
+        }
+        self.matrix.solve(&mut self.answer);
+    }
+
+    /// What a row reads more by that unit.
+    pub(crate) fn answered(&self, table: &Table, put: usize, row: usize) -> f64 {
+        let answers = self.puts.iter().zip(&self.answer);
+        answers.fold(table.column(put)[row], |sum, (&put, answer)| {
+            sum + table.column(put)[row] * answer
+        })
+    }
+
+    /// Where a bent element came to rest.
+    pub(crate) fn way(&self, at: usize) -> (Point, Tangent) {
+        (self.ways[at].point, self.ways[at].tangent)
+    }
+
     fn begin(&mut self, table: &Table, ports: &[usize], readings: &Readings, hypothesis: usize) {
         self.ways.clear();
         self.ways.extend(table.bent.iter().map(|bent| Way {
@@ -68,14 +124,14 @@ impl Moved {
     }
 
     /// A row's value with what is put in.
-    fn row(&self, table: &Table, row: usize) -> f64 {
+    pub(crate) fn row(&self, table: &Table, row: usize) -> f64 {
         let put = self.puts.iter().zip(&self.amounts);
         put.fold(table.base_rounded[row], |sum, (&put, amount)| {
             sum + table.column(put)[row] * amount
         })
     }
 
-    fn controls(&self, table: &Table, bent: &Bent) -> [f64; 2] {
+    pub(crate) fn controls(&self, table: &Table, bent: &Bent) -> [f64; 2] {
         let second = if bent.n_controls > 1 {
             self.row(table, bent.row + 1)
         } else {
@@ -145,18 +201,11 @@ impl Moved {
             };
             let (bent, tangent) = (&table.bent[place], &self.ways[place].tangent);
             for flow in 0..bent.n_flows {
-                let of = |tangent: &Tangent| {
-                    if tangent.flow == flow {
-                        *tangent
-                    } else {
-                        Tangent::default()
-                    }
-                };
-                let (now, was) = (of(tangent), of(&bent.tangent));
+                let (now, was) = (on_flow(tangent, flow), on_flow(&bent.tangent, flow));
+                let more = more_siemens(tangent, &bent.tangent, flow);
                 let mut constant = now.amps - was.amps;
                 let row = &mut entries[(at + flow) * n..(at + flow + 1) * n];
-                for k in 0..bent.n_controls {
-                    let more = now.siemens[k] - was.siemens[k];
+                for (k, more) in more.into_iter().enumerate().take(bent.n_controls) {
                     constant -= now.siemens[k] * now.at[k] - was.siemens[k] * was.at[k];
                     constant += more * table.base_rounded[bent.row + k];
                     for (entry, &put) in row.iter_mut().zip(&self.puts) {
@@ -210,4 +259,19 @@ impl Moved {
             }
         }
     }
+}
+
+/// What a tangent says of one of its element's flows.
+fn on_flow(tangent: &Tangent, flow: usize) -> Tangent {
+    if tangent.flow == flow {
+        *tangent
+    } else {
+        Tangent::default()
+    }
+}
+
+/// Conductances of a flow beyond those that were factored.
+fn more_siemens(now: &Tangent, was: &Tangent, flow: usize) -> [f64; 2] {
+    let (now, was) = (on_flow(now, flow).siemens, on_flow(was, flow).siemens);
+    [now[0] - was[0], now[1] - was[1]]
 }

@@ -211,6 +211,24 @@ pub(crate) fn start(element: &Element, volts: Option<[f64; 2]>) -> Point {
     }
 }
 
+/// All pieces of an element's law that is made of such, the likelier ones first; none for others.
+pub(crate) fn pieces(element: &Element) -> Vec<Point> {
+    let point = |piece, target| Point {
+        volts: 0.0,
+        piece,
+        target,
+    };
+    match element {
+        Element::Output { .. } => [1, 2, 0]
+            .into_iter()
+            .flat_map(|target| [2, 1, 3, 0].map(|piece| point(piece, target)))
+            .filter(|point| (point.piece, point.target) != (3, 0))
+            .collect(),
+        Element::CurrentSink { .. } => [1, 2, 0].map(|piece| point(piece, 0)).to_vec(),
+        _ => Vec::new(),
+    }
+}
+
 /// The tangent at a point. `drive` scales what an output brings of its own (source stepping).
 pub(crate) fn tangent(element: &Element, point: Point, drive: f64) -> Tangent {
     match *element {

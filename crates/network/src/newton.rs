@@ -4,8 +4,9 @@
 //! with the same bits at both its ends, so that what is left over is the true imbalance and not the rounding of large
 //! sums. The same loop is therefore Newton's method and iterative refinement.
 //!
-//! If the rounds do not settle: leaks from every node to the reference, taken away decade by decade (gmin stepping), then
-//! sources raised from 0 (source stepping).
+//! If the rounds do not settle: what swings between corners is held on each of its pieces in turn (an active set); then
+//! leaks from every node to the reference, taken away decade by decade (gmin stepping); then sources raised from 0 (source
+//! stepping).
 
 use crate::dense::Dense;
 use crate::law::{self, Point, Tangent};
@@ -21,6 +22,10 @@ const CAREFUL: usize = 8;
 const GUESSED: usize = 12;
 /// Rounds for a step of a leak or of the sources, which starts near its answer.
 const STEP: usize = 24;
+/// What still moves in so many rounds at the end does not come to rest by itself …
+const LAST: usize = 12;
+/// … and of that, so many elements are held on each of their pieces in turn.
+const MOST_HELD: usize = 3;
 /// A round moves no voltage further than this, volts, plus the largest voltage so far: what a piece of an output's law
 /// foresees far outside the piece is no guide.
 const STRIDE: f64 = 10.0;
@@ -106,6 +111,10 @@ pub(crate) struct Work {
     factored_is_current: bool,
     /// The bent element that moved last, for the report of a failure.
     pub(crate) restless: Option<u32>,
+    /// Positions of the bent elements that moved in the last rounds.
+    moving: Vec<usize>,
+    /// Bent elements that stay on their pieces, whatever the voltages say until all others rest.
+    frozen: Vec<usize>,
 }
 
 impl Work {
@@ -319,9 +328,15 @@ impl Work {
                 return false;
             }
             let (mut settled, mut moved) = (self.full_stride, false);
+            if rounds - round > LAST {
+                self.moving.clear();
+            }
             for at in 0..plan.bent.len() {
                 // In careful rounds, start looking at another element each time.
                 let at = (at + if round < CAREFUL { 0 } else { round }) % plan.bent.len();
+                if self.frozen.contains(&at) {
+                    continue;
+                }
                 let element = plan.bent[at];
                 let point = self.points[at];
                 let flow = plan.flows_of[element as usize].start as usize;
@@ -338,6 +353,9 @@ impl Work {
                 if !right {
                     settled = false;
                     self.restless = Some(element);
+                    if !self.moving.contains(&at) {
+                        self.moving.push(at);
+                    }
                     let corner = (next.piece, next.target) != (point.piece, point.target);
                     if !(corner && moved && round >= CAREFUL) {
                         self.points[at] = next;
@@ -346,11 +364,54 @@ impl Work {
                 }
             }
             if settled {
+                if !self.frozen.iter().all(|&at| self.is_right(netlist, plan, at)) {
+                    return false;
+                }
                 let on_the_way = self.leak > 0.0 || self.drive < 1.0;
                 return on_the_way || self.refine(netlist, plan);
             }
         }
         false
+    }
+
+    /// Whether a bent element is on the right piece for the present voltages.
+    fn is_right(&self, netlist: &Netlist, plan: &Plan, at: usize) -> bool {
+        let element = plan.bent[at];
+        let flow = plan.flows_of[element as usize].start as usize;
+        let across = plan.flows[flow].controls.map(|pair| self.across(pair));
+        let of = &netlist.elements[element as usize];
+        let tangent = law::tangent(of, self.points[at], self.drive);
+        law::advance(of, self.points[at], &tangent, across, self.drive, false).1
+    }
+
+    /// Tries the pieces of those elements that would not rest one after the other, each held until all others rest: what
+    /// swings between corners is on one of them.
+    fn try_pieces(&mut self, netlist: &Netlist, states: &States, plan: &Plan) -> bool {
+        let pieces: Vec<(usize, Vec<Point>)> = self
+            .moving
+            .iter()
+            .map(|&at| (at, law::pieces(&netlist.elements[plan.bent[at] as usize])))
+            .filter(|(_, pieces)| !pieces.is_empty())
+            .take(MOST_HELD)
+            .collect();
+        let n_ways: usize = pieces.iter().map(|(_, pieces)| pieces.len()).product();
+        if pieces.is_empty() {
+            return false;
+        }
+        let found = (0..n_ways).any(|way| {
+            self.frozen.clear();
+            self.begin_at_rest(netlist, plan);
+            self.load(netlist, states, plan, 1.0, 0.0);
+            let mut rest = way;
+            for (at, pieces) in &pieces {
+                self.points[*at] = pieces[rest % pieces.len()];
+                rest /= pieces.len();
+                self.frozen.push(*at);
+            }
+            self.settle(netlist, plan, STEP)
+        });
+        self.frozen.clear();
+        found
     }
 
     fn refine(&mut self, netlist: &Netlist, plan: &Plan) -> bool {
@@ -424,7 +485,9 @@ impl Work {
         if self.settle(netlist, plan, ROUNDS + 4 * plan.bent.len()) {
             return true;
         }
-        self.step_leaks(netlist, states, plan) || self.step_sources(netlist, states, plan)
+        self.try_pieces(netlist, states, plan)
+            || self.step_leaks(netlist, states, plan)
+            || self.step_sources(netlist, states, plan)
     }
 
     /// From a leak of 1 siemens at every node down to none, each step as long as the one before allows.

@@ -26,7 +26,7 @@ const AMP_RANGES: [f64; 3] = [0.06, 0.6, 10.0];
 const LEADS_OHMS: f64 = 0.15;
 /// A clamp's zero wanders with the field around it, amperes.
 const CLAMP_ZERO_AMPS: f64 = 0.03;
-/// Shares of readings of a test light that the eye cannot tell, volts across the filament.
+/// What the eye tells of a test light's brightness, volts across the filament.
 const LIGHT_VOLTS: f64 = 0.7;
 
 /// How well a value is read.
@@ -43,19 +43,19 @@ pub fn accuracy(circuit: &Circuit, placement: &Placement, value: f64, resolution
     let size = value.abs();
     let shown = resolution.filter(|step| *step > 0.0 && step.is_finite());
     let (limit, step) = match *placement {
-        Placement::Voltmeter { .. } => percent_and_counts(size, 0.5, 2.0, range(&VOLT_RANGES, size)),
-        Placement::DiodeTest { .. } => percent_and_counts(size, 1.0, 3.0, 6.0),
+        Placement::Voltmeter { .. } => percent_and_counts(size, 0.5, 2.0, range(&VOLT_RANGES, size), shown),
+        Placement::DiodeTest { .. } => percent_and_counts(size, 1.0, 3.0, 6.0, shown),
         Placement::Ohmmeter { .. } => {
             let (full, percent) = OHM_RANGES
                 .into_iter()
                 .find(|(full, _)| size < *full)
                 .unwrap_or((60e6, 3.0));
-            let (limit, step) = percent_and_counts(size, percent, 2.0, full);
+            let (limit, step) = percent_and_counts(size, percent, 2.0, full, shown);
             (limit + LEADS_OHMS, step)
         }
         // The beeper's threshold differs between meters by about a third.
         Placement::Continuity { .. } => (0.3 * size + LEADS_OHMS, 0.0),
-        Placement::Ammeter { .. } => percent_and_counts(size, 1.5, 3.0, range(&AMP_RANGES, size)),
+        Placement::Ammeter { .. } => percent_and_counts(size, 1.5, 3.0, range(&AMP_RANGES, size), shown),
         Placement::Clamp { .. } => (0.02 * size + CLAMP_ZERO_AMPS, 0.01),
         Placement::TestLight { .. } => (LIGHT_VOLTS * 3f64.sqrt(), 0.0),
         Placement::Scan { channel } => scan(circuit, channel, value),
@@ -80,9 +80,10 @@ fn range(full: &[f64], size: f64) -> f64 {
         .unwrap_or(1.0)
 }
 
-/// Limit and step on a range.
-fn percent_and_counts(size: f64, percent: f64, counts: f64, full: f64) -> (f64, f64) {
-    let step = full / COUNTS;
+/// Limit and step on a range, or on a coarser one that the digits `shown` tell of.
+fn percent_and_counts(size: f64, percent: f64, counts: f64, full: f64, shown: Option<f64>) -> (f64, f64) {
+    let own = full / COUNTS;
+    let step = shown.map_or(own, |shown| shown.max(own));
     (size * percent / 100.0 + counts * step, step)
 }
 

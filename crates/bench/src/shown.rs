@@ -135,16 +135,28 @@ pub fn parse_shown(text: &str, placement: &Placement, circuit: &Circuit) -> Resu
     }
 }
 
+/// No instrument shows a larger number, in the unit's own size: 100 GΩ.
+const LARGEST: f64 = 1e11;
+
 /// A number, over-range, or two numbers with `..` between them.
 fn number(text: &str, from: usize, unit: Unit) -> Result<Shown, TextError> {
     let value = |text: &str, from: usize| {
-        parse_displayed(text, unit).map_err(|source| {
+        let shown = parse_displayed(text, unit).map_err(|source| {
             let at = source.at();
             TextError::Value {
                 at: at.start + from..at.end + from,
                 source: Box::new(source),
             }
-        })
+        })?;
+        match shown {
+            OnDisplay::Number(number) if number.value.abs() > LARGEST => Err(TextError::NotShown {
+                at: from..from + text.len(),
+                found: text.to_owned(),
+                instrument: "any instrument",
+                expected: "look at the unit again",
+            }),
+            shown => Ok(shown),
+        }
     };
     let Some((low, high)) = text.split_once("..") else {
         return Ok(match value(text, from)? {

@@ -224,10 +224,12 @@ fn shorts(
     let mut found = Vec::new();
     for point in points(test) {
         let hangs = nets.hangs(point);
-        // Feeds carry the voltage anyway, metal would blow the feed's fuse at once, and a parted component has no
-        // neighbours.
-        let exposed = hangs.wire && !hangs.feed && !hangs.metal;
-        if !exposed || seen.contains(&nets.of(point)) {
+        // Metal would blow the feed's fuse at once, and a parted component has no neighbours.
+        if !hangs.wire || hangs.metal || seen.contains(&nets.of(point)) {
+            continue;
+        }
+        // A feed that is live carries the voltage anyway.
+        if hangs.feed && stands_live(bench, circuit, test, point)? {
             continue;
         }
         seen.push(nets.of(point));
@@ -246,7 +248,11 @@ fn shorts(
                 faults: vec![(fault, SHORT_OHMS)],
             })
             .collect();
-        let excluded = excluded(bench, &hypotheses, readings)?;
+        let there: Vec<&Reading> = readings
+            .iter()
+            .filter(|reading| is_there(circuit, reading, point))
+            .collect();
+        let excluded = excluded(bench, &hypotheses, there)?;
         found.extend(
             faults
                 .into_iter()
@@ -256,6 +262,33 @@ fn shorts(
         );
     }
     Ok(found)
+}
+
+/// Whether the sound circuit has a feed's voltage at a point in the test's set-up.
+fn stands_live(bench: &dyn Predict, circuit: &Circuit, test: &Test, point: PointId) -> Result<bool, BenchError> {
+    let voltmeter = Test {
+        placement: Placement::Voltmeter {
+            red: point,
+            black: circuit.battery_minus,
+        },
+        set_up: SetUp {
+            placed: Vec::new(),
+            ..test.set_up.clone()
+        },
+    };
+    let sound = [Hypothesis::default()];
+    let batch = bench.predict(Question::of(&sound, &voltmeter))?;
+    Ok(batch
+        .predictions
+        .first()
+        .is_some_and(|volts| volts.value.abs() > BRIGHT_VOLTS))
+}
+
+/// Whether a reading was taken on the net of a point, as the vehicle stood then. What is read elsewhere and fits no sound
+/// circuit is explained by something else, and says nothing of this point.
+fn is_there(circuit: &Circuit, reading: &Reading, point: PointId) -> bool {
+    let nets = Nets::new(circuit, &reading.test.set_up);
+    points(&reading.test).into_iter().any(|lead| nets.same(lead, point))
 }
 
 /// What is alive as causes to judge under, the worst severities that no reading speaks against included.
@@ -331,7 +364,11 @@ fn short(point: PointId, rail: PointId) -> Fault {
 }
 
 /// Which of the hypotheses some reading excludes: it would have shown something clearly different.
-fn excluded(bench: &dyn Predict, hypotheses: &[Hypothesis<'_>], readings: &[Reading]) -> Result<Vec<bool>, BenchError> {
+fn excluded<'r>(
+    bench: &dyn Predict,
+    hypotheses: &[Hypothesis<'_>],
+    readings: impl IntoIterator<Item = &'r Reading>,
+) -> Result<Vec<bool>, BenchError> {
     let mut out = vec![false; hypotheses.len()];
     if hypotheses.is_empty() {
         return Ok(out);

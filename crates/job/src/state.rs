@@ -194,8 +194,6 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
         What::Undo { .. } => {}
         What::Repair { words, fault } => {
             state.repairs.push((event.id.clone(), words.clone(), fault.clone()));
-            // What an earlier repair's readings showed is the state of the vehicle as the next one found it.
-            state.after_repair.clear();
         }
         What::Note { words } => state.notes.push((event.id.clone(), words.clone())),
     }

@@ -10,6 +10,7 @@ use common::{Mix, kirchhoff, network, solved};
 use network::{Element, Netlist, NodeId};
 use std::collections::HashMap;
 use std::fmt::Write as _;
+use std::io::Write as _;
 use std::process::Command;
 
 const NETWORKS: u64 = 216;
@@ -105,7 +106,11 @@ fn answer(netlist: &Netlist, raw: &HashMap<String, f64>) -> Option<(Vec<f64>, Ve
 #[test]
 fn random_networks_agree_with_ngspice() {
     if Command::new("ngspice").arg("--version").output().is_err() {
-        println!("skipped: ngspice not installed (apt-get install ngspice)");
+        writeln!(
+            std::io::stderr(),
+            "skipped: ngspice not installed (apt-get install ngspice)"
+        )
+        .ok();
         return;
     }
     let folder = std::env::temp_dir().join(format!("network-ngspice-{}", std::process::id()));

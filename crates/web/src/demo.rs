@@ -33,7 +33,7 @@ pub fn events(now_ms: u64) -> Vec<Event> {
     };
     let opened = What::Opened {
         title: "Van 31".into(),
-        complaint: "Air conditioning cuts out, fan never stops; pressure circuit high; new sensor changed nothing"
+        complaint: "Air conditioning cuts out when the fan starts; pressure circuit high; new sensor changed nothing"
             .into(),
         circuit: circuit::DEMO.into(),
     };

@@ -3,6 +3,7 @@
 
 mod common;
 
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -70,7 +71,7 @@ fn the_bench_works_under_a_thumb_and_at_a_desk() {
     let (scripts, browser) = match ready() {
         Ok(ready) => ready,
         Err(missing) => {
-            println!("skipped: {missing}");
+            writeln!(std::io::stderr(), "skipped: {missing}").ok();
             return;
         }
     };

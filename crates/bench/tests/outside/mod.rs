@@ -28,7 +28,11 @@ pub(crate) fn ngspice(deck: &str) -> Option<BTreeMap<String, f64>> {
     let child = match command.spawn() {
         Ok(child) => child,
         Err(error) => {
-            println!("SKIPPED: ngspice cannot be started ({error}); install it with apt-get install ngspice");
+            writeln!(
+                std::io::stderr(),
+                "skipped: ngspice cannot be started ({error}); install it with apt-get install ngspice"
+            )
+            .ok();
             return None;
         }
     };

@@ -42,8 +42,8 @@ pub enum SetUpError {
         at: Range<usize>,
         source: quantity::ParseError,
     },
-    #[error("`{found}` must be more than zero")]
-    NotPositive { at: Range<usize>, found: String },
+    #[error("`{found}` must lie between a thousandth and 1000 million")]
+    Unusable { at: Range<usize>, found: String },
     #[error("a set-up takes one value without a tolerance, not `{found}`")]
     Tolerance { at: Range<usize>, found: String },
     #[error("{words} cannot be `{found}`: it goes from {least} to {most}")]
@@ -75,7 +75,7 @@ impl SetUpError {
             | Self::UnknownKey { at, .. }
             | Self::Expected { at, .. }
             | Self::Value { at, .. }
-            | Self::NotPositive { at, .. }
+            | Self::Unusable { at, .. }
             | Self::Tolerance { at, .. }
             | Self::OutOfRange { at, .. }
             | Self::Contradiction { at, .. }

@@ -58,9 +58,10 @@ fn a_mistake_is_blamed_on_its_own_bytes() {
     refused("jumper S1.1 S1.1", "S1.1 S1.1", "both ends are at `S1.1`");
     refused("jumper S1.1 climate/rail", "climate/rail", "nothing can be clipped");
     refused("jumper S1.1 S1.2 3 A", "3 A", "`fused` with its rating");
-    refused("jumper S1.1 S1.2 fused 0 A", "0 A", "more than zero");
+    refused("jumper S1.1 S1.2 fused 0 A", "0 A", "between a thousandth");
     refused("resistor S1.1 S1.2", "", "a resistance is expected");
-    refused("bulb S1.1 S1.2 -5 W", "-5 W", "more than zero");
+    refused("bulb S1.1 S1.2 -5 W", "-5 W", "between a thousandth");
+    refused("resistor S1.1 S1.3 1e-30 Ω", "1e-30 Ω", "between a thousandth");
     refused("source S1.1 S1.2 2.5 V", "2.5 V", "a voltage and a current limit");
     refused("overlay S1.1 S1.2 0.1 Ω", "0.1 Ω", "nothing more");
     refused("nonsense über; key on", "nonsense über", "no part of a set-up");

@@ -135,16 +135,20 @@ impl Piece<'_> {
 
     fn positive(&self, unit: Unit) -> Result<f64, SetUpError> {
         let value = self.value(unit)?;
-        if value > 0.0 {
+        if (LEAST..=MOST).contains(&value) {
             Ok(value)
         } else {
-            Err(SetUpError::NotPositive {
+            Err(SetUpError::Unusable {
                 at: self.at(),
                 found: self.found(),
             })
         }
     }
 }
+
+/// Least and most of what can be clipped in, ohms, watts, volts or amperes.
+const LEAST: f64 = 1e-3;
+const MOST: f64 = 1e9;
 
 /// The first words of items, for a hint when an item is not understood.
 const FIRST_WORDS: [&str; 9] = [

@@ -156,6 +156,17 @@ fn a_parted_signal_wire_is_jumped_to_ground_only_after_its_voltage_was_read() {
 }
 
 #[test]
+fn an_odd_reading_elsewhere_does_not_clear_a_wire() {
+    let circuit = pot(0.5);
+    let jumped = set_up(&[1], vec![jumper(&circuit, "S1.2", "battery-")]);
+    let test = volts(&circuit, "S1.1", jumped);
+    let ask = volts(&circuit, "S1.2", set_up(&[1], Vec::new()));
+    // 9 V at another pin fits neither the sound circuit nor a short at the jumped one.
+    let elsewhere = shown(volts(&circuit, "S1.3", set_up(&[1], Vec::new())), 9.0);
+    assert_eq!(judged(&circuit, &[], &[elsewhere], &test).0, Verdict::First(vec![ask]));
+}
+
+#[test]
 fn a_suspect_that_makes_a_test_dangerous_is_named_with_the_reading_that_shows_it() {
     let circuit = pot(0.5);
     let leak = fault(

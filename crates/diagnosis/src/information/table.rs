@@ -85,10 +85,10 @@ impl Table {
                 *chance = *chance * scale + rest * background;
             }
         }
-        let shown_within = if let Sense::Scan(least, most) = sense {
-            (least, most)
-        } else {
-            (f64::NEG_INFINITY, f64::INFINITY)
+        let shown_within = match sense {
+            Sense::Scan(least, most) => (least, most),
+            Sense::Ohms => (0.0, f64::INFINITY),
+            _ => (f64::NEG_INFINITY, f64::INFINITY),
         };
         Self {
             cells,

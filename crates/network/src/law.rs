@@ -341,7 +341,9 @@ pub(crate) fn advance(
             let margin = if point.target == 0 { -slack } else { slack };
             let idle_or_sinks = targets[lower] < 0.0 && v[1] > targets[lower] + margin;
             let right = if idle_or_sinks { 0 } else { lower };
-            let keep = (targets[point.target as usize % 3] - targets[right]).abs() <= slack;
+            // Idle is not driven, even to 0 V.
+            let idles = point.piece >= 2 && (right == 0) != (point.target == 0);
+            let keep = !idles && (targets[point.target as usize % 3] - targets[right]).abs() <= slack;
             // Between idle and the line lies dropout, if the line is above 0 where the two cross. A supply that delivers
             // next to nothing stands there, and going straight from one to the other would miss it for ever.
             let crossing = (drive * offset_volts + gain * dropout_volts) / (1.0 - gain);

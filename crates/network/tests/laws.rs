@@ -419,3 +419,47 @@ fn anything(seed: u64) -> Netlist {
     let elements = elements.collect();
     Netlist { n_nodes, elements }
 }
+
+/// An output whose target is 0 V is idle without power like any other: here `min(0, 0 V - 0.5 V)` is below the -0.2 V that
+/// 2/3 mA pull its node to through 300 ohm, so it must not source.
+#[test]
+fn an_output_of_zero_volts_without_power_is_idle() {
+    let (supply, output) = (NodeId(1), NodeId(2));
+    let netlist = Netlist {
+        n_nodes: 3,
+        elements: vec![
+            Element::Resistor {
+                a: supply,
+                b: G,
+                ohms: 1e6,
+            },
+            Element::Resistor {
+                a: output,
+                b: G,
+                ohms: 300.0,
+            },
+            Element::CurrentSource {
+                from: output,
+                to: G,
+                amps: 2e-3 / 3.0,
+            },
+            Element::Output {
+                supply,
+                ground: G,
+                output,
+                offset_volts: 0.0,
+                gain: 0.0,
+                dropout_volts: 0.5,
+                ohms: 60.0,
+                source_limit_amps: 0.01,
+                sink_limit_amps: 0.01,
+            },
+        ],
+    };
+    let solution = solved(&netlist);
+    assert!(
+        (solution.volts(output) + 0.2).abs() < 1e-12,
+        "{} V",
+        solution.volts(output)
+    );
+}

@@ -332,3 +332,16 @@ fn a_signal_wire_that_lights_a_test_light_carries_feed_voltage() {
     let before = show(&bench, "key on; fan", "clamp W13", &[(&leak, 1.0)]).value;
     assert!(jumped - before > 5.0, "{before} A, {jumped} A with the jumper");
 }
+
+/// A dead rail is joined to ground: nothing happened while it was live, since the jumper came after the key.
+#[test]
+fn what_is_clipped_in_was_not_there_before_the_key_was_turned() {
+    let circuit = circuit::parse(circuit::DEMO).expect("the demo's circuit is sound");
+    let bench = bench::Bench::new(std::sync::Arc::new(circuit)).unwrap();
+    let jumped = "key off; jumper F2/out battery-";
+    let whole = show(&bench, jumped, "ohmmeter F2/in F2/out", &[]);
+    assert!(
+        whole.kind == Kind::Number && whole.value < 1.0,
+        "its fuse is whole: {whole:?}"
+    );
+}

@@ -151,7 +151,11 @@ fn accuracy_grows_with_range_and_with_coarse_digits() {
     // 12.6 V on the 60 V range: 63 mV and two counts of 10 mV.
     assert!((sd(12.6, None) - (0.083f64.powi(2) / 3.0 + 1e-4 / 12.0).sqrt()).abs() < 1e-9);
     assert!(sd(0.1, None) < 1e-3);
-    assert!(sd(12.6, Some(1.0)) > 0.28, "a whole volt of resolution counts");
+    // Read to a tenth of a volt, the two counts are two tenths.
+    assert!((sd(12.6, Some(0.1)) - (0.263f64.powi(2) / 3.0 + 0.01 / 12.0).sqrt()).abs() < 1e-9);
+    for far in ["1e160 V", "-1e160 V", "0..1e160 V"] {
+        assert!(parse_shown(far, &volts, &circuit).is_err(), "no meter shows {far}");
+    }
     let ohms = Placement::Ohmmeter {
         red: circuit.battery_plus,
         black: circuit.battery_minus,

@@ -72,3 +72,24 @@ fn its_line_in_the_file_reads_as_documented() {
     assert_eq!(read, set_up("s1", "key on; floor apart"));
     assert_eq!(serde_json::to_string(&read).expect("JSON"), line);
 }
+
+#[test]
+fn readings_after_a_repair_stay_through_the_next_one() {
+    let circuit = circuit::parse(circuit::DEMO).expect("the demo's circuit is sound");
+    let repair = |id: &str| {
+        let words = "floor joint dried".into();
+        event(id, What::Repair { words, fault: None })
+    };
+    let events = [
+        reading("r1", "key on"),
+        repair("m1"),
+        reading("r2", "key on"),
+        repair("m2"),
+        reading("r3", "key on"),
+    ];
+    let state = derive(&circuit, &events);
+    let ids = |entries: &[job::Entry]| entries.iter().map(|entry| entry.event.clone()).collect::<Vec<_>>();
+    assert_eq!(ids(&state.readings), ["r1"]);
+    assert_eq!(ids(&state.after_repair), ["r2", "r3"]);
+    assert_eq!(state.repairs.len(), 2);
+}

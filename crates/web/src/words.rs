@@ -81,7 +81,20 @@ pub fn shown(circuit: &Circuit, placement: &Placement, shown: &Shown) -> String 
             (_, true) => "yes".into(),
             (_, false) => "no".into(),
         },
-        Shown::Code(state) => code_state(*state).into(),
+        Shown::Code(state) => {
+            let then = match (state, placement) {
+                (CodeState::Present, Placement::Code { monitor }) => {
+                    circuit.monitors.get(monitor.idx()).map_or("", |monitor| &monitor.then)
+                }
+                _ => "",
+            };
+            let state = code_state(*state);
+            if then.is_empty() {
+                state.into()
+            } else {
+                format!("{state}, so {then}")
+            }
+        }
         Shown::NoCommunication => "no communication".into(),
         Shown::NotTaken => "could not be taken".into(),
     }

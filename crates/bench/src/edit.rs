@@ -7,7 +7,7 @@ use circuit::{At, BranchId, Change, FuseId, PointId, Severity};
 use network::{Element, ElementId, Parameter};
 
 use crate::error::BenchError;
-use crate::lower::{Cause, Drive, Layout, Lowered};
+use crate::lower::{Cause, Drive, Layout, Lowered, NEVER_VOLTS};
 use crate::prediction::Hypothesis;
 
 /// A severity with what its derivative is taken by.
@@ -109,11 +109,43 @@ pub(crate) fn blown<'a>(hypothesis: &'a Hypothesis<'_>) -> impl Iterator<Item = 
 impl Lowered {
     /// Breaks the circuit. The hypothesis must have passed [`check`].
     pub(crate) fn apply(&mut self, layout: &Layout, at: &At<'_>, hypothesis: &Hypothesis<'_>) {
+        let coils: Vec<f64> = at.circuit.relays.iter().map(|relay| self.ohms(relay.coil)).collect();
         for stage in [Self::shift, Self::alter, Self::add] {
             for (position, &(fault, severity)) in hypothesis.faults.iter().enumerate() {
                 let dose = Dose::of(position, fault.severity, severity);
                 for change in &fault.changes {
                     stage(self, layout, at, change, dose);
+                }
+            }
+        }
+        for (relay, before) in at.circuit.relays.iter().zip(coils) {
+            self.weaken(&relay.contacts, self.ohms(relay.coil) / before);
+        }
+    }
+
+    /// Ohms of a branch that is a resistor; NaN for others.
+    fn ohms(&self, branch: BranchId) -> f64 {
+        match self.netlist.elements.get(branch.idx()) {
+            Some(Element::Resistor { ohms, .. }) => *ohms,
+            _ => f64::NAN,
+        }
+    }
+
+    /// A coil's contacts move by its current: with so many times its resistance they need as many times the voltage at its
+    /// terminals. Shorted turns take resistance and pull alike, and change nothing.
+    fn weaken(&mut self, contacts: &[BranchId], resistance: f64) {
+        if !(resistance > 1.0) {
+            return;
+        }
+        for contact in contacts {
+            if let Some(Element::RelayContact {
+                pull_in_volts,
+                drop_out_volts,
+                ..
+            }) = self.netlist.elements.get_mut(contact.idx())
+            {
+                for volts in [pull_in_volts, drop_out_volts] {
+                    *volts = (*volts * resistance).min(NEVER_VOLTS);
                 }
             }
         }

@@ -178,13 +178,13 @@ fn number(text: &str, from: usize, unit: Unit) -> Result<Shown, TextError> {
     } else {
         low.to_owned()
     };
-    let first = parse_displayed(&first, unit).map_err(|source| {
-        let end = low.len();
-        let at = source.at();
-        TextError::Value {
-            at: at.start.min(end) + from..at.end.min(end) + from,
-            source: Box::new(source),
-        }
+    // Blamed where it stands, the unit that was put behind it left out.
+    let first = value(&first, from).map_err(|error| match error {
+        TextError::Value { at, source } => TextError::Value {
+            at: at.start.min(from + low.len())..at.end.min(from + low.len()),
+            source,
+        },
+        other => other,
     })?;
     let at = from..from + text.len();
     match (first, value(high, second)?) {

@@ -345,3 +345,39 @@ fn what_is_clipped_in_was_not_there_before_the_key_was_turned() {
         "its fuse is whole: {whole:?}"
     );
 }
+
+/// A contact moves by its coil's current: through more resistance the same feed gives less of it.
+#[test]
+fn a_relay_needs_current_through_its_coil() {
+    let circuit = std::sync::Arc::new(circuit::parse(circuit::DEMO).expect("the demo's circuit is sound"));
+    let faults = circuit::possible_faults(&circuit);
+    let bench = bench::Bench::new(std::sync::Arc::clone(&circuit)).unwrap();
+    let fault = |path: &str| {
+        faults
+            .iter()
+            .find(|fault| fault.path == path)
+            .expect("a fault of the demo")
+    };
+    let fan = |faults: &[(&circuit::Fault, f64)]| show(&bench, "key on; fan", "voltmeter C5.1 C5.2", faults).value;
+    assert!(fan(&[]) > 10.0);
+    assert!(fan(&[(fault("K2/coil/open"), 0.0)]).abs() < 0.1, "no coil, no pull");
+    let relay = circuit
+        .relays
+        .iter()
+        .find(|relay| circuit.branches[relay.coil.idx()].path == "K2/coil")
+        .expect("K2");
+    let at = circuit::SetUp::default();
+    let circuit::BranchKind::Resistor { ohms, .. } = &circuit.branches[relay.coil.idx()].kind else {
+        panic!("a coil is a resistance")
+    };
+    let coil = ohms.value(&circuit::At::centre(&circuit, &at));
+    let circuit::BranchKind::RelayContact { pull_in_volts, .. } = circuit.branches[relay.contacts[0].idx()].kind else {
+        panic!("K2 has a contact")
+    };
+    // By hand: pull-in volts over the coil's own resistance is the current it takes, from a feed a little below 12.6 V.
+    let most = coil * (12.6 / pull_in_volts - 1.0);
+    let added = fault("K2/coil/added resistance");
+    assert!(fan(&[(added, 0.8 * most)]) > 10.0);
+    assert!(fan(&[(added, 1.05 * most)]).abs() < 0.1);
+    assert!(fan(&[(added, 10e3)]).abs() < 0.1);
+}

@@ -153,7 +153,7 @@ fn accuracy_grows_with_range_and_with_coarse_digits() {
     assert!(sd(0.1, None) < 1e-3);
     // Read to a tenth of a volt, the two counts are two tenths.
     assert!((sd(12.6, Some(0.1)) - (0.263f64.powi(2) / 3.0 + 0.01 / 12.0).sqrt()).abs() < 1e-9);
-    for far in ["1e160 V", "-1e160 V", "0..1e160 V"] {
+    for far in ["1e160 V", "-1e160 V", "0..1e160 V", "-1e160..1 V"] {
         assert!(parse_shown(far, &volts, &circuit).is_err(), "no meter shows {far}");
     }
     let ohms = Placement::Ohmmeter {

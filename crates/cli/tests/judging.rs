@@ -20,6 +20,30 @@ fn a_signal_wire_on_feed_voltage_must_not_be_jumped_to_ground() {
     assert_eq!(safe["verdict"], "safe");
     let jumped = json("judge", &[&args[..], &["--test", "ammeter S1.1 battery-"]].concat(), 1);
     assert_ne!(jumped["verdict"], "safe", "a reference shorted to ground");
+    // Whatever the battery still gives, and told by a test light as well.
+    let parted = "key on; S1 apart; fan commanded";
+    for read in [
+        "voltmeter S1.3 | 12.4 V",
+        "voltmeter S1.3 | 11.3 V",
+        "voltmeter S1.3 | 10.8 V",
+        "light S1.3 battery- | bright",
+    ] {
+        let reading = format!("{parted} | {read}");
+        let jumper = format!("{parted}; jumper S1.3 battery-");
+        let asked = [
+            "judge",
+            "demo",
+            "--json",
+            "--reading",
+            &reading,
+            "--set-up",
+            &jumper,
+            "--test",
+            "scan pressure",
+        ];
+        let jumped = json("judge", &asked, 1);
+        assert_eq!(jumped["verdict"], "refused", "{read}: {jumped:#}");
+    }
 }
 
 /// The text of a judgement on the demo circuit, nothing read yet.

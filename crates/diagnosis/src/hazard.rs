@@ -39,6 +39,9 @@ const SHORT_OHMS: f64 = 0.1;
 const CLEAR_VOLTS: f64 = 0.5;
 /// … and this share of the larger.
 const CLEAR_SHARE: f64 = 0.05;
+/// A feed is not excluded by a voltage that is lower than it should be by no more than this share: a battery run down to
+/// 9.5 V still has all its current. Common practice, no source.
+const RUN_DOWN: f64 = 0.25;
 /// Voltage at a test light's filament below which it is dark, and from which it is bright (of a 12 V bulb).
 const DARK_VOLTS: f64 = 1.0;
 const BRIGHT_VOLTS: f64 = 9.0;
@@ -405,8 +408,9 @@ fn contradicts(shown: &Shown, prediction: &Prediction) -> bool {
     }
 }
 
-fn clearly_apart(a: f64, b: f64) -> bool {
-    (a - b).abs() > CLEAR_VOLTS + CLEAR_SHARE * a.abs().max(b.abs())
+/// Whether a voltage was shown that this circuit cannot have, its battery full or run down.
+fn clearly_apart(shown: f64, foreseen: f64) -> bool {
+    (shown - foreseen).abs() > CLEAR_VOLTS + RUN_DOWN * shown.abs().max(foreseen.abs())
 }
 
 /// The worst figure of each limit, worst first.

@@ -188,6 +188,7 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
                     },
                 );
             } else {
+                set_up_of(circuit, set_up)?;
                 state.other_codes.push((event.id.clone(), code.clone(), shown.clone()));
             }
         }

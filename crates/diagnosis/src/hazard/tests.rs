@@ -167,6 +167,21 @@ fn an_odd_reading_elsewhere_does_not_clear_a_wire() {
 }
 
 #[test]
+fn a_low_battery_clears_no_wire_of_its_feed() {
+    let circuit = pot(0.5);
+    let jumped = set_up(&[1], vec![jumper(&circuit, "S1.2", "battery-")]);
+    let test = volts(&circuit, "S1.1", jumped);
+    let ask = volts(&circuit, "S1.2", set_up(&[1], Vec::new()));
+    for low in [11.0, 10.4] {
+        assert_eq!(
+            judged(&circuit, &[], &[shown(ask.clone(), low)], &test).0,
+            Verdict::Refused,
+            "{low} V"
+        );
+    }
+}
+
+#[test]
 fn a_suspect_that_makes_a_test_dangerous_is_named_with_the_reading_that_shows_it() {
     let circuit = pot(0.5);
     let leak = fault(

@@ -134,7 +134,7 @@ impl Lowered {
     /// A coil's contacts move by its current: with so many times its resistance they need as many times the voltage at its
     /// terminals. Shorted turns take resistance and pull alike, and change nothing.
     fn weaken(&mut self, contacts: &[BranchId], resistance: f64) {
-        if !(resistance > 1.0) {
+        if resistance.is_nan() || resistance <= 1.0 {
             return;
         }
         for contact in contacts {

@@ -15,8 +15,8 @@ const SAGS: &str = "battery";
 const SAG_SHARED: f64 = 0.9;
 /// How far it drifts from one reading to the next, as shares of its standard deviation: at a rate that is kept through the
 /// job, and at one that changes. Common practice (it may sag by a volt in a job), no source for the figures.
-const DRIFTS: f64 = 0.2;
-const WANDERS: f64 = 0.3;
+const DRIFTS: f64 = 0.15;
+const WANDERS: f64 = 0.2;
 
 /// The parameters that move any of the readings.
 #[derive(Debug, Default)]

@@ -32,8 +32,8 @@ const fn relative(value: f64, part: f64) -> Default {
     }
 }
 
-/// Charged battery at rest, V. Common practice, no source.
-pub(crate) const BATTERY_VOLTS: Default = absolute(12.6, 0.3);
+/// Battery, V: full and at rest, or half empty with loads on. Common practice, no source.
+pub(crate) const BATTERY_VOLTS: Default = absolute(12.6, 0.9);
 /// Behind the internal resistance while cranking, V: the starter itself is not in the circuit. Common practice, no source.
 pub(crate) const CRANKING_VOLTS: Default = absolute(10.5, 0.8);
 /// Internal resistance of a battery, Ω. From memory.

@@ -223,6 +223,11 @@ fn shorts(
     readings: &[Reading],
 ) -> Result<Vec<(PointId, Fault)>, BenchError> {
     let nets = Nets::new(circuit, &test.set_up);
+    // Each reading with the nets as the vehicle stood then.
+    let read_on: Vec<(&Reading, Nets, Vec<PointId>)> = readings
+        .iter()
+        .map(|reading| (reading, Nets::new(circuit, &reading.test.set_up), points(&reading.test)))
+        .collect();
     let mut seen = Vec::new();
     let mut found = Vec::new();
     for point in points(test) {
@@ -251,11 +256,11 @@ fn shorts(
                 faults: vec![(fault, SHORT_OHMS)],
             })
             .collect();
-        let there: Vec<&Reading> = readings
+        // What is read elsewhere and fits no sound circuit is explained by something else, and says nothing of this point.
+        let there = read_on
             .iter()
-            .filter(|reading| is_there(circuit, reading, point))
-            .collect();
-        let excluded = excluded(bench, &hypotheses, there)?;
+            .filter(|(_, nets, leads)| leads.iter().any(|&lead| nets.same(lead, point)));
+        let excluded = excluded(bench, &hypotheses, there.map(|(reading, ..)| *reading))?;
         found.extend(
             faults
                 .into_iter()
@@ -285,13 +290,6 @@ fn stands_live(bench: &dyn Predict, circuit: &Circuit, test: &Test, point: Point
         .predictions
         .first()
         .is_some_and(|volts| volts.value.abs() > BRIGHT_VOLTS))
-}
-
-/// Whether a reading was taken on the net of a point, as the vehicle stood then. What is read elsewhere and fits no sound
-/// circuit is explained by something else, and says nothing of this point.
-fn is_there(circuit: &Circuit, reading: &Reading, point: PointId) -> bool {
-    let nets = Nets::new(circuit, &reading.test.set_up);
-    points(&reading.test).into_iter().any(|lead| nets.same(lead, point))
 }
 
 /// What is alive as causes to judge under, the worst severities that no reading speaks against included.

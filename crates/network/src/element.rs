@@ -196,6 +196,22 @@ impl Element {
         )
     }
 
+    /// Resistance in its discrete state of an element whose law is ohms alone, infinite where it is open; `None` for others.
+    pub(crate) fn ohms(&self, state: bool) -> Option<f64> {
+        match *self {
+            Self::Resistor { ohms, .. } | Self::VoltageSource { ohms, .. } => Some(ohms),
+            Self::RelayContact { closed_ohms, .. } => Some(if state { closed_ohms } else { f64::INFINITY }),
+            Self::Fuse { ohms, .. } => Some(if state { f64::INFINITY } else { ohms }),
+            Self::Driver {
+                on_ohms,
+                off_ohms,
+                commanded,
+                ..
+            } => Some(if commanded && !state { on_ohms } else { off_ohms }),
+            _ => None,
+        }
+    }
+
     /// Whether it is one of the controlled sources, which can leave a circuit without an answer.
     pub(crate) fn is_controlled(&self) -> bool {
         matches!(

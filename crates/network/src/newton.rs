@@ -218,6 +218,12 @@ impl Work {
         self.volts[a as usize] - self.volts[b as usize]
     }
 
+    /// First flow of a bent element, and the present volts of its controls.
+    fn heard(&self, plan: &Plan, element: u32) -> (usize, [f64; 2]) {
+        let flow = plan.flows_of[element as usize].start as usize;
+        (flow, plan.flows[flow].controls.map(|pair| self.across(pair)))
+    }
+
     /// Sums the currents at the present voltages: flows, ties, and what is left over into `rhs`, negated.
     fn residual(&mut self, plan: &Plan) {
         self.spread(plan);
@@ -339,8 +345,7 @@ impl Work {
                 }
                 let element = plan.bent[at];
                 let point = self.points[at];
-                let flow = plan.flows_of[element as usize].start as usize;
-                let across = plan.flows[flow].controls.map(|pair| self.across(pair));
+                let (flow, across) = self.heard(plan, element);
                 let tangent = &self.tangents[flow];
                 let (next, right) = law::advance(
                     &netlist.elements[element as usize],
@@ -377,8 +382,7 @@ impl Work {
     /// Whether a bent element is on the right piece for the present voltages.
     fn is_right(&self, netlist: &Netlist, plan: &Plan, at: usize) -> bool {
         let element = plan.bent[at];
-        let flow = plan.flows_of[element as usize].start as usize;
-        let across = plan.flows[flow].controls.map(|pair| self.across(pair));
+        let (_, across) = self.heard(plan, element);
         let of = &netlist.elements[element as usize];
         let tangent = law::tangent(of, self.points[at], self.drive);
         law::advance(of, self.points[at], &tangent, across, self.drive, false).1
@@ -547,21 +551,12 @@ impl Work {
 
 /// Conductance, volts at which it carries `amps`, and `amps`, of an element whose law is a straight line.
 pub(crate) fn straight(element: &Element, state: bool, drive: f64) -> (f64, f64, f64) {
-    let branch = |ohms: f64| (1.0 / ohms, 0.0, 0.0);
+    let siemens = element.ohms(state).map_or(0.0, |ohms| 1.0 / ohms);
     match *element {
-        Element::Resistor { ohms, .. } => branch(ohms),
-        Element::VoltageSource { volts, ohms, .. } => (1.0 / ohms, drive * volts, 0.0),
+        Element::VoltageSource { volts, .. } => (siemens, drive * volts, 0.0),
         Element::CurrentSource { amps, .. } => (0.0, 0.0, drive * amps),
         Element::VoltageControlledCurrent { siemens, .. } => (siemens, 0.0, 0.0),
-        Element::RelayContact { closed_ohms, .. } => branch(if state { closed_ohms } else { f64::INFINITY }),
-        Element::Fuse { ohms, .. } => branch(if state { f64::INFINITY } else { ohms }),
-        Element::Driver {
-            on_ohms,
-            off_ohms,
-            commanded,
-            ..
-        } => branch(if commanded && !state { on_ohms } else { off_ohms }),
-        _ => (0.0, 0.0, 0.0),
+        _ => (siemens, 0.0, 0.0),
     }
 }
 

@@ -89,18 +89,8 @@ pub(crate) struct Plan {
 /// Whether each element joins its terminals without resistance, in `states`.
 pub(crate) fn ideal(netlist: &Netlist, states: &States, into: &mut Vec<bool>) {
     into.clear();
-    into.extend(netlist.elements.iter().enumerate().map(|(at, element)| match *element {
-        Element::Resistor { ohms, .. } | Element::VoltageSource { ohms, .. } => ohms == 0.0,
-        Element::RelayContact { closed_ohms, .. } => closed_ohms == 0.0 && states.at(at),
-        Element::Fuse { ohms, .. } => ohms == 0.0 && !states.at(at),
-        Element::Driver {
-            on_ohms,
-            off_ohms,
-            commanded,
-            ..
-        } => (if commanded && !states.at(at) { on_ohms } else { off_ohms }) == 0.0,
-        _ => false,
-    }));
+    let elements = netlist.elements.iter().enumerate();
+    into.extend(elements.map(|(at, element)| element.ohms(states.at(at)) == Some(0.0)));
 }
 
 /// Ties and extras as a forest: an edge that closes a loop is refused or, between zero-ohm branches, left idle.

@@ -4,7 +4,7 @@
 //! milliseconds and more); within a kind the one furthest beyond its limit, relative to it. Common practice, no source.
 //! Contacts with the same coil terminals and thresholds are one relay and move together.
 
-use crate::{Element, ElementId, Netlist};
+use crate::{Element, ElementId, Netlist, NodeId};
 
 /// The discrete state of every element: for a relay contact whether it is closed, for a fuse whether it is blown, for a
 /// driver whether it is tripped; nothing for other elements.
@@ -88,30 +88,29 @@ impl States {
     pub(crate) fn step(&mut self, netlist: &Netlist, volts: &[f64], amps: &[f64]) -> bool {
         let mut worst: Option<(u8, f64, usize, bool)> = None;
         for (at, element) in netlist.elements.iter().enumerate() {
-            let (rank, beyond, next) = match *element {
-                Element::Driver {
-                    limit_amps, commanded, ..
-                } if commanded && !self.at(at) => (2, excess(amps[at].abs(), limit_amps), true),
-                Element::RelayContact {
-                    coil_plus,
-                    coil_minus,
-                    pull_in_volts,
-                    drop_out_volts,
-                    normally_closed,
-                    ..
-                } => {
-                    let coil = (volts[coil_plus.0 as usize] - volts[coil_minus.0 as usize]).abs();
-                    let powered = self.at(at) != normally_closed;
-                    if !powered && coil >= pull_in_volts {
-                        (1, excess(coil, pull_in_volts).max(f64::MIN_POSITIVE), true)
-                    } else if powered && coil < drop_out_volts {
-                        (1, (drop_out_volts - coil) / drop_out_volts, false)
+            let (rank, beyond, next) = match Keeps::of(element, self.at(at)) {
+                Some(Keeps::Whole { most_amps }) => {
+                    let rank = if matches!(element, Element::Driver { .. }) {
+                        2
                     } else {
-                        continue;
-                    }
+                        0
+                    };
+                    (rank, excess(amps[at].abs(), most_amps), true)
                 }
-                Element::Fuse { rating_amps, .. } if !self.at(at) => (0, excess(amps[at].abs(), rating_amps), true),
-                _ => continue,
+                Some(Keeps::Out { coil, below_volts }) => {
+                    let volts = across(volts, coil);
+                    let beyond = if volts >= below_volts {
+                        excess(volts, below_volts).max(f64::MIN_POSITIVE)
+                    } else {
+                        0.0
+                    };
+                    (1, beyond, true)
+                }
+                Some(Keeps::In { coil, least_volts }) => {
+                    let volts = across(volts, coil);
+                    (1, (least_volts - volts) / least_volts, false)
+                }
+                None => continue,
             };
             if beyond > 0.0 && worst.is_none_or(|(r, b, ..)| (rank, beyond) > (r, b)) {
                 worst = Some((rank, beyond, at, next));
@@ -125,6 +124,60 @@ impl States {
         }
         true
     }
+}
+
+/// What an element needs to keep its discrete state.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Keeps {
+    /// A whole fuse, a driver that is on: no more current than this.
+    Whole { most_amps: f64 },
+    /// A relay at rest: less than this across its coil.
+    Out { coil: [NodeId; 2], below_volts: f64 },
+    /// A relay that has pulled in: at least this across its coil.
+    In { coil: [NodeId; 2], least_volts: f64 },
+}
+
+impl Keeps {
+    /// `None` where nothing changes the state, or there is none.
+    pub(crate) fn of(element: &Element, state: bool) -> Option<Self> {
+        match *element {
+            Element::Driver {
+                limit_amps: most_amps,
+                commanded: true,
+                ..
+            }
+            | Element::Fuse {
+                rating_amps: most_amps, ..
+            } if !state => Some(Self::Whole { most_amps }),
+            Element::RelayContact {
+                coil_plus,
+                coil_minus,
+                pull_in_volts,
+                drop_out_volts,
+                normally_closed,
+                ..
+            } => {
+                let coil = [coil_plus, coil_minus];
+                Some(if state == normally_closed {
+                    Self::Out {
+                        coil,
+                        below_volts: pull_in_volts,
+                    }
+                } else {
+                    Self::In {
+                        coil,
+                        least_volts: drop_out_volts,
+                    }
+                })
+            }
+            _ => None,
+        }
+    }
+}
+
+/// Size of the voltage across a coil.
+fn across(volts: &[f64], [plus, minus]: [NodeId; 2]) -> f64 {
+    (volts[plus.0 as usize] - volts[minus.0 as usize]).abs()
 }
 
 /// How far above its limit, relative to it; 0 or less when within.

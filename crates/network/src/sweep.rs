@@ -17,8 +17,9 @@
 //! Bent elements are ports too. Their tangents are kept while they hold; where a hypothesis moves one, Newton runs on as
 //! many unknowns as there are ports that moved (`moved.rs`).
 //!
-//! Limits: no islands, no controlled voltage sources and no gigavolts in the circuit. A hypothesis that contradicts a discrete state
-//! (fuse, contact, driver), or loses digits, is marked as beyond the sweep; [`Sweep::solve_rest`] solves it whole.
+//! Limits: no islands, no controlled voltage sources and no gigavolts in the circuit. A hypothesis that contradicts a
+//! discrete state (fuse, contact, driver), or loses digits, is marked as beyond the sweep; [`Sweep::solve_rest`] solves it
+//! whole.
 
 mod columns;
 mod linear;
@@ -103,7 +104,7 @@ impl Sweep {
     /// settle or is not of the kind that can be swept: then ask [`Variations`] or a [`Solver`].
     ///
     /// # Errors
-    /// As [`Solver::new`] and [`Solver::solve`]; [`NetworkError::NoSuchNode`] of a port or probe.
+    /// As [`Solver::new`] and [`Solver::solve`]; [`NetworkError::NotThere`] of a port or probe.
     pub fn new(
         netlist: &Netlist,
         start: &States,

@@ -4,6 +4,7 @@
 
 mod common;
 
+use common::ports::put_in;
 use common::{G, Mix, log_uniform, network, solved};
 use network::sweep::{Port, Probe, Readings, Scratch, Strengths, Sweep};
 use network::{Element, ElementId, Netlist, NodeId, States};
@@ -272,19 +273,7 @@ fn swept_hypotheses_keep_their_digits() {
             assert!(!readings.beyond()[0]);
             let mut changed = netlist.clone();
             for (port, strength) in [one, other].into_iter().zip(pair) {
-                match ports[port] {
-                    Port::Series { element } => {
-                        if let Element::Resistor { ohms, .. } = &mut changed.elements[element.0 as usize] {
-                            *ohms += strength;
-                        }
-                    }
-                    Port::Shunt { a, b } => changed.elements.push(Element::Resistor {
-                        a,
-                        b,
-                        ohms: 1.0 / strength,
-                    }),
-                    Port::Volts { .. } | Port::Amps { .. } => unreachable!("not among the ports of this test"),
-                }
+                assert!(put_in(&mut changed, ports[port], strength));
             }
             for (probe, right) in exact(&changed)[1..].iter().enumerate() {
                 let off = (readings.of(probe)[0] - right).abs();

@@ -4,9 +4,10 @@
 
 mod common;
 
-use common::{Mix, log_uniform, network};
+use common::ports::put_in;
+use common::{Mix, log_uniform, network, whole};
 use network::sweep::{By, Port, Probe, Readings, Scratch, Strengths, Sweep};
-use network::{Element, ElementId, Netlist, NodeId, Outcome, Parameter, Solution, Solver, States};
+use network::{Element, ElementId, Netlist, NodeId, Parameter, Solution, States};
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 
@@ -56,38 +57,9 @@ fn strength(rng: &mut Pcg64Mcg, port: Port) -> f64 {
 }
 
 /// The netlist with a port's strength written into it.
+#[track_caller]
 fn changed(netlist: &mut Netlist, port: Port, strength: f64) {
-    match port {
-        Port::Shunt { a, b } => netlist.elements.push(Element::Resistor {
-            a,
-            b,
-            ohms: 1.0 / strength,
-        }),
-        Port::Amps { from, to } => netlist.elements.push(Element::CurrentSource {
-            from,
-            to,
-            amps: strength,
-        }),
-        Port::Series { element } => match &mut netlist.elements[element.0 as usize] {
-            Element::Resistor { ohms, .. } | Element::VoltageSource { ohms, .. } => *ohms += strength,
-            other => panic!("{other:?} is no branch of these tests"),
-        },
-        Port::Volts { element } => match &mut netlist.elements[element.0 as usize] {
-            Element::VoltageSource { volts, .. } => *volts += strength,
-            other => panic!("{other:?} is no source"),
-        },
-    }
-}
-
-fn whole(netlist: &Netlist) -> Option<Solution> {
-    match Solver::new(netlist)
-        .ok()?
-        .solve(netlist, &States::initial(netlist))
-        .ok()?
-    {
-        Outcome::Converged(solution) => Some(solution),
-        _ => None,
-    }
+    assert!(put_in(netlist, port, strength), "{port:?} is no branch of these tests");
 }
 
 struct Compared {

@@ -3,8 +3,10 @@
 mod common;
 
 use common::anything::anything;
+use common::ports::put_in;
+use common::whole;
 use network::sweep::{Port, Probe, Readings, Scratch, Strengths, Sweep};
-use network::{Element, ElementId, Netlist, NodeId, Outcome, Solution, Solver, States};
+use network::{Element, Netlist, NodeId, Outcome, Solution, Solver, States};
 
 const OHMS: [f64; 4] = [0.0, 0.3, 1e4, f64::INFINITY];
 
@@ -85,35 +87,9 @@ fn any_network_is_swept_or_left() {
 /// The netlist with both strengths written in; `None` where that is not plain to write.
 fn changed(netlist: &Netlist, ports: [Port; 2], strengths: [f64; 2]) -> Option<Netlist> {
     let mut netlist = netlist.clone();
-    for (port, strength) in ports.into_iter().zip(strengths) {
-        match port {
-            Port::Shunt { a, b } => netlist.elements.push(Element::Resistor {
-                a,
-                b,
-                ohms: 1.0 / strength,
-            }),
-            Port::Series { element: ElementId(at) } => match &mut netlist.elements[at as usize] {
-                Element::Resistor { ohms, .. } => *ohms += strength,
-                Element::VoltageSource { ohms, .. } | Element::Fuse { ohms, .. } if strength.is_finite() => {
-                    *ohms += strength;
-                }
-                _ => return None,
-            },
-            Port::Volts { .. } | Port::Amps { .. } => return None,
-        }
-    }
-    Some(netlist)
-}
-
-fn whole(netlist: &Netlist) -> Option<Solution> {
-    match Solver::new(netlist)
-        .ok()?
-        .solve(netlist, &States::initial(netlist))
-        .ok()?
-    {
-        Outcome::Converged(solution) => Some(solution),
-        _ => None,
-    }
+    let mut both = ports.into_iter().zip(strengths);
+    both.all(|(port, strength)| put_in(&mut netlist, port, strength))
+        .then_some(netlist)
 }
 
 /// Whether a whole solve that starts from these voltages stays there: another operating point.

@@ -2,8 +2,8 @@
 
 mod common;
 
-use common::{G, Mix, log_uniform, network};
-use network::{Element, Netlist, NodeId, Outcome, Parameter, Solution, Solver, States, Variations};
+use common::{G, Mix, log_uniform, network, whole};
+use network::{Element, Netlist, NodeId, Parameter, States, Variations};
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 
@@ -39,17 +39,6 @@ fn change(rng: &mut Pcg64Mcg, netlist: &Netlist) -> Netlist {
     changed
 }
 
-fn full(netlist: &Netlist) -> Option<Solution> {
-    let outcome = Solver::new(netlist)
-        .ok()?
-        .solve(netlist, &States::initial(netlist))
-        .ok()?;
-    match outcome {
-        Outcome::Converged(solution) => Some(solution),
-        _ => None,
-    }
-}
-
 /// Worst difference of a node's voltage, in parts of what is allowed, and how many changes were answered.
 fn compare(mix: Mix, allowed_volts: f64) -> (f64, usize, usize) {
     let (mut worst, mut answered, mut asked) = (0.0_f64, 0, 0);
@@ -62,7 +51,7 @@ fn compare(mix: Mix, allowed_volts: f64) -> (f64, usize, usize) {
         let rng = &mut Pcg64Mcg::seed_from_u64(1000 + seed);
         for _ in 0..30 {
             let changed = change(rng, &netlist);
-            let Some(expected) = full(&changed) else { continue };
+            let Some(expected) = whole(&changed) else { continue };
             asked += 1;
             let start = States::initial(&changed);
             let Some(found) = variations.solve(&changed, &start).expect("the values are good") else {
@@ -128,7 +117,7 @@ fn derivatives(mix: Mix) {
         for _ in 0..8 {
             let changed = change(rng, &netlist);
             let start = States::initial(&changed);
-            let (Some(expected), Ok(Some(found))) = (full(&changed), variations.solve(&changed, &start)) else {
+            let (Some(expected), Ok(Some(found))) = (whole(&changed), variations.solve(&changed, &start)) else {
                 continue;
             };
             let weights = [(NodeId(5), 1.0), (NodeId(2), -1.0)];
@@ -209,7 +198,7 @@ fn states_are_followed() {
             *ohms = load_ohms;
         }
         let found = variations.solve(&changed, &States::initial(&changed)).unwrap().unwrap();
-        let expected = full(&changed).unwrap();
+        let expected = whole(&changed).unwrap();
         assert_eq!(found.states, expected.states);
         for (a, b) in found.node_volts.iter().zip(&expected.node_volts) {
             assert!((a - b).abs() < 1e-9, "{a} V, solved alone {b} V");

@@ -127,15 +127,19 @@ fn a_signal_jumped_to_ground_at_full_travel_burns_the_wiper() {
     assert_eq!(under, Under::Healthy);
 }
 
+/// A parted signal wire jumped to ground, and the voltage there to be read first.
+fn jumped(circuit: &Circuit) -> (Test, Test) {
+    let with = set_up(&[1], vec![jumper(circuit, "S1.2", "battery-")]);
+    (
+        volts(circuit, "S1.1", with),
+        volts(circuit, "S1.2", set_up(&[1], Vec::new())),
+    )
+}
+
 #[test]
 fn a_parted_signal_wire_is_jumped_to_ground_only_after_its_voltage_was_read() {
     let circuit = pot(0.5);
-    let test = volts(
-        &circuit,
-        "S1.1",
-        set_up(&[1], vec![jumper(&circuit, "S1.2", "battery-")]),
-    );
-    let ask = volts(&circuit, "S1.2", set_up(&[1], Vec::new()));
+    let (test, ask) = jumped(&circuit);
 
     let (verdict, dangers) = judged(&circuit, &[], &[], &test);
     assert_eq!(verdict, Verdict::First(vec![ask.clone()]));
@@ -158,9 +162,7 @@ fn a_parted_signal_wire_is_jumped_to_ground_only_after_its_voltage_was_read() {
 #[test]
 fn an_odd_reading_elsewhere_does_not_clear_a_wire() {
     let circuit = pot(0.5);
-    let jumped = set_up(&[1], vec![jumper(&circuit, "S1.2", "battery-")]);
-    let test = volts(&circuit, "S1.1", jumped);
-    let ask = volts(&circuit, "S1.2", set_up(&[1], Vec::new()));
+    let (test, ask) = jumped(&circuit);
     // 9 V at another pin fits neither the sound circuit nor a short at the jumped one.
     let elsewhere = shown(volts(&circuit, "S1.3", set_up(&[1], Vec::new())), 9.0);
     assert_eq!(judged(&circuit, &[], &[elsewhere], &test).0, Verdict::First(vec![ask]));
@@ -169,9 +171,7 @@ fn an_odd_reading_elsewhere_does_not_clear_a_wire() {
 #[test]
 fn a_low_battery_clears_no_wire_of_its_feed() {
     let circuit = pot(0.5);
-    let jumped = set_up(&[1], vec![jumper(&circuit, "S1.2", "battery-")]);
-    let test = volts(&circuit, "S1.1", jumped);
-    let ask = volts(&circuit, "S1.2", set_up(&[1], Vec::new()));
+    let (test, ask) = jumped(&circuit);
     for low in [11.0, 10.4] {
         assert_eq!(
             judged(&circuit, &[], &[shown(ask.clone(), low)], &test).0,

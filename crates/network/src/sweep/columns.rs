@@ -9,7 +9,6 @@ use std::sync::Arc;
 
 use super::twofold::Twofold;
 use crate::linearised::Fixed;
-use crate::newton::straight;
 use crate::{Element, States};
 
 /// Rounds of correction before the matrix counts as too ill-conditioned for this.
@@ -31,30 +30,13 @@ pub(crate) struct Columns {
     siemens: Vec<[Twofold; 2]>,
 }
 
-/// Resistance of an element whose law is ohms alone, in its state.
-fn ohms(element: &Element, state: bool) -> Option<f64> {
-    match *element {
-        Element::Resistor { ohms, .. } | Element::VoltageSource { ohms, .. } | Element::Fuse { ohms, .. } if !state => {
-            Some(ohms)
-        }
-        Element::RelayContact { closed_ohms, .. } if state => Some(closed_ohms),
-        Element::Driver {
-            on_ohms,
-            off_ohms,
-            commanded,
-            ..
-        } => Some(if commanded && !state { on_ohms } else { off_ohms }),
-        _ => None,
-    }
-}
-
 impl Columns {
     pub(crate) fn new(fixed: Arc<Fixed>, states: &States) -> Self {
         let plan = &*fixed.plan;
         let mut siemens: Vec<[Twofold; 2]> = fixed.tangents.iter().map(|t| t.siemens.map(Twofold::from)).collect();
         for (at, element) in fixed.netlist.elements.iter().enumerate() {
             let flow = plan.flows_of[at].start as usize;
-            if let Some(ohms) = ohms(element, states.at(at))
+            if let Some(ohms) = element.ohms(states.at(at))
                 && !plan.ideal[at]
                 && ohms.is_finite()
             {
@@ -64,13 +46,13 @@ impl Columns {
         Self { fixed, siemens }
     }
 
-    /// Conductance of an element that is one straight branch; `None` for others and for what joins its nodes.
+    /// Conductance of an element that is one straight branch; `None` for others, for what joins its nodes and for what is
+    /// open, since a blown fuse in which more ohms are put might not have blown.
     pub(crate) fn siemens(&self, element: usize, states: &States) -> Option<Twofold> {
         let plan = &*self.fixed.plan;
         let of = self.fixed.netlist.elements.get(element)?;
-        let branch = !of.is_bent() && !plan.ideal[element] && straight(of, states.at(element), 1.0).0.is_finite();
-        (branch && ohms(of, states.at(element)).is_some())
-            .then(|| self.siemens[plan.flows_of[element].start as usize][0])
+        let branch = of.ohms(states.at(element)).is_some_and(f64::is_finite) && !plan.ideal[element];
+        branch.then(|| self.siemens[plan.flows_of[element].start as usize][0])
     }
 
     /// The circuit with its sources, or without them and one ampere that leaves node `from` and enters node `to`. `None` if

@@ -5,7 +5,7 @@
 
 use super::linear::Strengths;
 use super::readings::Readings;
-use super::table::{Bent, Table};
+use super::table::{Bent, Table, Watch};
 use crate::law::{self, Point, Tangent};
 use crate::small::Small;
 
@@ -46,11 +46,7 @@ impl Moved {
             if self.stays(table) {
                 continue;
             }
-            let inverse = |port: usize| strengths.inverse(port, hypothesis);
-            let found = self.newton(table, ports.len(), &inverse, NEAR_ROUNDS) || {
-                self.rest(table);
-                self.newton(table, ports.len(), &inverse, REST_ROUNDS)
-            };
+            let found = self.come_to_rest(table, ports.len(), strengths, hypothesis);
             self.write(table, ports.len(), readings, hypothesis, found);
         }
     }
@@ -64,13 +60,17 @@ impl Moved {
         readings: &Readings,
         hypothesis: usize,
     ) -> bool {
-        let inverse = |port: usize| strengths.inverse(port, hypothesis);
         self.begin(table, ports, readings, hypothesis);
-        if self.newton(table, ports.len(), &inverse, NEAR_ROUNDS) {
-            return true;
+        self.come_to_rest(table, ports.len(), strengths, hypothesis)
+    }
+
+    /// From the tangents that were factored, else from a circuit without voltage. False if it cannot.
+    fn come_to_rest(&mut self, table: &Table, n_ports: usize, strengths: &Strengths, hypothesis: usize) -> bool {
+        let inverse = |port: usize| strengths.inverse(port, hypothesis);
+        self.newton(table, n_ports, &inverse, NEAR_ROUNDS) || {
+            self.rest(table);
+            self.newton(table, n_ports, &inverse, REST_ROUNDS)
         }
-        self.rest(table);
-        self.newton(table, ports.len(), &inverse, REST_ROUNDS)
     }
 
     /// What is put in when one more unit is put in at column `put`, after [`Moved::again`].
@@ -248,7 +248,7 @@ impl Moved {
     }
 
     fn write(&self, table: &Table, n_ports: usize, readings: &mut Readings, hypothesis: usize, found: bool) {
-        let broken = |watch: &super::table::Watch| watch.is_broken(self.row(table, watch.row));
+        let broken = |watch: &Watch| watch.is_broken(self.row(table, watch.row));
         readings.beyond[hypothesis] = !found || table.watches.iter().any(broken);
         if found {
             for port in 0..n_ports {

@@ -4,6 +4,7 @@ use super::columns::{Column, Columns};
 use super::twofold::Twofold;
 use super::{Port, Probe};
 use crate::plan::Flow;
+use crate::states::Keeps;
 use crate::{Element, ElementId, NodeId, Solution, States, law};
 use rayon::prelude::*;
 
@@ -69,38 +70,17 @@ pub(crate) struct Table {
 
 /// What each state that could change is kept by.
 fn watches(solution: &Solution) -> Vec<(Row, f64, f64)> {
-    let netlist = &solution.at.fixed.netlist;
     let below = |limit: f64| limit * (1.0 - NEAR_LIMIT);
     let watch = |(id, element): (ElementId, &Element)| {
-        let state = solution.states.at(id.0 as usize);
-        match *element {
-            Element::Fuse { rating_amps, .. } if !state && rating_amps.is_finite() => {
-                Some((Row::Amps(id.0), -1.0, below(rating_amps)))
-            }
-            Element::Driver {
-                limit_amps,
-                commanded: true,
-                ..
-            } if !state && limit_amps.is_finite() => Some((Row::Amps(id.0), -1.0, below(limit_amps))),
-            Element::RelayContact {
-                coil_plus,
-                coil_minus,
-                pull_in_volts,
-                drop_out_volts,
-                normally_closed,
-                ..
-            } => {
-                let coil = Row::Volts(coil_plus.0, coil_minus.0);
-                Some(if state == normally_closed {
-                    (coil, -1.0, below(pull_in_volts))
-                } else {
-                    (coil, drop_out_volts * (1.0 + NEAR_LIMIT), f64::INFINITY)
-                })
-            }
-            _ => None,
-        }
+        let volts = |coil: [NodeId; 2]| Row::Volts(coil[0].0, coil[1].0);
+        Some(match Keeps::of(element, solution.states.at(id.0 as usize))? {
+            Keeps::Whole { most_amps } if most_amps.is_infinite() => return None,
+            Keeps::Whole { most_amps } => (Row::Amps(id.0), -1.0, below(most_amps)),
+            Keeps::Out { coil, below_volts } => (volts(coil), -1.0, below(below_volts)),
+            Keeps::In { coil, least_volts } => (volts(coil), least_volts * (1.0 + NEAR_LIMIT), f64::INFINITY),
+        })
     };
-    netlist.iter().filter_map(watch).collect()
+    solution.at.fixed.netlist.iter().filter_map(watch).collect()
 }
 
 impl Table {
@@ -209,30 +189,26 @@ impl Table {
 
 /// What a port hears, and what is put in there; no put where the branch joins its nodes or is none.
 fn at(port: Port, columns: &Columns, fixed: &crate::linearised::Fixed, states: &States) -> (Row, Option<Put>) {
-    let ends = |element: ElementId| {
-        let [a, b, ..] = fixed.netlist.elements.get(element.0 as usize)?.terminals();
-        Some((a.0, b.0))
-    };
     let in_branch = |element: ElementId| {
         let siemens = columns.siemens(element.0 as usize, states)?;
-        let (from, to) = ends(element)?;
+        let [from, to, ..] = fixed.netlist.elements.get(element.0 as usize)?.terminals();
         Some(Put {
-            from,
-            to,
+            from: from.0,
+            to: to.0,
             of: Some(element.0),
             per_unit: -siemens,
         })
     };
-    let plain = |from: u32, to: u32, of: Option<u32>| {
+    let plain = |from: NodeId, to: NodeId| {
         Some(Put {
-            from,
-            to,
-            of,
+            from: from.0,
+            to: to.0,
+            of: None,
             per_unit: 1.0.into(),
         })
     };
     match port {
-        Port::Shunt { a, b } => (Row::Volts(a.0, b.0), plain(a.0, b.0, None)),
+        Port::Shunt { a, b } => (Row::Volts(a.0, b.0), plain(a, b)),
         Port::Series { element } => (Row::Amps(element.0), in_branch(element)),
         Port::Volts { element } => {
             let source = matches!(
@@ -241,7 +217,7 @@ fn at(port: Port, columns: &Columns, fixed: &crate::linearised::Fixed, states: &
             );
             (Row::One, in_branch(element).filter(|_| source))
         }
-        Port::Amps { from, to } => (Row::One, plain(from.0, to.0, None)),
+        Port::Amps { from, to } => (Row::One, plain(from, to)),
     }
 }
 

@@ -6,6 +6,7 @@
 )]
 
 pub(crate) mod anything;
+pub(crate) mod ports;
 pub(crate) mod spice;
 
 use network::{Element, Netlist, NodeId, Outcome, Solution, States, solve};
@@ -147,6 +148,11 @@ pub(crate) fn network(seed: u64, n_nodes: usize, mix: Mix) -> Netlist {
         }
     }
     Netlist { n_nodes, elements }
+}
+
+/// The operating point from the initial states; `None` without a stable one, or where the netlist is refused.
+pub(crate) fn whole(netlist: &Netlist) -> Option<Solution> {
+    solve(netlist, &States::initial(netlist)).ok()?.converged()
 }
 
 #[track_caller]

@@ -128,6 +128,58 @@ fn an_ohmmeter_waits_for_the_voltage_where_a_feed_could_be() {
     assert_eq!(fed["verdict"], "refused");
 }
 
+/// A rail that is dead with the key off is no feed yet: its neighbours can still have got to it.
+#[test]
+fn a_dead_feed_is_jumped_only_after_its_voltage_was_read() {
+    let args = [
+        "judge",
+        "demo",
+        "--json",
+        "--set-up",
+        "key off; jumper F2/out battery-",
+        "--test",
+        "scan pressure",
+    ];
+    let judged = json("judge", &args, 1);
+    assert_eq!(judged["verdict"], "first", "{judged:#}");
+    assert_eq!(judged["first"][0]["test"], "voltmeter F2/out battery-");
+    let short = |one: &Value| one["under"]["short_to_feed"] == "F2/out";
+    assert!(has(&judged["dangers"], short), "{judged:#}");
+}
+
+/// What an ohmmeter may show begins at 0.
+#[test]
+fn ohms_that_may_be_shown_are_never_below_nothing() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let offer = folder.path().join("offer.txt");
+    let tests = "key off; S1 apart | ohmmeter S1.2 battery-\nkey off; S1 apart | ohmmeter S1.3 battery-\n";
+    std::fs::write(&offer, tests).expect("written");
+    let offer = offer.to_str().expect("a plain path");
+    let read = "key on; fan commanded | scan pressure | 32.0 bar";
+    let proposals = json(
+        "next",
+        &["next", "demo", "--json", "--offer", offer, "--reading", read],
+        0,
+    );
+    let mut ranges = 0;
+    for proposal in proposals.as_array().expect("proposals") {
+        for shows in proposal["outcomes"]
+            .as_array()
+            .expect("outcomes")
+            .iter()
+            .flat_map(|one| one["shows"].as_array())
+            .flatten()
+        {
+            let (Some(low), Some(high)) = (shows["low"].as_f64(), shows["high"].as_f64()) else {
+                continue;
+            };
+            assert!(0.0 <= low && low <= high, "{shows}");
+            ranges += 1;
+        }
+    }
+    assert!(ranges > 4, "{proposals:#}");
+}
+
 #[test]
 fn what_a_set_up_sets_going_is_told() {
     for (set_up, words) in [

@@ -58,13 +58,7 @@ impl Solution {
             .copied()
             .filter(|(node, _)| (node.0 as usize) < plan.n_nodes)
             .collect();
-        let mut rows = vec![0.0; plan.pattern.n];
-        for &(node, weight) in &weights {
-            if let Some(sum) = rows.get_mut(plan.column[node.0 as usize] as usize) {
-                *sum += weight;
-            }
-        }
-        self.at.solve_transposed(&mut rows);
+        let rows = self.at.row(&weights);
         let adrift = self.islands.iter().any(|island| {
             let of_island = weights.iter().filter(|(node, _)| island.contains(node));
             let (sum, size) = of_island.fold((0.0, 0.0), |(sum, size), (_, w)| (sum + w, size + w.abs()));

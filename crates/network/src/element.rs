@@ -196,6 +196,14 @@ impl Element {
         )
     }
 
+    /// Whether it has a discrete state.
+    pub(crate) fn has_state(&self) -> bool {
+        matches!(
+            self,
+            Self::RelayContact { .. } | Self::Fuse { .. } | Self::Driver { .. }
+        )
+    }
+
     /// Resistance in its discrete state of an element whose law is ohms alone, infinite where it is open; `None` for others.
     pub(crate) fn ohms(&self, state: bool) -> Option<f64> {
         match *self {

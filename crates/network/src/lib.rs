@@ -27,6 +27,7 @@
 
 mod adjoint;
 mod check;
+mod columns;
 mod dense;
 pub mod element;
 mod error;
@@ -41,6 +42,7 @@ mod small;
 mod solver;
 mod states;
 pub mod sweep;
+mod twofold;
 mod variations;
 
 pub use adjoint::{Adjoint, Parameter};

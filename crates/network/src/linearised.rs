@@ -1,20 +1,18 @@
 //! A circuit linearised at an operating point, plain or as a small change to another one.
 //!
-//! With `A` factored, a change of a few currents adds `Σ bₖ sₖᵀ` to it: flow `k` leaves along `bₖ` and listens to voltages
-//! through `sₖ`. Solving with the sum needs only `A`'s factor, the columns `A⁻¹bₖ` and a small matrix `1 + sᵀA⁻¹b`
-//! (Sherman, Morrison 1950; Woodbury 1950).
+//! With `A` factored, a change of a few currents adds `Σ bₖ sₖᵀ` to it: put `k` runs along `bₖ` and hears voltages through
+//! `sₖ`. Solving with the sum needs only `A`'s factor, the columns `A⁻¹bₖ` and a small matrix (Sherman, Morrison 1950;
+//! Woodbury 1950).
 
 use crate::law::{Point, Tangent};
 use crate::newton::{Equation, Factored};
 use crate::plan::{Control, Extra, Flow, Plan};
+use crate::reduced::{Reduced, Response};
 use crate::small::Small;
-use crate::{Element, ElementId, Netlist, Solution};
+use crate::twofold::Twofold;
+use crate::{Element, ElementId, Netlist, NodeId, Solution};
 use std::sync::Arc;
 
-/// A smaller pivot of a small matrix has lost digits that derivatives would miss.
-const CANCELLED: f64 = 1e-3;
-/// Most rounds of a solve with the transpose.
-const REFINED: usize = 4;
 /// Unit roundoff.
 const EPS: f64 = f64::EPSILON;
 
@@ -30,29 +28,49 @@ pub(crate) struct Fixed {
     pub(crate) points: Vec<Point>,
 }
 
-/// A flow whose current deviates from the one that was factored.
+/// What a put hears, in a circuit whose voltages are those that something brings about.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Heard {
+    /// Nothing: it is known.
+    Nothing,
+    /// The voltage that its flow listens to.
+    Volts,
+    /// The current of the branch, of this conductance, that it is in series with.
+    Amps(Twofold),
+    /// The voltages that its flow listens to, times siemens beyond those that were factored.
+    More([f64; 2]),
+}
+
+/// Something put into a factored circuit, so that an element conducts as it now does: `(inverse + K) amount = heard + offset`.
 #[derive(Clone, Debug)]
-pub(crate) struct Port {
+pub(crate) struct Put {
     pub(crate) element: u32,
     /// Which of the element's flows.
     pub(crate) which: u32,
     pub(crate) flow: Flow,
+    /// Of the flow as it now is.
     pub(crate) tangent: Tangent,
-    /// Siemens beyond those that were factored.
-    pub(crate) delta: [f64; 2],
-    /// Volts by node for an ampere that enters where the flow leaves, and leaves where it enters.
-    pub(crate) column: Arc<[f64]>,
+    /// Volts by node for an ampere that runs along the flow.
+    pub(crate) response: Response,
+    /// Amperes along the flow per unit of the amount.
+    pub(crate) per_unit: Twofold,
+    pub(crate) heard: Heard,
+    pub(crate) inverse: f64,
+    pub(crate) offset: f64,
 }
 
 /// What differs from a [`Fixed`].
-#[derive(Clone, Default)]
+#[derive(Clone)]
 pub(crate) struct Update {
+    /// What it differs from, with what was solved for others.
+    pub(crate) reduced: Arc<Reduced>,
     /// Changed and appended elements, by position.
-    pub(crate) elements: Vec<(u32, Element)>,
+    pub(crate) elements: Vec<(ElementId, Element)>,
     /// Points of bent elements that moved, were changed or appended.
     pub(crate) points: Vec<(u32, Point)>,
-    pub(crate) ports: Vec<Port>,
-    /// `1 + sᵀA⁻¹b`.
+    pub(crate) puts: Vec<Put>,
+    pub(crate) amounts: Vec<f64>,
+    /// `inverse + K`, factored.
     pub(crate) matrix: Small,
 }
 
@@ -69,19 +87,15 @@ impl std::fmt::Debug for Linearised {
     }
 }
 
-impl Port {
-    /// Current under these node voltages.
-    pub(crate) fn amps(&self, volts: &[f64]) -> f64 {
-        amps(&self.flow, &self.tangent, volts)
-    }
-
-    /// What it listens to, weighted by how far it deviates, in any column of volts.
-    pub(crate) fn heard(&self, volts: &[f64]) -> f64 {
-        let across = |k: usize| self.delta[k] * difference(volts, self.flow.controls[k]);
-        match self.flow.n_controls {
-            0 => 0.0,
-            1 => across(0),
-            _ => across(0) + across(1),
+impl Put {
+    /// What it hears of these volts by node, brought about by an injection.
+    fn hears(&self, volts: &[f64]) -> f64 {
+        let across = |k: usize| difference(volts, self.flow.controls[k]);
+        match self.heard {
+            Heard::Nothing => 0.0,
+            Heard::Volts => across(0),
+            Heard::Amps(siemens) => siemens.value() * across(0),
+            Heard::More(more) => (0..self.flow.n_controls).map(|k| more[k] * across(k)).sum(),
         }
     }
 }
@@ -110,35 +124,51 @@ impl Fixed {
             .iter()
             .map(|&column| solved.get(column as usize).copied().unwrap_or(0.0))
     }
-
-    /// Solves for volts by node when these amperes are injected by node.
-    pub(crate) fn injected(&self, node_amps: &[f64], rows: &mut Vec<f64>, volts: &mut Vec<f64>) {
-        rows.clear();
-        rows.resize(self.plan.pattern.n, 0.0);
-        for (&amps, &row) in node_amps.iter().zip(&self.plan.kcl_row) {
-            if let Some(sum) = rows.get_mut(row as usize) {
-                *sum += amps;
-            }
-        }
-        self.factored.solve(&self.plan, rows);
-        volts.clear();
-        volts.extend(self.by_node(rows));
-    }
 }
 
 impl Update {
-    /// Corrects volts by node that were solved without the ports.
-    pub(crate) fn correct(&self, volts: &mut [f64], deviations: &mut Vec<f64>) {
-        deviations.clear();
-        deviations.extend(self.ports.iter().map(|port| port.heard(volts)));
-        self.matrix.solve(deviations);
-        for (port, &deviation) in self.ports.iter().zip(&*deviations) {
-            if deviation != 0.0 {
-                for (volts, by) in volts.iter_mut().zip(&*port.column) {
-                    *volts -= by * deviation;
+    /// Corrects volts by node that an injection brings about without the puts.
+    fn correct(&self, volts: &mut [f64]) {
+        let mut amounts: Vec<f64> = self.puts.iter().map(|put| put.hears(volts)).collect();
+        self.matrix.solve(&mut amounts);
+        for (put, amount) in self.puts.iter().zip(amounts) {
+            let amps = put.per_unit.value() * amount;
+            for (volts, by) in volts.iter_mut().zip(&*put.response) {
+                *volts += by.high * amps;
+            }
+        }
+    }
+
+    /// Derivatives of `Σ weight · v(node)` by amperes injected, by row of the matrix.
+    fn row(&self, weights: &[(NodeId, f64)]) -> Vec<f64> {
+        let mut row = self.reduced.row(weights).to_vec();
+        let response = |put: &Put| {
+            let volts = weights.iter().map(|(node, weight)| weight * put.response[node.0 as usize].high);
+            volts.sum::<f64>() * put.per_unit.value()
+        };
+        let mut moved: Vec<f64> = self.puts.iter().map(response).collect();
+        self.matrix.solve_transposed(&mut moved);
+        let mut add = |(a, b): (u32, u32), factor: f64| {
+            if factor != 0.0 {
+                let by = self.reduced.row(&[(NodeId(a), 1.0), (NodeId(b), -1.0)]);
+                for (row, by) in row.iter_mut().zip(&*by) {
+                    *row += factor * by;
+                }
+            }
+        };
+        for (put, moved) in self.puts.iter().zip(moved) {
+            let [first, second] = put.flow.controls;
+            match put.heard {
+                Heard::Nothing => {}
+                Heard::Volts => add(first, moved),
+                Heard::Amps(siemens) => add(first, moved * siemens.value()),
+                Heard::More(more) => {
+                    add(first, moved * more[0]);
+                    add(second, moved * more[1]);
                 }
             }
         }
+        row
     }
 }
 
@@ -146,7 +176,7 @@ impl Linearised {
     /// The element as it is at this point.
     pub(crate) fn element(&self, at: u32) -> Option<&Element> {
         let changed = self.update.as_ref().and_then(|update| {
-            let found = update.elements.binary_search_by_key(&at, |entry| entry.0).ok()?;
+            let found = update.elements.binary_search_by_key(&at, |entry| entry.0.0).ok()?;
             Some(&update.elements[found].1)
         });
         changed.or_else(|| self.fixed.netlist.elements.get(at as usize))
@@ -172,17 +202,17 @@ impl Linearised {
         let plan = &*self.fixed.plan;
         let range = plan.flows_of.get(at as usize).cloned().unwrap_or(0..0);
         let first = range.start;
-        let ports = self.update.as_ref().map_or(&[][..], |update| &update.ports);
-        let port = move |which: u32| ports.iter().find(move |port| port.element == at && port.which == which);
+        let puts = self.update.as_ref().map_or(&[][..], |update| &update.puts);
+        let put = move |which: u32| puts.iter().find(move |put| put.element == at && put.which == which);
         let kept = range.map(move |flow| {
             let which = flow - first;
-            let tangent = port(which).map_or(self.fixed.tangents[flow as usize], |port| port.tangent);
+            let tangent = put(which).map_or(self.fixed.tangents[flow as usize], |put| put.tangent);
             (which, plan.flows[flow as usize], tangent)
         });
-        let appended = ports
+        let appended = puts
             .iter()
-            .filter(move |port| port.element == at && at as usize >= plan.flows_of.len())
-            .map(|port| (port.which, port.flow, port.tangent));
+            .filter(move |put| put.element == at && at as usize >= plan.flows_of.len())
+            .map(|put| (put.which, put.flow, put.tangent));
         kept.chain(appended)
     }
 
@@ -190,72 +220,62 @@ impl Linearised {
     pub(crate) fn flows(&self) -> impl Iterator<Item = (Flow, Tangent)> {
         let n = self.fixed.plan.flows_of.len();
         let last = self.update.as_ref().and_then(|update| update.elements.last());
-        let n = last.map_or(n, |last| n.max(last.0 as usize + 1));
+        let n = last.map_or(n, |last| n.max(last.0.0 as usize + 1));
         (0..n as u32).flat_map(|at| self.flows_of(at).map(|(_, flow, tangent)| (flow, tangent)))
     }
 
-    /// Derivatives by the rows of the matrix of a reading whose weights by column these are.
-    pub(crate) fn solve_transposed(&self, weights: &mut Vec<f64>) {
+    /// Derivatives of `Σ weight · v(node)` by amperes injected, by row of the matrix.
+    pub(crate) fn row(&self, weights: &[(NodeId, f64)]) -> Vec<f64> {
+        if let Some(update) = &self.update {
+            return update.row(weights);
+        }
         let plan = &*self.fixed.plan;
-        let Some(update) = self.update.as_deref().filter(|update| !update.ports.is_empty()) else {
-            self.fixed.factored.solve_transposed(plan, weights);
-            return;
-        };
-        if update.matrix.least_pivot() > CANCELLED {
-            self.solve_transposed_once(update, weights);
-            return;
+        let mut row = vec![0.0; plan.pattern.n];
+        for &(node, weight) in weights {
+            if let Some(sum) = row.get_mut(plan.column[node.0 as usize] as usize) {
+                *sum += weight;
+            }
         }
-        let mut left = weights.clone();
-        let mut rows = vec![0.0; weights.len()];
-        // What cancelled in the small matrix is put right by what the flows, as they now are, leave of the weights.
-        let mut before = f64::INFINITY;
-        for _ in 0..REFINED {
-            self.solve_transposed_once(update, &mut left);
-            for (row, by) in rows.iter_mut().zip(&left) {
-                *row += by;
-            }
-            left.clone_from(weights);
-            for (flow, tangent) in self.flows() {
-                let row = |node: u32| rows.get(plan.kcl_row[node as usize] as usize).copied().unwrap_or(0.0);
-                let across = row(flow.from) - row(flow.to);
-                for k in 0..flow.n_controls {
-                    let (a, b) = flow.controls[k];
-                    for (node, by) in [(a, -across * tangent.siemens[k]), (b, across * tangent.siemens[k])] {
-                        if let Some(sum) = left.get_mut(plan.column[node as usize] as usize) {
-                            *sum += by;
-                        }
-                    }
-                }
-            }
-            let size = left.iter().fold(0.0_f64, |most, by| most.max(by.abs()));
-            if size <= 1e-13 || size > 0.5 * before {
-                break;
-            }
-            before = size;
-        }
-        *weights = rows;
+        self.fixed.factored.solve_transposed(plan, &mut row);
+        row
     }
 
-    fn solve_transposed_once(&self, update: &Update, weights: &mut [f64]) {
-        let plan = &*self.fixed.plan;
-        let heard = |port: &Port| {
-            let by_node = plan.roots.iter().map(|&node| (node, plan.column[node as usize]));
-            by_node
-                .map(|(node, column)| weights[column as usize] * port.column[node as usize])
-                .sum()
-        };
-        let mut heard: Vec<f64> = update.ports.iter().map(heard).collect();
-        update.matrix.solve_transposed(&mut heard);
-        for (port, by) in update.ports.iter().zip(&heard) {
-            for (&(a, b), delta) in port.flow.controls.iter().zip(port.delta) {
-                for (node, sign) in [(a, 1.0), (b, -1.0)] {
-                    if let Some(weight) = weights.get_mut(plan.column[node as usize] as usize) {
-                        *weight -= sign * delta * by;
-                    }
-                }
-            }
+    /// Amperes by element of a circuit without extras.
+    pub(crate) fn element_amps(&self, volts: &[f64], into: &mut [f64]) {
+        let puts = self.update.as_ref().map_or(&[][..], |update| &update.puts);
+        for (sum, flows) in into.iter_mut().zip(&self.fixed.plan.flows_of) {
+            *sum = flows
+                .clone()
+                .map(|flow| {
+                    amps(
+                        &self.fixed.plan.flows[flow as usize],
+                        &self.fixed.tangents[flow as usize],
+                        volts,
+                    )
+                })
+                .sum();
         }
-        self.fixed.factored.solve_transposed(plan, weights);
+        for put in puts {
+            into[put.element as usize] = 0.0;
+        }
+        for put in puts {
+            into[put.element as usize] += amps(&put.flow, &put.tangent, volts);
+        }
+        let plan = &*self.fixed.plan;
+        if plan.ties.is_empty() {
+            return;
+        }
+        let mut by_node = vec![0.0; plan.n_nodes];
+        for (flow, tangent) in self.flows() {
+            let amps = amps(&flow, &tangent, volts);
+            by_node[flow.from as usize] += amps;
+            by_node[flow.to as usize] -= amps;
+        }
+        for tie in plan.ties.iter().rev() {
+            let amps = -std::mem::take(&mut by_node[tie.node as usize]);
+            into[tie.element as usize] = tie.sign * amps;
+            by_node[tie.parent as usize] -= amps;
+        }
     }
 }
 
@@ -273,6 +293,38 @@ impl Solution {
         }
     }
 
+    /// Largest sum of currents at any node, tied nodes as one, that should be 0, amperes.
+    pub fn kcl_residual_amps(&self) -> f64 {
+        let [left, _] = self.left_over();
+        left.iter().fold(0.0_f64, |most, amps| most.max(amps.abs()))
+    }
+
+    /// By row of the matrix: amperes left over, and 2 units of rounding of all that were summed.
+    fn left_over(&self) -> [Vec<f64>; 2] {
+        let plan = &*self.at.fixed.plan;
+        let mut rows = [vec![0.0; plan.pattern.n], vec![0.0; plan.pattern.n]];
+        let mut count = |from: u32, to: u32, amps: f64| {
+            for (node, amps) in [(from, -amps), (to, amps)] {
+                let row = plan.kcl_row[node as usize] as usize;
+                if let Some(sum) = rows[0].get_mut(row) {
+                    *sum += amps;
+                    rows[1][row] += 2.0 * EPS * amps.abs();
+                }
+            }
+        };
+        for (flow, tangent) in self.at.flows() {
+            count(flow.from, flow.to, amps(&flow, &tangent, &self.node_volts));
+        }
+        for extra in &plan.extras {
+            count(extra.plus, extra.minus, self.amps(ElementId(extra.element)));
+        }
+        // The first node of an island is held by 1 siemens.
+        for pin in self.islands.iter().filter_map(|island| island.first()) {
+            rows[0][plan.kcl_row[pin.0 as usize] as usize] -= self.volts(*pin);
+        }
+        rows
+    }
+
     /// Estimated bound on the difference of any node voltage to that of an exact solve, volts; infinite if a node's voltage
     /// is determined by nothing although elements touch it.
     ///
@@ -284,32 +336,7 @@ impl Solution {
         if !fixed.factored.held().0.is_empty() {
             return f64::INFINITY;
         }
-        let (mut left, mut sizes) = (vec![0.0; plan.n_nodes], vec![0.0; plan.n_nodes]);
-        for (flow, tangent) in self.at.flows() {
-            let amps = amps(&flow, &tangent, &self.node_volts);
-            left[flow.from as usize] -= amps;
-            left[flow.to as usize] += amps;
-            sizes[flow.from as usize] += amps.abs();
-            sizes[flow.to as usize] += amps.abs();
-        }
-        for extra in &plan.extras {
-            let amps = self.amps(ElementId(extra.element));
-            left[extra.plus as usize] -= amps;
-            left[extra.minus as usize] += amps;
-            sizes[extra.plus as usize] += amps.abs();
-            sizes[extra.minus as usize] += amps.abs();
-        }
-        let mut rows = [vec![0.0; plan.pattern.n], vec![0.0; plan.pattern.n]];
-        for (node, &row) in plan.kcl_row.iter().enumerate() {
-            if let Some(sum) = rows[0].get_mut(row as usize) {
-                *sum += left[node];
-                rows[1][row as usize] += 2.0 * EPS * sizes[node];
-            }
-        }
-        // The first node of an island is held by 1 siemens.
-        for pin in self.islands.iter().filter_map(|island| island.first()) {
-            rows[0][plan.kcl_row[pin.0 as usize] as usize] -= self.volts(*pin);
-        }
+        let mut rows = self.left_over();
         for (extra, equation) in plan.extras.iter().zip(&fixed.equations) {
             let across = difference(&self.node_volts, (extra.plus, extra.minus));
             let control = self.control(extra);
@@ -321,7 +348,7 @@ impl Solution {
             fixed.factored.solve(plan, &mut rows);
             let mut volts: Vec<f64> = fixed.by_node(&rows).collect();
             if let Some(update) = &self.at.update {
-                update.correct(&mut volts, &mut Vec::new());
+                update.correct(&mut volts);
             }
             volts.iter().fold(0.0_f64, |most, volts| most.max(volts.abs()))
         };

@@ -7,6 +7,8 @@ pub(crate) struct Small {
     entries: Vec<f64>,
     /// Row that step `i` swapped with.
     swaps: Vec<u32>,
+    /// Largest entry of each row before it was factored.
+    sizes: Vec<f64>,
 }
 
 impl Small {
@@ -18,10 +20,15 @@ impl Small {
         &mut self.entries
     }
 
-    /// Factors in place. False if it is singular or not finite.
-    pub(crate) fn factor(&mut self) -> bool {
+    /// Factors in place. The smallest pivot as a share of what its row began with: how far the digits cancelled. 0 if it is
+    /// singular or not finite, 1 without unknowns.
+    pub(crate) fn factor(&mut self) -> f64 {
         let (n, a) = (self.n, &mut self.entries);
         self.swaps.clear();
+        self.sizes.clear();
+        self.sizes
+            .extend(a.chunks(n.max(1)).map(|row| row.iter().fold(0.0_f64, |most, x| most.max(x.abs()))));
+        let mut least = 1.0_f64;
         for k in 0..n {
             let (mut best, mut size) = (k, a[k * n + k].abs());
             for i in k + 1..n {
@@ -30,9 +37,11 @@ impl Small {
                 }
             }
             if !(size > f64::MIN_POSITIVE && size.is_finite()) {
-                return false;
+                return 0.0;
             }
             self.swaps.push(best as u32);
+            self.sizes.swap(k, best);
+            least = least.min(size / self.sizes[k]);
             if best != k {
                 for c in 0..n {
                     a.swap(k * n + c, best * n + c);
@@ -49,14 +58,7 @@ impl Small {
                 }
             }
         }
-        true
-    }
-
-    /// Size of the smallest pivot: how much of the 1 on the diagonal was cancelled away. 1 without unknowns.
-    pub(crate) fn least_pivot(&self) -> f64 {
-        (0..self.n)
-            .map(|k| self.entries[k * self.n + k].abs())
-            .fold(1.0, f64::min)
+        least
     }
 
     /// Solves in place.
@@ -107,7 +109,7 @@ mod tests {
         let a = [0.0, 2.0, 1.0, 3.0, 1.0, -1.0, 0.5, 0.0, 4.0];
         let mut small = Small::default();
         small.clear(3).copy_from_slice(&a);
-        assert!(small.factor());
+        assert!(small.factor() > 0.1);
         let x = [1.0, -2.0, 0.25];
         let mut forwards: Vec<f64> = (0..3).map(|i| (0..3).map(|j| a[i * 3 + j] * x[j]).sum()).collect();
         let mut transposed: Vec<f64> = (0..3).map(|i| (0..3).map(|j| a[j * 3 + i] * x[j]).sum()).collect();
@@ -117,6 +119,6 @@ mod tests {
             assert!((forwards[i] - x[i]).abs() < 1e-14 && (transposed[i] - x[i]).abs() < 1e-14);
         }
         small.clear(2).copy_from_slice(&[1.0, 2.0, 2.0, 4.0]);
-        assert!(!small.factor());
+        assert_eq!(small.factor(), 0.0);
     }
 }

@@ -64,8 +64,6 @@ pub struct Solution {
     pub element_amps: Vec<f64>,
     /// The discrete states it stands in.
     pub states: States,
-    /// Largest sum of currents at a node (or group of tied nodes) that should be 0, amperes.
-    pub kcl_residual_amps: f64,
     /// Groups of nodes that nothing ties to the reference; their volts are relative to an arbitrary 0.
     pub islands: Vec<Vec<NodeId>>,
     /// What it took.
@@ -194,7 +192,7 @@ impl Solver {
             }
             element_amps(netlist, &plan, &self.work, &mut amps);
             let before = states.clone();
-            if !states.step(netlist, &self.work.volts, &amps) {
+            if !states.step(netlist.elements.iter().enumerate(), &self.work.volts, &amps) {
                 return Ok(Outcome::Converged(self.solution(netlist, &before, plan, amps)?));
             }
             self.work.effort.state_changes += 1;
@@ -262,7 +260,6 @@ impl Solver {
         plan: Arc<Plan>,
         element_amps: Vec<f64>,
     ) -> Result<Solution, NetworkError> {
-        let kcl_residual_amps = self.work.kcl_residual_amps;
         let mut islands: Vec<Vec<NodeId>> = self.work.pins.iter().map(|&pin| self.islands.members(pin)).collect();
         let (held, dense) = self.work.factored.held();
         for column in held {
@@ -276,7 +273,6 @@ impl Solver {
             node_volts: self.work.volts.clone(),
             element_amps,
             states: states.clone(),
-            kcl_residual_amps,
             islands,
             effort: self.work.effort,
             at: Linearised {
@@ -344,7 +340,7 @@ pub fn other_stable_states(netlist: &Netlist, reached: &Solution, limit: usize) 
         if let crate::Element::RelayContact { normally_closed, .. } = *element {
             let at = id.0 as usize;
             let mut one = reached.states.clone();
-            one.move_relay(netlist, at, reached.states.at(at) == normally_closed);
+            one.move_relay(netlist.elements.iter().enumerate(), element, reached.states.at(at) == normally_closed);
             starts.push(one);
             all_in.set(id, !normally_closed);
             at_rest.set(id, normally_closed);

@@ -70,12 +70,15 @@ impl States {
             .map(|(at, _)| ElementId(at as u32))
     }
 
-    /// Moves every contact of the relay that `contact` belongs to so that its coil counts as `powered`.
-    pub(crate) fn move_relay(&mut self, netlist: &Netlist, contact: usize, powered: bool) {
-        let Some(relay) = netlist.elements.get(contact).and_then(relay) else {
-            return;
-        };
-        for (at, element) in netlist.elements.iter().enumerate() {
+    /// Moves every contact, among `elements`, of the relay that `contact` belongs to so that its coil counts as `powered`.
+    pub(crate) fn move_relay<'a>(
+        &mut self,
+        elements: impl Iterator<Item = (usize, &'a Element)>,
+        contact: &Element,
+        powered: bool,
+    ) {
+        let Some(relay) = relay(contact) else { return };
+        for (at, element) in elements {
             if let Element::RelayContact { normally_closed, .. } = *element
                 && self::relay(element).is_some_and(|other| other == relay)
             {
@@ -84,10 +87,15 @@ impl States {
         }
     }
 
-    /// Changes the state that `volts` and `amps` contradict most. False if none is contradicted.
-    pub(crate) fn step(&mut self, netlist: &Netlist, volts: &[f64], amps: &[f64]) -> bool {
-        let mut worst: Option<(u8, f64, usize, bool)> = None;
-        for (at, element) in netlist.elements.iter().enumerate() {
+    /// Changes the state, among those of `elements`, that `volts` and `amps` contradict most. False if none is contradicted.
+    pub(crate) fn step<'a>(
+        &mut self,
+        elements: impl Iterator<Item = (usize, &'a Element)> + Clone,
+        volts: &[f64],
+        amps: &[f64],
+    ) -> bool {
+        let mut worst: Option<(u8, f64, (usize, &Element), bool)> = None;
+        for (at, element) in elements.clone() {
             let (rank, beyond, next) = match Keeps::of(element, self.at(at)) {
                 Some(Keeps::Whole { most_amps }) => {
                     let rank = if matches!(element, Element::Driver { .. }) {
@@ -113,12 +121,14 @@ impl States {
                 None => continue,
             };
             if beyond > 0.0 && worst.is_none_or(|(r, b, ..)| (rank, beyond) > (r, b)) {
-                worst = Some((rank, beyond, at, next));
+                worst = Some((rank, beyond, (at, element), next));
             }
         }
-        let Some((rank, _, at, next)) = worst else { return false };
+        let Some((rank, _, (at, element), next)) = worst else {
+            return false;
+        };
         if rank == 1 {
-            self.move_relay(netlist, at, next);
+            self.move_relay(elements, element, next);
         } else {
             self.0[at] = Some(next);
         }

@@ -21,14 +21,12 @@
 //! discrete state (fuse, contact, driver), or loses digits, is marked as beyond the sweep; [`Sweep::solve_rest`] solves it
 //! whole.
 
-mod columns;
 mod linear;
 mod moved;
 mod readings;
 mod rest;
 mod slopes;
 mod table;
-mod twofold;
 
 pub use linear::Strengths;
 pub use readings::Readings;

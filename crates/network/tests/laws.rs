@@ -30,7 +30,7 @@ proptest! {
         for (node, (left, size)) in kirchhoff(&netlist, &solution.element_amps).into_iter().enumerate() {
             prop_assert!(left.abs() <= 1e-9 + 1e-12 * size, "node {}: {} A left of {} A", node, left, size);
         }
-        prop_assert!(solution.kcl_residual_amps <= 1e-9);
+        prop_assert!(solution.kcl_residual_amps() <= 1e-9);
         let powers = netlist.iter().map(|(id, element)| {
             let amps = solution.amps(id);
             let (from, to) = ends(element, amps);

@@ -102,9 +102,9 @@ fn published_networks() {
         let (netlist, nodes, names) = netlist(elements);
         let solution = solved(&netlist);
         assert!(
-            solution.kcl_residual_amps < 1e-12,
+            solution.kcl_residual_amps() < 1e-12,
             "{id}: {}",
-            solution.kcl_residual_amps
+            solution.kcl_residual_amps()
         );
         for (key, tolerance) in [
             ("exact_node_voltages", 1e-12),

@@ -217,7 +217,7 @@ impl Moved {
             }
             at += bent.n_flows;
         }
-        if !self.matrix.factor() {
+        if self.matrix.factor() == 0.0 {
             return false;
         }
         self.matrix.solve(&mut self.amounts);

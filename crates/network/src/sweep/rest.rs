@@ -82,7 +82,9 @@ impl Sweep {
 
     fn whole(&self, netlist: &Netlist) -> Result<Option<Solution>, NetworkError> {
         let start = self.states.extended(netlist);
-        if let Some(solution) = self.variations.solve(netlist, &start)? {
+        if let Some(changed) = self.variations.differences(netlist)
+            && let Some(solution) = self.variations.solve(&changed, &start)?
+        {
             return Ok(Some(solution));
         }
         match Solver::new(netlist)?.solve(netlist, &start)? {

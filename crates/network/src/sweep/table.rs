@@ -1,7 +1,7 @@
 //! The circuit as its ports see it: what everything that is asked reads with nothing put in, and per unit put in.
 
-use super::columns::{Column, Columns};
-use super::twofold::Twofold;
+use crate::columns::{Column, Columns};
+use crate::twofold::Twofold;
 use super::{Port, Probe};
 use crate::plan::Flow;
 use crate::states::Keeps;

@@ -7,7 +7,7 @@
 
 use std::sync::Arc;
 
-use super::twofold::Twofold;
+use crate::twofold::Twofold;
 use crate::linearised::Fixed;
 use crate::{Element, States};
 

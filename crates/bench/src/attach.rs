@@ -6,7 +6,8 @@ use circuit::Placed;
 use network::{Element, ElementId, NodeId};
 
 use crate::error::BenchError;
-use crate::lower::{Layout, Lowered};
+use crate::lower::Layout;
+use crate::lowered::Lowered;
 
 /// Input resistance of a digital voltmeter.
 pub(crate) const VOLTMETER_OHMS: f64 = 10e6;

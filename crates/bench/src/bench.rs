@@ -11,7 +11,8 @@ use crate::error::BenchError;
 use crate::flows::leads;
 use crate::ghost::Neighbours;
 use crate::history::{self, History, Ready, Shop};
-use crate::lower::{Layout, Lowered};
+use crate::lower::Layout;
+use crate::lowered::Lowered;
 use crate::prediction::{Batch, Flows, Hypothesis, Kind, Predict, Prediction, Question};
 use crate::read::Case;
 use crate::solvers::Solvers;
@@ -43,8 +44,8 @@ impl Bench {
     /// [`BenchError::Branch`] or [`BenchError::Network`] if its values or its structure make no circuit.
     pub fn new(circuit: Arc<Circuit>) -> Result<Self, BenchError> {
         let layout = Layout::new(&circuit);
-        let lowered = Lowered::new(&circuit, &layout, &SetUp::default(), &[]);
-        Solver::new(&lowered.netlist).map_err(|source| named(&circuit, source))?;
+        let lowered = Lowered::healthy(&circuit, &layout, &SetUp::default(), &[]);
+        Solver::new(&lowered.netlist()).map_err(|source| named(&circuit, source))?;
         let neighbours = Neighbours::new(&circuit);
         Ok(Self {
             circuit,

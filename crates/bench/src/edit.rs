@@ -7,7 +7,8 @@ use circuit::{At, BranchId, Change, FuseId, PointId, Severity};
 use network::{Element, ElementId, Parameter};
 
 use crate::error::BenchError;
-use crate::lower::{Cause, Drive, Layout, Lowered, NEVER_VOLTS};
+use crate::lower::{Layout, NEVER_VOLTS};
+use crate::lowered::{Cause, Drive, Lowered};
 use crate::prediction::Hypothesis;
 
 /// A severity with what its derivative is taken by.
@@ -125,7 +126,7 @@ impl Lowered {
 
     /// Ohms of a branch that is a resistor; NaN for others.
     fn ohms(&self, branch: BranchId) -> f64 {
-        match self.netlist.elements.get(branch.idx()) {
+        match self.element(ElementId(branch.0)) {
             Some(Element::Resistor { ohms, .. }) => *ohms,
             _ => f64::NAN,
         }
@@ -138,11 +139,11 @@ impl Lowered {
             return;
         }
         for contact in contacts {
-            if let Some(Element::RelayContact {
+            if let Element::RelayContact {
                 pull_in_volts,
                 drop_out_volts,
                 ..
-            }) = self.netlist.elements.get_mut(contact.idx())
+            } = self.element_mut(ElementId(contact.0))
             {
                 for volts in [pull_in_volts, drop_out_volts] {
                     *volts = (*volts * resistance).min(NEVER_VOLTS);
@@ -173,7 +174,7 @@ impl Lowered {
             Change::AddSeries(branch) => self.add_series(branch, dose),
             Change::Bridge(a, b) => {
                 let bridge = self.bridge(layout, a, b, dose.value);
-                self.drives.push(dose.drive(bridge, Parameter::Ohms, 1.0));
+                self.add_drive(dose.drive(bridge, Parameter::Ohms, 1.0));
             }
             Change::BridgeOhms(a, b, ohms) => {
                 self.bridge(layout, a, b, ohms);
@@ -196,30 +197,30 @@ impl Lowered {
 
     fn add_series(&mut self, branch: BranchId, dose: Dose) {
         let id = ElementId(branch.0);
-        let (ohms, which) = match &mut self.netlist.elements[branch.idx()] {
+        let which = match self.element_mut(id) {
             Element::Resistor { ohms, .. }
             | Element::VoltageSource { ohms, .. }
             | Element::Fuse { ohms, .. }
-            | Element::Output { ohms, .. } => (ohms, Parameter::Ohms),
+            | Element::Output { ohms, .. } => grow(ohms, dose, &[Parameter::Ohms]),
             Element::Diode { series_ohms, .. } | Element::Clamp { series_ohms, .. } => {
-                (series_ohms, Parameter::SeriesOhms)
+                grow(series_ohms, dose, &[Parameter::SeriesOhms])
             }
-            Element::RelayContact { closed_ohms, .. } => (closed_ohms, Parameter::ClosedOhms),
+            Element::RelayContact { closed_ohms, .. } => grow(closed_ohms, dose, &[Parameter::ClosedOhms]),
             Element::Driver { on_ohms, off_ohms, .. } => {
                 *off_ohms += dose.value;
-                self.drives.push(dose.drive(id, Parameter::OffOhms, 1.0));
-                (on_ohms, Parameter::OnOhms)
+                grow(on_ohms, dose, &[Parameter::OnOhms, Parameter::OffOhms])
             }
             _ => return self.add_series_node(id, dose),
         };
-        *ohms += dose.value;
-        self.drives.push(dose.drive(id, which, 1.0));
+        for &value in which {
+            self.add_drive(dose.drive(id, value, 1.0));
+        }
     }
 
     /// A resistance in series that the element has no field for: a node between them.
     fn add_series_node(&mut self, id: ElementId, dose: Dose) {
         let between = self.new_node();
-        let end = match &mut self.netlist.elements[id.0 as usize] {
+        let end = match self.element_mut(id) {
             Element::Lamp { b, .. } => b,
             Element::CurrentSink { to, .. } => to,
             _ => return,
@@ -232,7 +233,7 @@ impl Lowered {
         };
         self.shape.push([9, id.0, between.0, far.0, 0]);
         let added = self.append(series);
-        self.drives.push(dose.drive(added, Parameter::Ohms, 1.0));
+        self.add_drive(dose.drive(added, Parameter::Ohms, 1.0));
     }
 
     fn scale(&mut self, branch: BranchId, dose: Dose) {
@@ -244,7 +245,7 @@ impl Lowered {
             *value *= factor;
             whole.push((which, before));
         };
-        match &mut self.netlist.elements[branch.idx()] {
+        match self.element_mut(ElementId(branch.0)) {
             Element::Resistor { ohms, .. } | Element::Fuse { ohms, .. } => times(ohms, Parameter::Ohms),
             Element::RelayContact { closed_ohms, .. } => times(closed_ohms, Parameter::ClosedOhms),
             Element::Driver { on_ohms, .. } => times(on_ohms, Parameter::OnOhms),
@@ -261,20 +262,16 @@ impl Lowered {
             _ => {}
         }
         for (which, before) in whole {
-            for drive in self
-                .drives
-                .iter_mut()
-                .filter(|drive| drive.element == id && drive.value == which)
-            {
+            for drive in self.drives_of(id).filter(|drive| drive.value == which) {
                 drive.slope *= factor;
             }
-            self.drives.push(dose.drive(id, which, before));
+            self.add_drive(dose.drive(id, which, before));
         }
     }
 
     fn set(&mut self, branch: BranchId, to: f64) {
         let id = ElementId(branch.0);
-        let which = match &mut self.netlist.elements[branch.idx()] {
+        let which = match self.element_mut(ElementId(branch.0)) {
             Element::Resistor { ohms, .. } | Element::Fuse { ohms, .. } => replace(ohms, to.max(1e-4), Parameter::Ohms),
             Element::RelayContact { closed_ohms, .. } => replace(closed_ohms, to.max(1e-4), Parameter::ClosedOhms),
             Element::Driver { on_ohms, .. } => replace(on_ohms, to.max(1e-4), Parameter::OnOhms),
@@ -292,8 +289,16 @@ impl Lowered {
             }
             _ => return,
         };
-        self.drives.retain(|drive| drive.element != id || drive.value != which);
+        for drive in self.drives_of(id).filter(|drive| drive.value == which) {
+            drive.slope = 0.0;
+        }
     }
+}
+
+/// Adds a dose to ohms; gives the values that it moves.
+fn grow(ohms: &mut f64, dose: Dose, moves: &'static [Parameter]) -> &'static [Parameter] {
+    *ohms += dose.value;
+    moves
 }
 
 fn replace(value: &mut f64, to: f64, which: Parameter) -> Parameter {

@@ -79,11 +79,11 @@ impl Case<'_> {
         let without = bare.unwrap_or(&self.base.states);
         (0..self.shop.layout.n_branches() as u32)
             .filter(|&at| {
-                let acts = matches!(
-                    self.lowered.netlist.elements[at as usize],
-                    Element::Fuse { .. } | Element::Driver { .. }
-                );
                 let id = ElementId(at);
+                let acts = matches!(
+                    self.lowered.element(id),
+                    Some(Element::Fuse { .. } | Element::Driver { .. })
+                );
                 acts && solution.states.get(id) == Some(true) && without.get(id) != Some(true)
             })
             .map(BranchId)

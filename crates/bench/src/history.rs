@@ -7,10 +7,11 @@ use std::collections::{HashMap, VecDeque};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use circuit::{At, BranchKind, Circuit, FuseId, Key, LoadId, SetUp};
-use network::{Element, ElementId, Netlist, NetworkError, Outcome, Solution, States, Variations};
+use network::{Element, ElementId, NetworkError, Outcome, Solution, States, Variations};
 
 use crate::edit;
-use crate::lower::{Layout, Lowered};
+use crate::lower::Layout;
+use crate::lowered::Lowered;
 use crate::prediction::Hypothesis;
 use crate::solvers::Solvers;
 
@@ -33,12 +34,12 @@ pub(crate) struct Ready {
 
 impl Ready {
     fn new(shop: &Shop<'_>, set_up: SetUp) -> Result<Self, NetworkError> {
-        let lowered = Lowered::new(shop.circuit, shop.layout, &set_up, shop.theta);
-        let start = States::initial(&lowered.netlist);
+        let lowered = Lowered::healthy(shop.circuit, shop.layout, &set_up, shop.theta);
+        let start = lowered.at_rest();
         let solution = shop.solvers.solve(&lowered, &start, None)?.converged();
         Ok(Self {
             set_up,
-            variations: Variations::new(&lowered.netlist)?,
+            variations: Variations::new(&lowered.netlist())?,
             lowered,
             near: solution.map(|solution| solution.node_volts).unwrap_or_default(),
         })
@@ -53,12 +54,14 @@ impl Ready {
         start: &States,
         guess: Option<&[f64]>,
     ) -> Result<Outcome, NetworkError> {
-        if let Some(solution) = self.variations.solve(&broken.netlist, start)? {
+        if broken.n_nodes == self.lowered.n_nodes
+            && let Some(solution) = self.variations.solve(broken.changed(), start)?
+        {
             return Ok(Outcome::Converged(solution));
         }
         match guess {
             Some(guess) => solvers.solve(broken, start, Some(guess)),
-            None => solvers.solve(broken, start, self.guess(broken.netlist.n_nodes).as_deref()),
+            None => solvers.solve(broken, start, self.guess(broken.n_nodes).as_deref()),
         }
     }
 
@@ -117,8 +120,8 @@ pub(crate) fn before(circuit: &Circuit, set_up: &SetUp) -> Option<SetUp> {
 }
 
 /// All at rest, with these fuses blown.
-pub(crate) fn at_rest(circuit: &Circuit, netlist: &Netlist, blown: &[FuseId]) -> States {
-    let mut states = States::initial(netlist);
+pub(crate) fn at_rest(circuit: &Circuit, lowered: &Lowered, blown: &[FuseId]) -> States {
+    let mut states = lowered.at_rest();
     for fuse in blown {
         states.set(ElementId(circuit.fuses[fuse.idx()].branch.0), true);
     }
@@ -127,11 +130,12 @@ pub(crate) fn at_rest(circuit: &Circuit, netlist: &Netlist, blown: &[FuseId]) ->
 
 /// The states of one netlist carried to another that has the same elements first. What shut off tries again if
 /// `key_turned`.
-pub(crate) fn carried(from: &States, from_netlist: &Netlist, to: &Netlist, key_turned: bool) -> States {
-    let mut states = States::initial(to);
-    for (id, element) in from_netlist.iter() {
-        let stays = !(key_turned && matches!(element, Element::Driver { .. }));
-        if let Some(state) = from.get(id).filter(|_| stays) {
+pub(crate) fn carried(from: &States, to: &Lowered, key_turned: bool) -> States {
+    let mut states = to.at_rest();
+    for at in 0..from.len() as u32 {
+        let id = ElementId(at);
+        let Some(state) = from.get(id) else { continue };
+        if !(key_turned && matches!(to.element(id), Some(Element::Driver { .. }))) {
             states.set(id, state);
         }
     }
@@ -214,7 +218,7 @@ impl Shop<'_> {
         }
         for ready in ordinary {
             let lowered = ready.broken(self.circuit, self.layout, self.theta, hypothesis);
-            let start = at_rest(self.circuit, &lowered.netlist, &blown);
+            let start = at_rest(self.circuit, &lowered, &blown);
             let Outcome::Converged(solution) = ready.solve(self.solvers, &lowered, &start, None)? else {
                 continue;
             };
@@ -246,11 +250,11 @@ impl Shop<'_> {
         let solve = |ready: &Ready, lowered: &Lowered, start: &States| {
             ready.solve(self.solvers, lowered, start, None).map(Outcome::converged)
         };
-        let mut start = at_rest(self.circuit, &lowered.netlist, blown);
+        let mut start = at_rest(self.circuit, lowered, blown);
         if let Some((ready, first)) = before
-            && let Some(solution) = solve(ready, first, &at_rest(self.circuit, &first.netlist, blown))?
+            && let Some(solution) = solve(ready, first, &at_rest(self.circuit, first, blown))?
         {
-            start = carried(&solution.states, &first.netlist, &lowered.netlist, true);
+            start = carried(&solution.states, lowered, true);
         }
         solve(ready, lowered, &start)
     }

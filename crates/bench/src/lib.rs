@@ -17,6 +17,7 @@ mod flows;
 mod ghost;
 mod history;
 mod lower;
+mod lowered;
 mod prediction;
 mod reach;
 mod read;

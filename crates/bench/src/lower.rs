@@ -5,8 +5,10 @@
 //! there, so that the common reading needs no netlist of its own. What faults, set-ups and tools add is appended. The
 //! battery's negative post is the reference node.
 
-use circuit::{At, Branch, BranchId, BranchKind, Circuit, DeviceId, Law, OPEN_OHMS, ParamId, PointId, Role, SetUp};
+use circuit::{At, Branch, BranchId, BranchKind, Circuit, DeviceId, Law, OPEN_OHMS, PointId, Role, SetUp};
 use network::{Element, ElementId, Netlist, NodeId, Parameter};
+
+use crate::lowered::{Cause, Drive, Healthy, Lowered};
 
 /// A value given as less than this is taken as this, ohms: the ends of a track, a contact said to have none. Far below
 /// what any lead or meter resolves, far above what would spoil the arithmetic.
@@ -63,57 +65,23 @@ impl Layout {
     }
 }
 
-/// What moves a value.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) enum Cause {
-    /// A parameter θ of the circuit.
-    Param(ParamId),
-    /// The severity of a fault, by its position in the hypothesis.
-    Severity(usize),
-}
-
-/// One cause moves one value of one element.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Drive {
-    pub(crate) element: ElementId,
-    pub(crate) value: Parameter,
-    pub(crate) cause: Cause,
-    /// d value / d cause.
-    pub(crate) slope: f64,
-}
-
-/// A netlist, what moves its values, and what distinguishes its structure from the plain circuit's.
-#[derive(Clone, Debug)]
-pub(crate) struct Lowered {
-    pub(crate) netlist: Netlist,
-    pub(crate) drives: Vec<Drive>,
-    /// One entry a structural addition: equal lists mean equal structures.
-    pub(crate) shape: Vec<[u32; 5]>,
-}
-
 impl Lowered {
     /// The circuit in a set-up, healthy, nothing clipped in.
-    pub(crate) fn new(circuit: &Circuit, layout: &Layout, set_up: &SetUp, theta: &[f64]) -> Self {
+    pub(crate) fn healthy(circuit: &Circuit, layout: &Layout, set_up: &SetUp, theta: &[f64]) -> Self {
         let at = At {
             theta,
             ..At::centre(circuit, set_up)
         };
-        let mut lowered = Self {
-            netlist: Netlist {
-                n_nodes: layout.n_points(),
-                elements: Vec::with_capacity(layout.n_branches + layout.n_points() + 4),
-            },
-            drives: Vec::with_capacity(2 * layout.n_branches),
-            shape: Vec::new(),
-        };
+        let mut elements = Vec::with_capacity(layout.n_branches + layout.n_points());
+        let mut all_drives = Vec::with_capacity(2 * layout.n_branches);
         for (position, branch) in circuit.branches.iter().enumerate() {
             let (element, drives) = element(branch, layout, &at);
-            lowered.netlist.elements.push(element);
+            elements.push(element);
             let id = ElementId(position as u32);
             let by_param = drives
                 .iter()
                 .flat_map(|(value, law)| law.derivatives(&at).map(|moved| (*value, moved)));
-            lowered.drives.extend(
+            all_drives.extend(
                 by_param
                     .filter(|(_, (_, slope))| *slope != 0.0)
                     .map(|(value, (param, slope))| Drive {
@@ -130,10 +98,18 @@ impl Lowered {
                 b: NodeId::GROUND,
                 ohms: f64::INFINITY,
             };
-            lowered.netlist.elements.push(absent);
+            elements.push(absent);
         }
+        let netlist = Netlist {
+            n_nodes: layout.n_points(),
+            elements,
+        };
+        let mut lowered = Self::new(&Healthy::new(netlist, all_drives));
         lowered.pull(circuit, set_up);
-        lowered
+        if lowered.changed().is_empty() {
+            return lowered;
+        }
+        Self::new(&lowered.settled())
     }
 
     /// Fuses and relays that the set-up takes out, the battery's lead that it lifts.
@@ -181,53 +157,28 @@ impl Lowered {
         for &branch in &at.circuit.devices[device.idx()].inside {
             let id = ElementId(branch.0);
             let (element, values) = element(&at.circuit.branches[branch.idx()], layout, &at);
-            self.netlist.elements[branch.idx()] = element;
-            self.drives.retain(|drive| drive.element != id);
+            *self.element_mut(id) = element;
+            self.forget(branch);
             for (value, law) in values {
                 let by_param = law.derivatives(&at).map(|(param, slope)| (Cause::Param(param), slope));
                 let by_severity = (Cause::Severity(severity), law.by_shift(&at) * slope);
                 let moved = by_param.chain([by_severity]).filter(|(_, slope)| *slope != 0.0);
-                self.drives.extend(moved.map(|(cause, slope)| Drive {
-                    element: id,
-                    value,
-                    cause,
-                    slope,
-                }));
+                for (cause, slope) in moved {
+                    self.add_drive(Drive {
+                        element: id,
+                        value,
+                        cause,
+                        slope,
+                    });
+                }
             }
         }
-    }
-
-    /// Appends an element; `kind` tells its structure from others'.
-    pub(crate) fn append(&mut self, element: Element) -> ElementId {
-        let kind = match element {
-            Element::Resistor { .. } => 0,
-            Element::VoltageSource { .. } => 1,
-            Element::Lamp { .. } => 2,
-            Element::Fuse { .. } => 3,
-            Element::Output { .. } => 4,
-            _ => 5,
-        };
-        let terminals = element.terminals().map(|node| node.0);
-        self.shape
-            .push([kind, terminals[0], terminals[1], terminals[2], terminals[3]]);
-        self.netlist.elements.push(element);
-        ElementId(self.netlist.elements.len() as u32 - 1)
-    }
-
-    /// A node of its own for what is appended.
-    pub(crate) fn new_node(&mut self) -> NodeId {
-        self.netlist.n_nodes += 1;
-        NodeId(self.netlist.n_nodes as u32 - 1)
-    }
-
-    fn forget(&mut self, branch: BranchId) {
-        self.drives.retain(|drive| drive.element != ElementId(branch.0));
     }
 
     /// The branch conducts no more than insulation does.
     pub(crate) fn open(&mut self, branch: BranchId) {
         self.forget(branch);
-        match &mut self.netlist.elements[branch.idx()] {
+        match self.element_mut(ElementId(branch.0)) {
             Element::Resistor { ohms, .. }
             | Element::Diode { series_ohms: ohms, .. }
             | Element::Clamp { series_ohms: ohms, .. } => *ohms = OPEN_OHMS,
@@ -266,7 +217,7 @@ impl Lowered {
     /// Contacts or a transistor that stay open.
     pub(crate) fn hold_open(&mut self, branch: BranchId) {
         self.forget(branch);
-        match &mut self.netlist.elements[branch.idx()] {
+        match self.element_mut(ElementId(branch.0)) {
             Element::RelayContact {
                 pull_in_volts,
                 drop_out_volts,
@@ -283,7 +234,7 @@ impl Lowered {
     /// Contacts or a transistor that stay closed: welded, or punched through, so that nothing protects it any more.
     /// A switch that the set-up opens is closed with [`Self::close`] instead.
     pub(crate) fn hold_closed(&mut self, branch: BranchId) {
-        match &mut self.netlist.elements[branch.idx()] {
+        match self.element_mut(ElementId(branch.0)) {
             Element::RelayContact {
                 pull_in_volts,
                 drop_out_volts,
@@ -304,7 +255,7 @@ impl Lowered {
         match &at.circuit.branches[branch.idx()].kind {
             BranchKind::Switch { closed_ohms, .. } => {
                 self.forget(branch);
-                if let Element::Resistor { ohms, .. } = &mut self.netlist.elements[branch.idx()] {
+                if let Element::Resistor { ohms, .. } = self.element_mut(ElementId(branch.0)) {
                     *ohms = least(closed_ohms.value(at));
                 }
             }

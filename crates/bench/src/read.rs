@@ -13,7 +13,7 @@ use crate::attach::{self, AMMETER_LIMIT_AMPS, AMMETER_OHMS, DIODE_TEST, OHMMETER
 use crate::error::BenchError;
 use crate::ghost::Neighbours;
 use crate::history::{Ready, Shop, carried};
-use crate::lower::{Cause, Lowered};
+use crate::lowered::{Cause, Lowered};
 use crate::prediction::{Kind, Prediction};
 use crate::test::Placement;
 
@@ -56,7 +56,7 @@ impl Slopes {
     /// Of the adjoint's reading.
     pub(crate) fn of(case: &Case<'_>, lowered: &Lowered, adjoint: &Adjoint<'_>) -> Self {
         let mut slopes = Self::zero(case);
-        for drive in &lowered.drives {
+        for drive in lowered.drives() {
             slopes.add(drive.cause, adjoint.by_value(drive.element, drive.value) * drive.slope);
         }
         slopes
@@ -128,7 +128,7 @@ impl Case<'_> {
     pub(crate) fn with(&self, place: impl FnOnce(&mut Lowered) -> ElementId) -> Result<Option<WithTool>, BenchError> {
         let mut lowered = self.lowered.clone();
         let element = place(&mut lowered);
-        let start = carried(&self.base.states, &self.lowered.netlist, &lowered.netlist, false);
+        let start = carried(&self.base.states, &lowered, false);
         let near = Some(&self.base.node_volts[..]);
         let outcome = self.ready.solve(self.shop.solvers, &lowered, &start, near)?;
         let Outcome::Converged(solution) = outcome else {
@@ -180,7 +180,7 @@ impl Case<'_> {
                 if let Some(point) = one_lead {
                     let probe = layout.probe(point);
                     let (a, b) = (layout.node(point), layout.node(negative));
-                    lowered.netlist.elements[probe.0 as usize] = Element::Resistor {
+                    *lowered.element_mut(probe) = Element::Resistor {
                         a,
                         b,
                         ohms: VOLTMETER_OHMS,
@@ -319,7 +319,9 @@ impl Case<'_> {
         let id = ElementId(around.0);
         let amps = self.base.amps(id);
         let state = self.base.states.get(id);
-        let element = &self.lowered.netlist.elements[around.idx()];
+        let Some(element) = self.lowered.element(id) else {
+            return Ok(self.unknown());
+        };
         let straight = match *element {
             Element::Resistor { a, b, ohms } => Some((a, b, ohms, Parameter::Ohms)),
             Element::VoltageSource { plus, minus, ohms, .. } => Some((plus, minus, ohms, Parameter::Ohms)),
@@ -344,7 +346,7 @@ impl Case<'_> {
         };
         let adjoint = self.base.adjoint(&[(a, 1.0 / ohms), (b, -1.0 / ohms)]);
         let mut slopes = Slopes::of(self, &self.lowered, &adjoint);
-        for drive in self.lowered.drives.iter().filter(|drive| drive.element == id) {
+        for drive in self.lowered.drives().filter(|drive| drive.element == id) {
             if drive.value == own {
                 slopes.add(drive.cause, -amps / ohms * drive.slope);
             } else if drive.value == Parameter::Volts {

@@ -8,7 +8,7 @@ use std::sync::{Mutex, PoisonError};
 
 use network::{NetworkError, Outcome, Solver, States};
 
-use crate::lower::Lowered;
+use crate::lowered::Lowered;
 
 /// Structures kept. About 100 kB each; the most-asked-for ones are made again soon enough.
 const KEPT: usize = 2000;
@@ -27,17 +27,18 @@ impl Solvers {
         start: &States,
         guess: Option<&[f64]>,
     ) -> Result<Outcome, NetworkError> {
+        let netlist = lowered.netlist();
         let idle = {
             let mut all = self.idle.lock().unwrap_or_else(PoisonError::into_inner);
             all.get_mut(&lowered.shape).and_then(Vec::pop)
         };
         let mut solver = match idle {
             Some(solver) => solver,
-            None => Solver::new(&lowered.netlist)?,
+            None => Solver::new(&netlist)?,
         };
         let outcome = match guess {
-            Some(guess) => solver.solve_from(&lowered.netlist, start, guess),
-            None => solver.solve(&lowered.netlist, start),
+            Some(guess) => solver.solve_from(&netlist, start, guess),
+            None => solver.solve(&netlist, start),
         };
         let mut all = self.idle.lock().unwrap_or_else(PoisonError::into_inner);
         if all.len() >= KEPT && !all.contains_key(&lowered.shape) {

@@ -52,18 +52,18 @@ pub fn deck(
     let solved = bench
         .solved(hypothesis, set_up, theta, tool)?
         .ok_or(BenchError::NotSettled)?;
-    let (mut lowered, solution) = (solved.lowered, solved.solution);
+    let (mut netlist, solution) = (solved.lowered.netlist(), solved.solution);
     let layout = bench.layout();
     if let (Some((red, black)), true) = (tool.and_then(leads), solved.tool_left_out) {
         let (a, b) = (layout.node(red), layout.node(black));
-        lowered.netlist.elements.push(Element::Resistor {
+        netlist.elements.push(Element::Resistor {
             a,
             b,
             ohms: VOLTMETER_OHMS,
         });
     }
     let points = &bench.circuit().points;
-    let mut names = vec![String::from("0"); lowered.netlist.n_nodes];
+    let mut names = vec![String::from("0"); netlist.n_nodes];
     let mut taken = BTreeSet::from([String::from("0")]);
     for (position, point) in points.iter().enumerate() {
         let node = layout.node(PointId::from(position));
@@ -74,7 +74,7 @@ pub fn deck(
     for name in names.iter_mut().skip(points.len()) {
         *name = legal("inside", &mut taken);
     }
-    let text = to_spice(&lowered.netlist, &solution, &names, title);
+    let text = to_spice(&netlist, &solution, &names, title);
     let nodes = (0..points.len())
         .map(|point| names[layout.node(PointId::from(point)).0 as usize].clone())
         .collect();

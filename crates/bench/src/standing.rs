@@ -96,13 +96,13 @@ impl Bench {
         let Some(alone) = self.solved(hypothesis, set_up, theta, None)? else {
             return Ok(None);
         };
-        let mut kcl_residual_amps = alone.solution.kcl_residual_amps;
+        let mut kcl_residual_amps = alone.solution.kcl_residual_amps();
         for tool in placements.iter().filter(|placement| leads(placement).is_some()) {
             if let Some(with_tool) = self.solved(hypothesis, set_up, theta, Some(tool))? {
-                kcl_residual_amps = kcl_residual_amps.max(with_tool.solution.kcl_residual_amps);
+                kcl_residual_amps = kcl_residual_amps.max(with_tool.solution.kcl_residual_amps());
             }
         }
-        let others = network::other_stable_states(&alone.lowered.netlist, &alone.solution, MOST_OTHERS)
+        let others = network::other_stable_states(&alone.lowered.netlist(), &alone.solution, MOST_OTHERS)
             .iter()
             .map(|other| self.other(&alone, other, set_up))
             .filter(|other| !other.relays.is_empty() || !other.volts.is_empty())
@@ -117,7 +117,7 @@ impl Bench {
         let circuit = self.circuit();
         let pulled_in = |solution: &Solution, contact: ElementId| {
             let Some(Element::RelayContact { normally_closed, .. }) =
-                reached.lowered.netlist.elements.get(contact.0 as usize)
+                reached.lowered.element(contact)
             else {
                 return None;
             };

@@ -396,7 +396,7 @@ impl Solved {
                     .collect();
                 json!({
                     "settled": true, "node_volts": nodes, "element_amps": elements,
-                    "kcl_residual_amps": solution.kcl_residual_amps, "error_volts": solution.error_volts(),
+                    "kcl_residual_amps": solution.kcl_residual_amps(), "error_volts": solution.error_volts(),
                     "islands": islands,
                 })
             }
@@ -441,7 +441,7 @@ impl Solved {
         }
         text + &format!(
             "largest Kirchhoff residual {:.1e} A, error below {:.1e} V\n",
-            solution.kcl_residual_amps,
+            solution.kcl_residual_amps(),
             solution.error_volts()
         )
     }

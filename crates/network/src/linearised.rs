@@ -8,7 +8,7 @@ use crate::law::{Point, Tangent};
 use crate::newton::{Equation, Factored};
 use crate::plan::{Control, Extra, Flow, Plan};
 use crate::reduced::{Reduced, Response};
-use crate::small::Small;
+use crate::small::Matrix;
 use crate::twofold::Twofold;
 use crate::{Element, ElementId, Netlist, NodeId, Solution};
 use std::sync::Arc;
@@ -57,6 +57,10 @@ pub(crate) struct Put {
     pub(crate) heard: Heard,
     pub(crate) inverse: f64,
     pub(crate) offset: f64,
+    /// Volts across what its flow listens to with nothing put in; for a branch those that drive its current.
+    pub(crate) base: [Twofold; 2],
+    /// Position among the flows of the netlist's bent elements, if it is one.
+    pub(crate) bent: Option<u32>,
 }
 
 /// What differs from a [`Fixed`].
@@ -71,7 +75,7 @@ pub(crate) struct Update {
     pub(crate) puts: Vec<Put>,
     pub(crate) amounts: Vec<f64>,
     /// `inverse + K`, factored.
-    pub(crate) matrix: Small,
+    pub(crate) matrix: Matrix,
 }
 
 /// See the module. Kept for derivatives and the estimate of the error.
@@ -87,7 +91,30 @@ impl std::fmt::Debug for Linearised {
     }
 }
 
+/// Siemens and amperes that are nothing: across a teraohm they make a picovolt.
+const NOTHING: f64 = 1e-24;
+
 impl Put {
+    /// Whether it is a bent element's flow on the tangent that was factored.
+    pub(crate) fn is_idle(&self) -> bool {
+        match self.heard {
+            Heard::More(more) => more.iter().all(|more| more.abs() < NOTHING) && self.offset.abs() < NOTHING,
+            _ => false,
+        }
+    }
+
+    /// What it hears with nothing put in.
+    pub(crate) fn hears_base(&self) -> Twofold {
+        match self.heard {
+            Heard::Nothing => Twofold::default(),
+            Heard::Volts => self.base[0],
+            Heard::Amps(siemens) => siemens * self.base[0],
+            Heard::More(more) => {
+                (0..self.flow.n_controls).fold(Twofold::default(), |sum, k| sum + Twofold::from(more[k]) * self.base[k])
+            }
+        }
+    }
+
     /// What it hears of these volts by node, brought about by an injection.
     fn hears(&self, volts: &[f64]) -> f64 {
         let across = |k: usize| difference(volts, self.flow.controls[k]);
@@ -127,6 +154,16 @@ impl Fixed {
 }
 
 impl Update {
+    /// Forgets puts that put nothing in.
+    pub(crate) fn drop_idle(&mut self) {
+        let mut amounts = std::mem::take(&mut self.amounts).into_iter();
+        self.puts.retain(|put| {
+            let amount = amounts.next().filter(|_| !put.is_idle());
+            self.amounts.extend(amount);
+            amount.is_some()
+        });
+    }
+
     /// Corrects volts by node that an injection brings about without the puts.
     fn correct(&self, volts: &mut [f64]) {
         let mut amounts: Vec<f64> = self.puts.iter().map(|put| put.hears(volts)).collect();

@@ -15,8 +15,8 @@ use crate::columns::Columns;
 use crate::law::Tangent;
 use crate::linearised::{Fixed, Heard, Linearised, Put, Update};
 use crate::newton::straight;
-use crate::small::Small;
-use crate::plan::{self, Flow};
+use crate::small::Matrix;
+use crate::plan::{self, Flow, Pair};
 use crate::twofold::Twofold;
 use crate::{Effort, Element, ElementId, NodeId, Solution, States};
 use std::collections::HashMap;
@@ -27,8 +27,9 @@ use settle::Bent;
 /// Rounds from the point that was factored, then from a circuit at rest, before a change is called too large for this.
 const NEAR_ROUNDS: u32 = 10;
 const REST_ROUNDS: u32 = 40;
-/// A pivot of this share of its terms has lost too many digits.
+/// A pivot of this share of its terms has lost too many of a double's digits, or of twofold ones.
 const CANCELLED: f64 = 1e-6;
+const CANCELLED_FINE: f64 = 1e-18;
 /// A circuit with more volts than this is not reduced: a microvolt is all that is left of their digits.
 const MOST_VOLTS: f64 = 1e10;
 
@@ -47,6 +48,8 @@ pub(crate) struct Reduced {
     base: Vec<Twofold>,
     /// The bent elements where they were linearised.
     bent: Vec<Bent>,
+    /// See [`Reduced::kernel`].
+    kernel: OnceLock<Option<Vec<[Twofold; 2]>>>,
     /// By flow of the plan; `None` where the digits cannot be had.
     of_flows: Vec<OnceLock<Option<Response>>>,
     /// By the two nodes of an appended flow.
@@ -61,6 +64,11 @@ impl std::fmt::Debug for Reduced {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Reduced").finish_non_exhaustive()
     }
+}
+
+/// A response across a pair of nodes.
+fn across(response: &[Twofold], (a, b): Pair) -> Twofold {
+    response[a as usize] - response[b as usize]
 }
 
 fn locked<K, V>(kept: &Kept<K, V>) -> std::sync::MutexGuard<'_, HashMap<K, V>> {
@@ -81,11 +89,16 @@ impl Reduced {
         let columns = Columns::new(Arc::clone(&fixed), &solution.states);
         let base = columns.solve(None)?.volts;
         let watched = fixed.netlist.iter().filter(|(_, element)| element.has_state());
+        let mut first_flow = 0;
         let bent = plan.bent.iter().zip(&fixed.points).map(|(&id, &point)| {
-            let controls = plan.flows[plan.flows_of[id as usize].start as usize].controls;
-            Bent::new(id, &fixed.netlist.elements[id as usize], point, controls)
+            let flows = &plan.flows_of[id as usize];
+            let first = first_flow;
+            first_flow += flows.len() as u32;
+            let controls = plan.flows[flows.start as usize].controls;
+            Bent::new(id, &fixed.netlist.elements[id as usize], point, controls, Some(first))
         });
         Some(Self {
+            kernel: OnceLock::new(),
             bent: bent.collect(),
             watched: watched.map(|(id, _)| id.0).collect(),
             of_flows: (0..plan.flows.len()).map(|_| OnceLock::new()).collect(),
@@ -146,6 +159,7 @@ impl Reduced {
         let put = || {
             let branch = self.columns.siemens(element as usize, &self.solution.states);
             let one: Twofold = 1.0.into();
+            let mut source = 0.0;
             let (per_unit, heard, inverse, offset) = if more == 0.0 {
                 (one, Heard::Nothing, 1.0, amps)
             } else if more < 0.0 && flow.controls[0] == (flow.from, flow.to) {
@@ -154,6 +168,7 @@ impl Reduced {
                 let ohms = one / now.siemens[0].into() - one / siemens;
                 let inverse = if now.siemens[0] == 0.0 { 0.0 } else { (one / ohms).value() };
                 let volts = now.at[0] - was.at[0];
+                source = was.at[0];
                 (-siemens, Heard::Amps(siemens), inverse, volts * inverse)
             } else {
                 (one, Heard::Volts, 1.0 / more, amps / more)
@@ -168,24 +183,11 @@ impl Reduced {
                 heard,
                 inverse,
                 offset,
+                base: [self.base_between(flow.controls[0]) - source.into(), Twofold::default()],
+                bent: None,
             })
         };
         Some(put())
-    }
-
-    /// What a put hears with nothing put in.
-    fn heard(&self, put: &Put) -> f64 {
-        let (a, b) = put.flow.controls[0];
-        let across = self.base[a as usize] - self.base[b as usize];
-        match put.heard {
-            Heard::Nothing => 0.0,
-            Heard::More(more) => more[0] * across.value() + more[1] * self.base_across(put.flow.controls[1]),
-            Heard::Volts => across.value(),
-            Heard::Amps(siemens) => {
-                let source = self.factored(put.element, put.which).at[0];
-                (siemens * (across - source.into())).value()
-            }
-        }
     }
 
     /// What was factored for one of an element's flows.
@@ -230,9 +232,10 @@ impl Reduced {
             points: Vec::new(),
             puts,
             amounts: Vec::new(),
-            matrix: Small::default(),
+            matrix: Matrix::default(),
         };
         let rounds = self.come_to_rest(&mut update, &mut bent)?;
+        update.drop_idle();
         update.points = bent
             .iter()
             .filter(|bent| bent.puts.is_some())
@@ -272,7 +275,28 @@ impl Reduced {
     }
 
     /// Volts across a pair of nodes with nothing put in.
-    fn base_across(&self, (a, b): (u32, u32)) -> f64 {
-        (self.base[a as usize] - self.base[b as usize]).value()
+    fn base_between(&self, (a, b): Pair) -> Twofold {
+        self.base[a as usize] - self.base[b as usize]
+    }
+
+    /// What every flow of the bent elements listens to per ampere along every other: a row of pairs of volts a flow that
+    /// listens. `None` where the digits cannot be had.
+    fn kernel(&self) -> Option<&[[Twofold; 2]]> {
+        let solve = || {
+            let plan = &*self.fixed.plan;
+            let flows = || self.bent.iter().flat_map(|bent| plan.flows_of[bent.element as usize].clone());
+            let responses: Vec<Response> = flows()
+                .map(|at| {
+                    let flow = &plan.flows[at as usize];
+                    self.response(Some(at), flow.from, flow.to)
+                })
+                .collect::<Option<_>>()?;
+            let pairs = flows().flat_map(|at| {
+                let controls = plan.flows[at as usize].controls;
+                responses.iter().map(move |response| controls.map(|pair| across(response, pair)))
+            });
+            Some(pairs.collect())
+        };
+        self.kernel.get_or_init(solve).as_deref()
     }
 }

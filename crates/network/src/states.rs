@@ -14,17 +14,7 @@ pub struct States(Vec<Option<bool>>);
 impl States {
     /// Relays at rest (coil unpowered), fuses whole, drivers not tripped.
     pub fn initial(netlist: &Netlist) -> Self {
-        Self(
-            netlist
-                .elements
-                .iter()
-                .map(|element| match *element {
-                    Element::RelayContact { normally_closed, .. } => Some(normally_closed),
-                    Element::Fuse { .. } | Element::Driver { .. } => Some(false),
-                    _ => None,
-                })
-                .collect(),
-        )
+        Self(netlist.elements.iter().map(initial).collect())
     }
 
     /// The state of an element; `None` if it has none.
@@ -39,8 +29,27 @@ impl States {
         }
     }
 
+    /// These, with the initial states of changed elements and of appended ones, which come last.
+    #[must_use]
+    pub fn renewed(&self, changed: &[(ElementId, Element)]) -> Self {
+        let mut all = Vec::with_capacity(self.0.len() + changed.len());
+        all.extend_from_slice(&self.0);
+        for (id, element) in changed {
+            match all.get_mut(id.0 as usize) {
+                Some(state) => *state = initial(element),
+                None => all.push(initial(element)),
+            }
+        }
+        Self(all)
+    }
+
+    /// Whether there are no elements.
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
     /// Number of elements.
-    pub(crate) fn len(&self) -> usize {
+    pub fn len(&self) -> usize {
         self.0.len()
     }
 
@@ -133,6 +142,14 @@ impl States {
             self.0[at] = Some(next);
         }
         true
+    }
+}
+
+fn initial(element: &Element) -> Option<bool> {
+    match *element {
+        Element::RelayContact { normally_closed, .. } => Some(normally_closed),
+        Element::Fuse { .. } | Element::Driver { .. } => Some(false),
+        _ => None,
     }
 }
 

@@ -2,15 +2,20 @@
 //!
 //! The laws are stepped as a whole solve steps them ([`law::advance`]).
 
-use super::{CANCELLED, NEAR_ROUNDS, REST_ROUNDS, Reduced};
+use super::{CANCELLED, CANCELLED_FINE, NEAR_ROUNDS, REST_ROUNDS, Reduced, across};
 use crate::{Element, ElementId};
 use crate::law::{self, Point, Tangent};
 use crate::linearised::{Heard, Put, Update};
 use crate::plan::{self, Pair};
+use crate::small::{Matrix, Small};
 use crate::twofold::Twofold;
 
 /// From this round on one element at a time crosses a corner, and none leaves out a piece of its law.
 const CAREFUL: u32 = 6;
+
+/// On the way, a pivot of this share of its terms still shows the direction.
+const ROUGH: f64 = 1e-12;
+const ROUGH_FINE: f64 = 1e-23;
 
 /// A bent element on its way.
 #[derive(Clone, Copy)]
@@ -22,17 +27,20 @@ pub(super) struct Bent {
     pub(super) puts: Option<usize>,
     /// What it listens to.
     controls: [Pair; 2],
+    /// Position of its first flow among those of the netlist's bent elements.
+    first_flow: Option<u32>,
 }
 
 impl Bent {
-    /// Where it was linearised, with the controls of its first flow.
-    pub(super) fn new(id: u32, element: &Element, point: Point, controls: [Pair; 2]) -> Self {
+    /// Where it is linearised, with the controls of its first flow and that flow's position, if the netlist has it.
+    pub(super) fn new(id: u32, element: &Element, point: Point, controls: [Pair; 2], first_flow: Option<u32>) -> Self {
         Self {
             element: id,
             point,
             tangent: law::tangent(element, point, 1.0),
             puts: None,
             controls,
+            first_flow,
         }
     }
 }
@@ -41,11 +49,14 @@ impl Reduced {
     /// A bent element that was changed or appended.
     pub(super) fn changed(&self, at: u32, element: &Element, puts: &mut Vec<Put>) -> Option<Bent> {
         let controls = plan::flows_of(element).first()?.controls;
-        let point = match self.bent.binary_search_by_key(&at, |bent| bent.element) {
-            Ok(bent) => self.bent[bent].point,
-            Err(_) => law::start(element, Some(controls.map(|pair| self.base_across(pair)))),
+        let (point, first_flow) = match self.bent.binary_search_by_key(&at, |bent| bent.element) {
+            Ok(bent) => (self.bent[bent].point, self.bent[bent].first_flow),
+            Err(_) => {
+                let volts = controls.map(|pair| self.base_between(pair).value());
+                (law::start(element, Some(volts)), None)
+            }
         };
-        let mut bent = Bent::new(at, element, point, controls);
+        let mut bent = Bent::new(at, element, point, controls, first_flow);
         self.open(&mut bent, element, puts)?;
         Some(bent)
     }
@@ -68,6 +79,8 @@ impl Reduced {
                 heard: Heard::More([0.0; 2]),
                 inverse: 1.0,
                 offset: 0.0,
+                base: flow.controls.map(|pair| self.base_between(pair)),
+                bent: bent.first_flow.map(|first| first + which),
             });
         }
         Some(())
@@ -96,15 +109,23 @@ impl Reduced {
     }
 
     fn newton(&self, update: &mut Update, bent: &mut [Bent], rounds: u32) -> Option<u32> {
+        // The way there may be rough, the end not.
+        let mut least = ROUGH;
         for round in 0..rounds {
             for one in &*bent {
                 if let Some(first) = one.puts {
                     self.follow(one, &mut update.puts[first..]);
                 }
             }
-            self.solve_puts(update)?;
+            let digits = self.solve_puts(update, least)?;
             if self.advance(update, bent, round)? {
-                return Some(round + 1);
+                if digits > CANCELLED {
+                    return Some(round + 1);
+                }
+                if least == CANCELLED {
+                    return None;
+                }
+                least = CANCELLED;
             }
         }
         None
@@ -127,29 +148,63 @@ impl Reduced {
         }
     }
 
-    /// What is put in, the tangents held.
-    fn solve_puts(&self, update: &mut Update) -> Option<()> {
+    /// What is put in, the tangents held; in twofold digits if `least` of a double's do not remain. Share of the digits that
+    /// remained.
+    fn solve_puts(&self, update: &mut Update, least: f64) -> Option<f64> {
         let Update {
             puts, amounts, matrix, ..
         } = update;
-        let n = puts.len();
-        amounts.clear();
-        let entries = matrix.clear(n);
-        for (row, put) in entries.chunks_mut(n.max(1)).zip(&*puts) {
-            amounts.push(put.offset + self.heard(put));
-            for (entry, other) in row.iter_mut().zip(&*puts) {
-                *entry = -hears(put, other);
+        let active: Vec<&Put> = puts.iter().filter(|put| !put.is_idle()).collect();
+        let n = active.len();
+        let kernel = if active.iter().any(|put| put.bent.is_some()) {
+            self.kernel()?
+        } else {
+            &[]
+        };
+        let mut plain = match std::mem::take(matrix) {
+            Matrix::Plain(small) => small,
+            _ => Small::default(),
+        };
+        let entries = plain.clear(n);
+        for (at, put) in active.iter().enumerate() {
+            for (beside, other) in active.iter().enumerate() {
+                // What is left of a good contact's own response is a difference that only twofold digits have.
+                entries[at * n + beside] = if at == beside {
+                    entry(kernel, put, other, true).value()
+                } else {
+                    -hears_roughly(kernel, put, other)
+                };
             }
         }
-        // What is left of a good contact's own response is a difference that only twofold digits have.
-        for (at, put) in puts.iter().enumerate() {
-            entries[at * n + at] = (Twofold::from(put.inverse) - own(put)).value();
-        }
-        if matrix.factor() < CANCELLED {
-            return None;
-        }
-        matrix.solve(amounts);
-        amounts.iter().all(|amount| amount.is_finite()).then_some(())
+        let heard = active.iter().map(|put| Twofold::from(put.offset) + put.hears_base());
+        let mut digits = plain.factor();
+        let found: Vec<f64> = if digits > least {
+            let mut found: Vec<f64> = heard.map(Twofold::value).collect();
+            plain.solve(&mut found);
+            *matrix = Matrix::Plain(plain);
+            found
+        } else {
+            let mut fine = Small::default();
+            let entries = fine.clear(n);
+            for (at, put) in active.iter().enumerate() {
+                for (beside, other) in active.iter().enumerate() {
+                    entries[at * n + beside] = entry(kernel, put, other, at == beside);
+                }
+            }
+            let left = fine.factor();
+            if left < ROUGH_FINE {
+                return None;
+            }
+            digits = if left < CANCELLED_FINE { 0.0 } else { 1.0 };
+            let mut found: Vec<Twofold> = heard.collect();
+            fine.solve(&mut found);
+            *matrix = Matrix::Fine(fine);
+            found.into_iter().map(Twofold::value).collect()
+        };
+        let mut found = found.into_iter();
+        amounts.clear();
+        amounts.extend(puts.iter().map(|put| if put.is_idle() { 0.0 } else { found.next().unwrap_or(0.0) }));
+        amounts.iter().all(|amount| amount.is_finite()).then_some(digits)
     }
 
     /// Moves the points of bent elements that the amounts contradict. Whether there were none.
@@ -169,7 +224,7 @@ impl Reduced {
                 // What was added to the puts in this round has no amount yet.
                 let moves = update.puts.iter().zip(&moves);
                 let moves: f64 = moves.map(|(put, amps)| between(put, pair) * amps).sum();
-                self.base_across(pair) + moves
+                self.base_between(pair).value() + moves
             });
             if !(across[0].is_finite() && across[1].is_finite()) {
                 return None;
@@ -198,31 +253,48 @@ fn between(put: &Put, (a, b): Pair) -> f64 {
     put.response[a as usize].high - put.response[b as usize].high
 }
 
-/// What a put hears per unit of another.
-fn hears(put: &Put, other: &Put) -> f64 {
-    let across = |pair: Pair| (other.response[pair.0 as usize] - other.response[pair.1 as usize]) * other.per_unit;
+/// What is known of a response across what a put's flow listens to, per ampere of the other.
+fn known(kernel: &[[Twofold; 2]], put: &Put, other: &Put) -> Option<[Twofold; 2]> {
+    let width = kernel.len().isqrt();
+    kernel.get(put.bent? as usize * width + other.bent? as usize).copied()
+}
+
+/// What a put hears per unit of another one, but for what cancels.
+fn hears_roughly(kernel: &[[Twofold; 2]], put: &Put, other: &Put) -> f64 {
+    let known = known(kernel, put, other);
+    let across = |k: usize| match known {
+        Some(known) => known[k].high,
+        None => between(other, put.flow.controls[k]) * other.per_unit.high,
+    };
     match put.heard {
         Heard::Nothing => 0.0,
-        Heard::Volts => across(put.flow.controls[0]).value(),
-        Heard::Amps(siemens) => (siemens * across(put.flow.controls[0])).value(),
-        Heard::More(more) => {
-            let per_unit = other.per_unit.value();
-            (0..put.flow.n_controls).fold(0.0, |sum, k| {
-                sum + more[k] * between(other, put.flow.controls[k]) * per_unit
-            })
-        }
+        Heard::Volts => across(0),
+        Heard::Amps(siemens) => siemens.high * across(0),
+        Heard::More(more) => (0..put.flow.n_controls).fold(0.0, |sum, k| sum + more[k] * across(k)),
     }
 }
 
-/// What a put hears per unit of itself.
-fn own(put: &Put) -> Twofold {
-    let across = |pair: Pair| (put.response[pair.0 as usize] - put.response[pair.1 as usize]) * put.per_unit;
-    match put.heard {
+/// An entry of the matrix: `inverse`, where a put meets itself, less what it hears per unit of the other.
+fn entry(kernel: &[[Twofold; 2]], put: &Put, other: &Put, itself: bool) -> Twofold {
+    let known = known(kernel, put, other);
+    let across = |k: usize| match known {
+        Some(known) => known[k],
+        None => across(&other.response, put.flow.controls[k]) * other.per_unit,
+    };
+    let heard = match put.heard {
         Heard::Nothing => Twofold::default(),
-        Heard::Volts => across(put.flow.controls[0]),
-        Heard::Amps(siemens) => siemens * across(put.flow.controls[0]) + put.per_unit,
-        Heard::More(more) => (0..put.flow.n_controls).fold(Twofold::default(), |sum, k| {
-            sum + Twofold::from(more[k]) * across(put.flow.controls[k])
-        }),
+        Heard::Volts => across(0),
+        Heard::Amps(siemens) => siemens * across(0),
+        Heard::More(more) => {
+            (0..put.flow.n_controls).fold(Twofold::default(), |sum, k| sum + Twofold::from(more[k]) * across(k))
+        }
+    };
+    if !itself {
+        return -heard;
     }
+    let in_series = match put.heard {
+        Heard::Amps(_) => put.per_unit,
+        _ => Twofold::default(),
+    };
+    Twofold::from(put.inverse) - (heard + in_series)
 }

@@ -30,7 +30,7 @@ pub(crate) struct Moved {
     /// Columns of the table that are unknown.
     puts: Vec<usize>,
     amounts: Vec<f64>,
-    matrix: Small,
+    matrix: Small<f64>,
     /// What is put in at each of `puts` when one unit more is put in somewhere.
     answer: Vec<f64>,
 }

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use circuit::{At, Circuit, ParamId, Placed, SetUp};
-use network::{ElementId, NetworkError, Solver, States};
+use network::{ElementId, NetworkError, Solution, Solver, States};
 use rayon::prelude::*;
 
 use crate::edit;
@@ -153,8 +153,9 @@ impl Bench {
         prepared: &Prepared<'_>,
         question: &Question<'_>,
         hypothesis: &Hypothesis<'_>,
+        near: &mut Near,
     ) -> Result<Vec<(Prediction, Flows)>, BenchError> {
-        let solved = prepared.solve(hypothesis, true)?;
+        let solved = prepared.solve(hypothesis, true, near)?;
         let Some(mut solved) = solved else {
             let unknown = (self.unknown(hypothesis), self.no_flows(question));
             return Ok(vec![unknown; question.placements.len()]);
@@ -162,7 +163,7 @@ impl Bench {
         let clips_in = question.with_flows && !question.set_up.placed.is_empty();
         let bare: Option<States> = if clips_in {
             prepared
-                .solve(hypothesis, false)?
+                .solve(hypothesis, false, &mut Near::default())?
                 .map(|solved| solved.solution.states.clone())
         } else {
             None
@@ -205,7 +206,7 @@ impl Bench {
             with_flows: false,
         })?;
         let prepared = self.prepare(set_up, theta)?;
-        let Some(solved) = prepared.solve(hypothesis, true)? else {
+        let Some(solved) = prepared.solve(hypothesis, true, &mut Near::default())? else {
             return Ok(None);
         };
         let case = self.case(&prepared, hypothesis, solved);
@@ -262,6 +263,14 @@ pub(crate) struct Exported {
     pub(crate) tool_left_out: bool,
 }
 
+/// What the hypothesis before came to, if it was the same fault: where to look for what this one comes to.
+#[derive(Default)]
+pub(crate) struct Near {
+    ordinary: Vec<Option<Solution>>,
+    /// In the set-up before, and in the asked one.
+    asked: [Option<Solution>; 2],
+}
+
 /// A hypothesis solved in the asked set-up.
 pub(crate) struct Solved {
     pub(crate) lowered: Lowered,
@@ -272,13 +281,18 @@ pub(crate) struct Solved {
 
 impl Prepared<'_> {
     /// Breaks and solves, with what the set-up clips in or without. `None` if it does not settle.
-    pub(crate) fn solve(&self, hypothesis: &Hypothesis<'_>, with_placed: bool) -> Result<Option<Solved>, BenchError> {
+    pub(crate) fn solve(
+        &self,
+        hypothesis: &Hypothesis<'_>,
+        with_placed: bool,
+        near: &mut Near,
+    ) -> Result<Option<Solved>, BenchError> {
         let Shop {
             circuit, layout, theta, ..
         } = self.shop;
         let name = |source| named(circuit, source);
         let things = if with_placed { &self.set_up.placed[..] } else { &[] };
-        let blown = self.shop.blown(&self.ordinary, hypothesis).map_err(name)?;
+        let blown = self.shop.blown(&self.ordinary, hypothesis, &mut near.ordinary).map_err(name)?;
         let before = match &self.before {
             Some(ready) => {
                 // Nothing is clipped in before the key is where it is asked to be.
@@ -290,13 +304,19 @@ impl Prepared<'_> {
         let mut lowered = self.asked.broken(circuit, layout, theta, hypothesis);
         let placed = lowered.place(layout, things)?;
         let before = before.as_ref().map(|(ready, lowered)| (*ready, lowered));
-        let solution = self.shop.reach(before, (&self.asked, &lowered), &blown).map_err(name)?;
+        let solution = self.shop.reach(before, (&self.asked, &lowered), &blown, &mut near.asked).map_err(name)?;
         Ok(solution.map(|solution| Solved {
             lowered,
             solution,
             placed,
         }))
     }
+}
+
+/// Whether two hypotheses differ in their severities only.
+fn same_faults(one: &Hypothesis<'_>, other: &Hypothesis<'_>) -> bool {
+    let mut pairs = one.faults.iter().zip(&other.faults);
+    one.faults.len() == other.faults.len() && pairs.all(|(a, b)| a.0.path == b.0.path)
 }
 
 /// An error of the network in the circuit's words.
@@ -319,13 +339,20 @@ impl Predict for Bench {
     fn predict(&self, question: Question<'_>) -> Result<Batch, BenchError> {
         self.check(&question)?;
         let prepared = self.prepare(question.set_up, question.theta)?;
-        let rows: Vec<_> = question
-            .hypotheses
+        // One fault's severities one after the other, each starting where the one before came to.
+        let faults: Vec<&[Hypothesis<'_>]> = question.hypotheses.chunk_by(same_faults).collect();
+        let rows: Vec<_> = faults
             .par_iter()
-            .map(|hypothesis| self.one(&prepared, &question, hypothesis))
+            .map(|severities| {
+                let mut near = Near::default();
+                let all = severities
+                    .iter()
+                    .map(|hypothesis| self.one(&prepared, &question, hypothesis, &mut near));
+                all.collect::<Result<Vec<_>, _>>()
+            })
             .collect::<Result<_, _>>()?;
         let mut batch = Batch::default();
-        for (prediction, flows) in rows.into_iter().flatten() {
+        for (prediction, flows) in rows.into_iter().flatten().flatten() {
             batch.predictions.push(prediction);
             if question.with_flows {
                 batch.flows.push(flows);

@@ -45,22 +45,22 @@ impl Ready {
         })
     }
 
-    /// The operating point reached from `start` by what was broken from this, or by that with a tool in place; searched from
-    /// `guess`, or else near the healthy one, where it differs by much.
+    /// The operating point reached from `start` by what was broken from this, or by that with a tool in place; where it
+    /// differs by much, searched beside `near` or else the healthy one.
     pub(crate) fn solve(
         &self,
         solvers: &Solvers,
         broken: &Lowered,
         start: &States,
-        guess: Option<&[f64]>,
+        near: Option<&Solution>,
     ) -> Result<Outcome, NetworkError> {
         if broken.n_nodes == self.lowered.n_nodes
-            && let Some(solution) = self.variations.solve(broken.changed(), start)?
+            && let Some(solution) = self.variations.solve(broken.changed(), start, near)?
         {
             return Ok(Outcome::Converged(solution));
         }
-        match guess {
-            Some(guess) => solvers.solve(broken, start, Some(guess)),
+        match near {
+            Some(near) => solvers.solve(broken, start, Some(&near.node_volts)),
             None => solvers.solve(broken, start, self.guess(broken.n_nodes).as_deref()),
         }
     }
@@ -195,11 +195,12 @@ impl Shop<'_> {
         Ok(ready)
     }
 
-    /// Fuses blown when the technician arrives.
+    /// Fuses blown when the technician arrives. `near` holds what a similar hypothesis came to in each of the ordinary set-ups.
     pub(crate) fn blown(
         &self,
         ordinary: &[Arc<Ready>],
         hypothesis: &Hypothesis<'_>,
+        near: &mut Vec<Option<Solution>>,
     ) -> Result<Vec<FuseId>, NetworkError> {
         let mut blown: Vec<FuseId> = edit::blown(hypothesis).collect();
         if self.circuit.fuses.is_empty() {
@@ -216,10 +217,11 @@ impl Shop<'_> {
         if let Some(known) = known {
             return Ok(known);
         }
-        for ready in ordinary {
+        near.resize(ordinary.len(), None);
+        for (ready, near) in ordinary.iter().zip(near) {
             let lowered = ready.broken(self.circuit, self.layout, self.theta, hypothesis);
             let start = at_rest(self.circuit, &lowered, &blown);
-            let Outcome::Converged(solution) = ready.solve(self.solvers, &lowered, &start, None)? else {
+            let Outcome::Converged(solution) = ready.solve(self.solvers, &lowered, &start, near.as_ref())? else {
                 continue;
             };
             for (position, fuse) in self.circuit.fuses.iter().enumerate() {
@@ -228,6 +230,7 @@ impl Shop<'_> {
                     blown.push(id);
                 }
             }
+            *near = Some(solution);
         }
         blown.sort_unstable();
         blown.dedup();
@@ -240,22 +243,25 @@ impl Shop<'_> {
     }
 
     /// The operating point of `lowered`, broken from its set-up, reached by way of the one before. `None` if it does not
-    /// settle.
+    /// settle. `near` is what a similar hypothesis came to in the set-up before and in this one.
     pub(crate) fn reach(
         &self,
         before: Option<(&Ready, &Lowered)>,
         (ready, lowered): (&Ready, &Lowered),
         blown: &[FuseId],
+        near: &mut [Option<Solution>; 2],
     ) -> Result<Option<Solution>, NetworkError> {
-        let solve = |ready: &Ready, lowered: &Lowered, start: &States| {
-            ready.solve(self.solvers, lowered, start, None).map(Outcome::converged)
-        };
+        let [near_before, near] = near;
         let mut start = at_rest(self.circuit, lowered, blown);
-        if let Some((ready, first)) = before
-            && let Some(solution) = solve(ready, first, &at_rest(self.circuit, first, blown))?
-        {
-            start = carried(&solution.states, lowered, true);
+        if let Some((ready, first)) = before {
+            let rest = at_rest(self.circuit, first, blown);
+            if let Outcome::Converged(solution) = ready.solve(self.solvers, first, &rest, near_before.as_ref())? {
+                start = carried(&solution.states, lowered, true);
+                *near_before = Some(solution);
+            }
         }
-        solve(ready, lowered, &start)
+        let found = ready.solve(self.solvers, lowered, &start, near.as_ref())?.converged();
+        near.clone_from(&found);
+        Ok(found)
     }
 }

@@ -129,8 +129,9 @@ impl Case<'_> {
         let mut lowered = self.lowered.clone();
         let element = place(&mut lowered);
         let start = carried(&self.base.states, &lowered, false);
-        let near = Some(&self.base.node_volts[..]);
-        let outcome = self.ready.solve(self.shop.solvers, &lowered, &start, near)?;
+        let outcome = self
+            .ready
+            .solve(self.shop.solvers, &lowered, &start, Some(&self.base))?;
         let Outcome::Converged(solution) = outcome else {
             return Ok(None);
         };

@@ -200,7 +200,14 @@ impl Reduced {
 
     /// The operating point with these elements (sorted by position, those beyond the netlist appended) in the same states
     /// as before, the appended ones in `states`. `None` if this is not the way to find it.
-    pub(crate) fn solve(self: &Arc<Self>, elements: &[(ElementId, Element)], states: &States) -> Option<Solution> {
+    ///
+    /// `near` is a solution beside which it is looked for where the one that was factored is too far.
+    pub(crate) fn solve(
+        self: &Arc<Self>,
+        elements: &[(ElementId, Element)],
+        states: &States,
+        near: Option<&Solution>,
+    ) -> Option<Solution> {
         let plan = &*self.fixed.plan;
         let touched = |bent: &Bent| elements.iter().any(|(at, _)| at.0 == bent.element);
         let mut bent: Vec<Bent> = self.bent.iter().copied().filter(|bent| !touched(bent)).collect();
@@ -234,7 +241,10 @@ impl Reduced {
             amounts: Vec::new(),
             matrix: Matrix::default(),
         };
-        let rounds = self.come_to_rest(&mut update, &mut bent)?;
+        let beside = near
+            .and_then(|near| near.at.update.as_deref())
+            .filter(|near| Arc::ptr_eq(&near.reduced, self));
+        let rounds = self.come_to_rest(&mut update, &mut bent, beside.map(|near| &near.points[..]))?;
         update.drop_idle();
         update.points = bent
             .iter()

@@ -56,11 +56,17 @@ impl Variations {
 
     /// The stable operating point reached from `start` with these elements changed, and those beyond the netlist appended;
     /// sorted by id, each once. `None` if it has no stable state, another structure, or is so ill-conditioned that this way
-    /// would lose digits: then ask a [`Solver`].
+    /// would lose digits: then ask a [`Solver`]. `near` is the solution of a similar change, beside which this one is
+    /// looked for where it differs by much from the netlist as it is.
     ///
     /// # Errors
     /// [`NetworkError::BadValue`], [`NetworkError::NoSuchNode`] and [`NetworkError::WrongStates`] of what was changed.
-    pub fn solve(&self, changed: &[(ElementId, Element)], start: &States) -> Result<Option<Solution>, NetworkError> {
+    pub fn solve(
+        &self,
+        changed: &[(ElementId, Element)],
+        start: &States,
+        near: Option<&Solution>,
+    ) -> Result<Option<Solution>, NetworkError> {
         let n = self.netlist.elements.len();
         let n_appended = changed.iter().filter(|(id, _)| id.0 as usize >= n).count();
         let in_order = changed.windows(2).all(|pair| pair[0].0 < pair[1].0);
@@ -86,7 +92,7 @@ impl Variations {
             let found = if changed.is_empty() {
                 Some(reduced.solution().clone())
             } else {
-                reduced.solve(changed, &states)
+                reduced.solve(changed, &states, near)
             };
             let Some(solution) = found else { return Ok(None) };
             let untouched = |at: &&u32| changed.binary_search_by_key(*at, |(id, _)| id.0).is_err();

@@ -42,7 +42,7 @@ fn change(rng: &mut Pcg64Mcg, netlist: &Netlist) -> Netlist {
 /// As a small change to the first netlist.
 fn vary(variations: &Variations, changed: &Netlist) -> Result<Option<Solution>, NetworkError> {
     match variations.differences(changed) {
-        Some(differences) => variations.solve(&differences, &States::initial(changed)),
+        Some(differences) => variations.solve(&differences, &States::initial(changed), None),
         None => Ok(None),
     }
 }

@@ -86,18 +86,42 @@ impl Reduced {
         Some(())
     }
 
-    /// From the tangents that were factored, else from a circuit at rest. Rounds that it took; leaves the matrix factored.
-    pub(super) fn come_to_rest(&self, update: &mut Update, bent: &mut [Bent]) -> Option<u32> {
+    /// From the points that were factored, else from those `beside`, else from a circuit at rest. Rounds that it took; leaves
+    /// the matrix factored.
+    pub(super) fn come_to_rest(
+        &self,
+        update: &mut Update,
+        bent: &mut [Bent],
+        beside: Option<&[(u32, Point)]>,
+    ) -> Option<u32> {
         if let Some(rounds) = self.newton(update, bent, NEAR_ROUNDS) {
             return Some(rounds);
         }
-        for one in &mut *bent {
-            let element = self.element(&update.elements, one.element).clone();
-            one.point = law::start(&element, Some([0.0; 2]));
-            one.tangent = law::tangent(&element, one.point, 1.0);
-            self.open(one, &element, &mut update.puts)?;
+        if let Some(beside) = beside {
+            for one in &mut *bent {
+                let point = beside.iter().find(|point| point.0 == one.element);
+                let first = self.bent.iter().find(|first| first.element == one.element);
+                let Some(point) = point.map(|point| point.1).or(first.map(|first| first.point)) else {
+                    continue;
+                };
+                self.move_to(update, one, point)?;
+            }
+            if let Some(rounds) = self.newton(update, bent, NEAR_ROUNDS) {
+                return Some(NEAR_ROUNDS + rounds);
+            }
         }
-        Some(NEAR_ROUNDS + self.newton(update, bent, REST_ROUNDS)?)
+        for one in &mut *bent {
+            let point = law::start(self.element(&update.elements, one.element), Some([0.0; 2]));
+            self.move_to(update, one, point)?;
+        }
+        Some(2 * NEAR_ROUNDS + self.newton(update, bent, REST_ROUNDS)?)
+    }
+
+    fn move_to(&self, update: &mut Update, bent: &mut Bent, point: Point) -> Option<()> {
+        let element = self.element(&update.elements, bent.element).clone();
+        bent.point = point;
+        bent.tangent = law::tangent(&element, point, 1.0);
+        self.open(bent, &element, &mut update.puts)
     }
 
     /// An element as it now is.

@@ -83,7 +83,7 @@ impl Sweep {
     fn whole(&self, netlist: &Netlist) -> Result<Option<Solution>, NetworkError> {
         let start = self.states.extended(netlist);
         if let Some(changed) = self.variations.differences(netlist)
-            && let Some(solution) = self.variations.solve(&changed, &start)?
+            && let Some(solution) = self.variations.solve(&changed, &start, None)?
         {
             return Ok(Some(solution));
         }

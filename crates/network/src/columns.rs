@@ -13,8 +13,9 @@ use crate::{Element, States};
 
 /// Rounds of correction before the matrix counts as too ill-conditioned for this.
 const ROUNDS: usize = 12;
-/// The last correction, as a share of the largest voltage.
+/// The last correction, as a share of the largest voltage; and where rounding lets it become no smaller.
 const CORRECTED: f64 = 1e-24;
+const ROUNDED: f64 = 1e-20;
 
 /// Volts by node and amperes by element.
 #[derive(Debug)]
@@ -101,7 +102,7 @@ impl Columns {
                 rhs[plan.kcl_row[root as usize] as usize] = -node_amps[root as usize].value();
             }
         };
-        let mut settled = false;
+        let (mut settled, mut before) = (false, f64::INFINITY);
         for _ in 0..ROUNDS {
             sum(&x, &mut rhs);
             self.fixed.factored.solve(plan, &mut rhs);
@@ -114,10 +115,12 @@ impl Columns {
             if !most.is_finite() {
                 return None;
             }
-            settled = most <= CORRECTED * size;
-            if settled {
+            let stays = most > 0.5 * before;
+            settled = most <= if stays { ROUNDED } else { CORRECTED } * size;
+            if settled || stays {
                 break;
             }
+            before = most;
         }
         sum(&x, &mut rhs);
         let mut amps: Vec<Twofold> = plan

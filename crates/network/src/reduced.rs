@@ -22,10 +22,10 @@ use crate::{Effort, Element, ElementId, NodeId, Solution, States};
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
-use settle::Bent;
+use settle::{Bent, Beside};
 
 /// Rounds from the point that was factored, then from a circuit at rest, before a change is called too large for this.
-const NEAR_ROUNDS: u32 = 10;
+const NEAR_ROUNDS: u32 = 8;
 const REST_ROUNDS: u32 = 40;
 /// A pivot of this share of its terms has lost too many of a double's digits, or of twofold ones.
 const CANCELLED: f64 = 1e-6;
@@ -243,8 +243,12 @@ impl Reduced {
         };
         let beside = near
             .and_then(|near| near.at.update.as_deref())
-            .filter(|near| Arc::ptr_eq(&near.reduced, self));
-        let rounds = self.come_to_rest(&mut update, &mut bent, beside.map(|near| &near.points[..]))?;
+            .filter(|near| Arc::ptr_eq(&near.reduced, self))
+            .map(|near| Beside {
+                points: &near.points,
+                same: near.elements.iter().all(|one| elements.contains(one)),
+            });
+        let rounds = self.come_to_rest(&mut update, &mut bent, beside)?;
         update.drop_idle();
         update.points = bent
             .iter()

@@ -31,6 +31,13 @@ pub(super) struct Bent {
     first_flow: Option<u32>,
 }
 
+/// Where bent elements stood in a similar circuit.
+pub(super) struct Beside<'a> {
+    pub(super) points: &'a [(u32, Point)],
+    /// The same circuit but for something clipped in.
+    pub(super) same: bool,
+}
+
 impl Bent {
     /// Where it is linearised, with the controls of its first flow and that flow's position, if the netlist has it.
     pub(super) fn new(id: u32, element: &Element, point: Point, controls: [Pair; 2], first_flow: Option<u32>) -> Self {
@@ -86,35 +93,44 @@ impl Reduced {
         Some(())
     }
 
-    /// From the points that were factored, else from those `beside`, else from a circuit at rest. Rounds that it took; leaves
-    /// the matrix factored.
+    /// From the points `beside`, from those that were factored, or from a circuit at rest, whichever serves first. Rounds
+    /// that it took; leaves the matrix factored.
     pub(super) fn come_to_rest(
         &self,
         update: &mut Update,
         bent: &mut [Bent],
-        beside: Option<&[(u32, Point)]>,
+        beside: Option<Beside<'_>>,
     ) -> Option<u32> {
-        if let Some(rounds) = self.newton(update, bent, NEAR_ROUNDS) {
-            return Some(rounds);
+        let mut rounds = 0;
+        let mut tried = |found: Option<u32>, most: u32| match found {
+            Some(took) => Some(rounds + took),
+            None => {
+                rounds += most;
+                None
+            }
+        };
+        let first = beside.as_ref().is_some_and(|beside| beside.same);
+        if !first && let Some(all) = tried(self.newton(update, bent, NEAR_ROUNDS), NEAR_ROUNDS) {
+            return Some(all);
         }
         if let Some(beside) = beside {
             for one in &mut *bent {
-                let point = beside.iter().find(|point| point.0 == one.element);
-                let first = self.bent.iter().find(|first| first.element == one.element);
-                let Some(point) = point.map(|point| point.1).or(first.map(|first| first.point)) else {
-                    continue;
-                };
-                self.move_to(update, one, point)?;
+                let moved = beside.points.iter().find(|point| point.0 == one.element);
+                let factored = self.bent.iter().find(|bent| bent.element == one.element);
+                let point = moved.map(|point| point.1).or(factored.map(|bent| bent.point));
+                if let Some(point) = point.filter(|point| *point != one.point) {
+                    self.move_to(update, one, point)?;
+                }
             }
-            if let Some(rounds) = self.newton(update, bent, NEAR_ROUNDS) {
-                return Some(NEAR_ROUNDS + rounds);
+            if let Some(all) = tried(self.newton(update, bent, NEAR_ROUNDS), NEAR_ROUNDS) {
+                return Some(all);
             }
         }
         for one in &mut *bent {
             let point = law::start(self.element(&update.elements, one.element), Some([0.0; 2]));
             self.move_to(update, one, point)?;
         }
-        Some(2 * NEAR_ROUNDS + self.newton(update, bent, REST_ROUNDS)?)
+        tried(self.newton(update, bent, REST_ROUNDS), REST_ROUNDS)
     }
 
     fn move_to(&self, update: &mut Update, bent: &mut Bent, point: Point) -> Option<()> {

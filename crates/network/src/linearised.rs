@@ -73,7 +73,9 @@ pub(crate) struct Update {
     /// Points of bent elements that moved, were changed or appended.
     pub(crate) points: Vec<(u32, Point)>,
     pub(crate) puts: Vec<Put>,
-    pub(crate) amounts: Vec<f64>,
+    pub(crate) amounts: Vec<Twofold>,
+    /// Whether sums over the puts cancel so far that they need twofold digits.
+    pub(crate) fine: bool,
     /// `inverse + K`, factored.
     pub(crate) matrix: Matrix,
 }
@@ -154,6 +156,11 @@ impl Fixed {
 }
 
 impl Update {
+    /// Amperes along each put's flow.
+    pub(crate) fn moves(&self) -> impl Iterator<Item = Twofold> {
+        self.puts.iter().zip(&self.amounts).map(|(put, &amount)| put.per_unit * amount)
+    }
+
     /// Forgets puts that put nothing in.
     pub(crate) fn drop_idle(&mut self) {
         let mut amounts = std::mem::take(&mut self.amounts).into_iter();

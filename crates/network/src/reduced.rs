@@ -28,7 +28,7 @@ use settle::{Bent, Beside};
 const NEAR_ROUNDS: u32 = 8;
 const REST_ROUNDS: u32 = 40;
 /// A pivot of this share of its terms has lost too many of a double's digits, or of twofold ones.
-const CANCELLED: f64 = 1e-6;
+const CANCELLED: f64 = 1e-4;
 const CANCELLED_FINE: f64 = 1e-18;
 /// A circuit with more volts than this is not reduced: a microvolt is all that is left of their digits.
 const MOST_VOLTS: f64 = 1e10;
@@ -239,6 +239,7 @@ impl Reduced {
             points: Vec::new(),
             puts,
             amounts: Vec::new(),
+            fine: false,
             matrix: Matrix::default(),
         };
         let beside = near
@@ -259,13 +260,21 @@ impl Reduced {
     }
 
     fn finish(&self, update: Update, states: &States, rounds: u32) -> Option<Solution> {
-        let mut node_volts: Vec<f64> = self.base.iter().map(|volts| volts.value()).collect();
-        for (put, &amount) in update.puts.iter().zip(&update.amounts) {
-            let amps = put.per_unit.value() * amount;
-            for (volts, by) in node_volts.iter_mut().zip(&*put.response) {
-                *volts += by.high * amps;
+        let moves = || update.puts.iter().zip(update.moves());
+        let node_volts: Vec<f64> = if update.fine {
+            let at = |node: usize| {
+                moves().fold(self.base[node], |sum, (put, amps)| sum + put.response[node] * amps)
+            };
+            (0..self.base.len()).map(|node| at(node).value()).collect()
+        } else {
+            let mut volts: Vec<f64> = self.base.iter().map(|volts| volts.value()).collect();
+            for (put, amps) in moves() {
+                for (volts, by) in volts.iter_mut().zip(&*put.response) {
+                    *volts += by.high * amps.high;
+                }
             }
-        }
+            volts
+        };
         if node_volts.iter().any(|volts| !volts.is_finite()) {
             return None;
         }

@@ -17,6 +17,9 @@ const CAREFUL: u32 = 6;
 const ROUGH: f64 = 1e-12;
 const ROUGH_FINE: f64 = 1e-23;
 
+/// Puts that move more volts than this leave too few digits of those that remain.
+const MOVED_VOLTS: f64 = 1e3;
+
 /// A bent element on its way.
 #[derive(Clone, Copy)]
 pub(super) struct Bent {
@@ -150,23 +153,21 @@ impl Reduced {
 
     fn newton(&self, update: &mut Update, bent: &mut [Bent], rounds: u32) -> Option<u32> {
         // The way there may be rough, the end not.
-        let mut least = ROUGH;
+        update.fine = false;
         for round in 0..rounds {
             for one in &*bent {
                 if let Some(first) = one.puts {
                     self.follow(one, &mut update.puts[first..]);
                 }
             }
-            let digits = self.solve_puts(update, least)?;
+            let digits = self.solve_puts(update)?;
             if self.advance(update, bent, round)? {
-                if digits > CANCELLED {
-                    return Some(round + 1);
+                if update.fine || (digits > CANCELLED && !cancels(update)) {
+                    return (digits > CANCELLED).then_some(round + 1);
                 }
-                if least == CANCELLED {
-                    return None;
-                }
-                least = CANCELLED;
+                update.fine = true;
             }
+            update.fine |= round == CAREFUL && cancels(update);
         }
         None
     }
@@ -188,11 +189,15 @@ impl Reduced {
         }
     }
 
-    /// What is put in, the tangents held; in twofold digits if `least` of a double's do not remain. Share of the digits that
-    /// remained.
-    fn solve_puts(&self, update: &mut Update, least: f64) -> Option<f64> {
+    /// What is put in, the tangents held; in twofold digits if asked for or if hardly any of a double's remain. Share of the
+    /// digits that remained.
+    fn solve_puts(&self, update: &mut Update) -> Option<f64> {
         let Update {
-            puts, amounts, matrix, ..
+            puts,
+            amounts,
+            matrix,
+            fine,
+            ..
         } = update;
         let active: Vec<&Put> = puts.iter().filter(|put| !put.is_idle()).collect();
         let n = active.len();
@@ -218,11 +223,11 @@ impl Reduced {
         }
         let heard = active.iter().map(|put| Twofold::from(put.offset) + put.hears_base());
         let mut digits = plain.factor();
-        let found: Vec<f64> = if digits > least {
+        let found: Vec<Twofold> = if digits > ROUGH && !*fine {
             let mut found: Vec<f64> = heard.map(Twofold::value).collect();
             plain.solve(&mut found);
             *matrix = Matrix::Plain(plain);
-            found
+            found.into_iter().map(Twofold::from).collect()
         } else {
             let mut fine = Small::default();
             let entries = fine.clear(n);
@@ -239,32 +244,32 @@ impl Reduced {
             let mut found: Vec<Twofold> = heard.collect();
             fine.solve(&mut found);
             *matrix = Matrix::Fine(fine);
-            found.into_iter().map(Twofold::value).collect()
+            found
         };
         let mut found = found.into_iter();
         amounts.clear();
-        amounts.extend(puts.iter().map(|put| if put.is_idle() { 0.0 } else { found.next().unwrap_or(0.0) }));
-        amounts.iter().all(|amount| amount.is_finite()).then_some(digits)
+        let amount = |put: &Put| if put.is_idle() { None } else { found.next() };
+        amounts.extend(puts.iter().map(amount).map(Option::unwrap_or_default));
+        amounts.iter().all(|amount| amount.value().is_finite()).then_some(digits)
     }
 
     /// Moves the points of bent elements that the amounts contradict. Whether there were none.
     fn advance(&self, update: &mut Update, bent: &mut [Bent], round: u32) -> Option<bool> {
         let (mut settled, mut crossed, careful) = (true, false, round >= CAREFUL);
         let n = bent.len();
-        let moves: Vec<f64> = update
-            .puts
-            .iter()
-            .zip(&update.amounts)
-            .map(|(put, amount)| put.per_unit.value() * amount)
-            .collect();
+        let moves: Vec<Twofold> = update.moves().collect();
         for at in 0..n {
             let at = if careful { (at + round as usize) % n } else { at };
             let one = &mut bent[at];
             let across = one.controls.map(|pair| {
                 // What was added to the puts in this round has no amount yet.
                 let moves = update.puts.iter().zip(&moves);
-                let moves: f64 = moves.map(|(put, amps)| between(put, pair) * amps).sum();
-                self.base_between(pair).value() + moves
+                let base = self.base_between(pair);
+                if update.fine {
+                    let sum = moves.fold(base, |sum, (put, &amps)| sum + across(&put.response, pair) * amps);
+                    return sum.value();
+                }
+                moves.fold(base.value(), |sum, (put, amps)| sum + between(put, pair) * amps.high)
             });
             if !(across[0].is_finite() && across[1].is_finite()) {
                 return None;
@@ -286,6 +291,14 @@ impl Reduced {
         }
         Some(settled)
     }
+}
+
+/// Whether what the puts move is so much that a double's rounding of it could be seen.
+fn cancels(update: &Update) -> bool {
+    update.puts.iter().zip(update.moves()).any(|(put, amps)| {
+        let most = put.response.iter().fold(0.0_f64, |most, volts| most.max(volts.high.abs()));
+        most * amps.high.abs() > MOVED_VOLTS
+    })
 }
 
 /// A response across a pair of nodes, per ampere.

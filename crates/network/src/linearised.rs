@@ -228,17 +228,17 @@ impl Linearised {
 
     /// Where a bent element is linearised.
     pub(crate) fn point(&self, at: u32) -> Point {
-        let moved = self
-            .update
-            .as_ref()
-            .and_then(|update| update.points.iter().find(|point| point.0 == at));
-        moved.map_or_else(
-            || {
-                let bent = self.fixed.plan.bent.binary_search(&at);
-                bent.map_or(Point::default(), |bent| self.fixed.points[bent])
-            },
-            |point| point.1,
-        )
+        self.bent_point(at).unwrap_or_default()
+    }
+
+    /// The same; `None` for what is no bent element.
+    pub(crate) fn bent_point(&self, at: u32) -> Option<Point> {
+        let update = self.update.as_ref();
+        let moved = update.and_then(|update| update.points.iter().find(|point| point.0 == at));
+        moved.map(|point| point.1).or_else(|| {
+            let bent = self.fixed.plan.bent.binary_search(&at).ok()?;
+            Some(self.fixed.points[bent])
+        })
     }
 
     /// The flows of an element, each with its position among them and its tangent.

@@ -477,6 +477,15 @@ impl Work {
         })
     }
 
+    /// Factors with the bent elements linearised at `points`.
+    pub(crate) fn linearise(&mut self, netlist: &Netlist, states: &States, plan: &Plan, points: &[Point]) {
+        self.begin(netlist, plan, None);
+        self.load(netlist, states, plan, 1.0, 0.0);
+        self.points.copy_from_slice(points);
+        self.correct(netlist, plan);
+        self.residual(plan);
+    }
+
     /// Solves for `states`, by whatever way works. [`Work::begin`] has been called.
     pub(crate) fn solve(&mut self, netlist: &Netlist, states: &States, plan: &Plan) -> bool {
         self.restless = None;

@@ -4,7 +4,8 @@
 //! amperes beside it where it conducts more, an unknown deviation from its tangent where it is bent. In this form nothing
 //! cancels in a passive circuit, open contact and short included; what does cancel, cancels in the responses, which have
 //! thirty digits (`columns.rs`). Bent elements that no change touches are puts only once their tangent no longer holds
-//! (`reduced/settle.rs`).
+//! (`reduced/settle.rs`). Where a change moves many of them, to a region where a module has no supply, say, the circuit is
+//! linearised there once more, and others that come to that region have few puts again.
 //!
 //! Limits: no islands and no controlled voltage sources in the circuit, no change to an ideal branch; what does not settle in
 //! a few rounds or loses digits is left to a [`Solver`](crate::Solver).
@@ -12,7 +13,7 @@
 mod settle;
 
 use crate::columns::Columns;
-use crate::law::Tangent;
+use crate::law::{self, Point, Tangent};
 use crate::linearised::{Fixed, Heard, Linearised, Put, Update};
 use crate::newton::straight;
 use crate::small::Matrix;
@@ -22,7 +23,8 @@ use crate::{Effort, Element, ElementId, NodeId, Solution, States};
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
-use settle::{Bent, Beside};
+use settle::Bent;
+pub(crate) use settle::From;
 
 /// Rounds from the point that was factored, then from a circuit at rest, before a change is called too large for this.
 const NEAR_ROUNDS: u32 = 8;
@@ -32,6 +34,12 @@ const CANCELLED: f64 = 1e-4;
 const CANCELLED_FINE: f64 = 1e-18;
 /// A circuit with more volts than this is not reduced: a microvolt is all that is left of their digits.
 const MOST_VOLTS: f64 = 1e10;
+/// A change that moves more flows of bent elements than this is in another region.
+const MANY: usize = 2;
+/// Regions kept.
+const KEPT: usize = 12;
+/// A junction conducts if its tangent has more siemens.
+const CONDUCTS: f64 = 1e-9;
 
 /// Volts by node for an ampere that leaves one node and enters another.
 pub(crate) type Response = Arc<[Twofold]>;
@@ -58,7 +66,12 @@ pub(crate) struct Reduced {
     rows: Kept<Vec<(u32, u64)>, Row>,
     /// Elements whose discrete state may change.
     watched: Vec<u32>,
+    /// By region; `None` where the circuit cannot be reduced. Empty in those themselves.
+    regions: Mutex<Vec<(Region, Option<Arc<Reduced>>)>>,
 }
+
+/// On which piece of its law each bent element is, and whether it conducts.
+type Region = Vec<(u8, u8, bool)>;
 
 impl std::fmt::Debug for Reduced {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
@@ -104,11 +117,58 @@ impl Reduced {
             of_flows: (0..plan.flows.len()).map(|_| OnceLock::new()).collect(),
             between: Mutex::default(),
             rows: Mutex::default(),
+            regions: Mutex::default(),
             columns,
             base,
             fixed,
             solution,
         })
+    }
+
+    /// The region's circuit that a solution was found in, if it is one of this circuit's.
+    pub(crate) fn region_of(&self, solution: &Solution) -> Option<Arc<Self>> {
+        let update = solution.at.update.as_deref()?;
+        let regions = self.regions.lock().unwrap_or_else(PoisonError::into_inner);
+        let is_it = |(_, region): &&(Region, Option<Arc<Self>>)| {
+            region
+                .as_ref()
+                .is_some_and(|region| Arc::ptr_eq(region, &update.reduced))
+        };
+        regions.iter().find(is_it).and_then(|(_, region)| region.clone())
+    }
+
+    /// The circuit linearised where a solution came to rest, if it moved many bent elements; `linearise` does that.
+    pub(crate) fn region(
+        &self,
+        solution: &Solution,
+        linearise: impl FnOnce(&[Point]) -> Option<Solution>,
+    ) -> Option<Arc<Self>> {
+        let update = solution.at.update.as_deref()?;
+        if update.puts.iter().filter(|put| put.bent.is_some()).count() <= MANY {
+            return None;
+        }
+        let moved = |id: u32| update.points.iter().find(|point| point.0 == id);
+        let points: Vec<Point> = self
+            .bent
+            .iter()
+            .map(|bent| moved(bent.element).map_or(bent.point, |point| point.1))
+            .collect();
+        let of = |(bent, point): (&Bent, &Point)| {
+            let tangent = law::tangent(&self.fixed.netlist.elements[bent.element as usize], *point, 1.0);
+            (point.piece, point.target, tangent.siemens[0].abs() > CONDUCTS)
+        };
+        let region: Region = self.bent.iter().zip(&points).map(of).collect();
+        let regions = || self.regions.lock().unwrap_or_else(PoisonError::into_inner);
+        let known = regions().iter().find(|(of, _)| *of == region).map(|(_, known)| known.clone());
+        if let Some(known) = known {
+            return known;
+        }
+        let reduced = linearise(&points).and_then(Self::new).map(Arc::new);
+        let mut all = regions();
+        if all.len() < KEPT {
+            all.push((region, reduced.clone()));
+        }
+        reduced
     }
 
     pub(crate) fn solution(&self) -> &Solution {
@@ -201,12 +261,12 @@ impl Reduced {
     /// The operating point with these elements (sorted by position, those beyond the netlist appended) in the same states
     /// as before, the appended ones in `states`. `None` if this is not the way to find it.
     ///
-    /// `near` is a solution beside which it is looked for where the one that was factored is too far.
+    /// Looked for `from` somewhere.
     pub(crate) fn solve(
         self: &Arc<Self>,
         elements: &[(ElementId, Element)],
         states: &States,
-        near: Option<&Solution>,
+        from: From<'_>,
     ) -> Option<Solution> {
         let plan = &*self.fixed.plan;
         let touched = |bent: &Bent| elements.iter().any(|(at, _)| at.0 == bent.element);
@@ -242,14 +302,7 @@ impl Reduced {
             fine: false,
             matrix: Matrix::default(),
         };
-        let beside = near
-            .and_then(|near| near.at.update.as_deref())
-            .filter(|near| Arc::ptr_eq(&near.reduced, self))
-            .map(|near| Beside {
-                points: &near.points,
-                same: near.elements.iter().all(|one| elements.contains(one)),
-            });
-        let rounds = self.come_to_rest(&mut update, &mut bent, beside)?;
+        let rounds = self.come_to_rest(&mut update, &mut bent, from)?;
         update.drop_idle();
         update.points = bent
             .iter()

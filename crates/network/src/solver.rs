@@ -1,6 +1,7 @@
 //! From start states to a stable operating point: solve, let the state that is contradicted most change, solve again.
 
 use crate::island::Islands;
+use crate::law::Point;
 use crate::linearised::{Fixed, Linearised};
 use crate::newton::Work;
 use crate::plan::{self, Plan};
@@ -228,6 +229,23 @@ impl Solver {
         let mut amps = Vec::new();
         element_amps(netlist, &plan, &self.work, &mut amps);
         self.solution(netlist, states, plan, amps).map(Some)
+    }
+
+    /// The circuit in these states with its bent elements linearised at `points`, whether or not they are where it stands.
+    pub(crate) fn linearise(
+        &mut self,
+        netlist: &Netlist,
+        states: &States,
+        points: &[Point],
+    ) -> Result<Solution, NetworkError> {
+        self.check(netlist, states)?;
+        self.work.effort = Effort::default();
+        let plan = self.plan(netlist, states)?;
+        self.islands.find_all(netlist, states, &mut self.work.pins)?;
+        self.work.linearise(netlist, states, &plan, points);
+        let mut amps = Vec::new();
+        element_amps(netlist, &plan, &self.work, &mut amps);
+        self.solution(netlist, states, plan, amps)
     }
 
     fn failure(&self, netlist: &Netlist, states: States, plan: &Plan) -> Result<Outcome, NetworkError> {

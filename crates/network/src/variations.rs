@@ -6,7 +6,8 @@
 //! Absent on purpose: whatever needs another structure (other nodes, ideal joins). Then the answer is `None`, and a
 //! [`Solver`] gives it.
 
-use crate::reduced::Reduced;
+use crate::law::Point;
+use crate::reduced::{From, Reduced};
 use crate::{Element, ElementId, Netlist, NetworkError, Solution, Solver, States, check, plan};
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -92,7 +93,7 @@ impl Variations {
             let found = if changed.is_empty() {
                 Some(reduced.solution().clone())
             } else {
-                reduced.solve(changed, &states, near)
+                self.solve_in(&reduced, changed, &states, near)
             };
             let Some(solution) = found else { return Ok(None) };
             let untouched = |at: &&u32| changed.binary_search_by_key(*at, |(id, _)| id.0).is_err();
@@ -105,6 +106,30 @@ impl Variations {
             }
         }
         Ok(None)
+    }
+
+    /// In fixed states: in the region that `near` is in, or else from the circuit as it is, and once more in the region that
+    /// this leads to, for what comes after.
+    fn solve_in(
+        &self,
+        reduced: &Arc<Reduced>,
+        changed: &[(ElementId, Element)],
+        states: &States,
+        near: Option<&Solution>,
+    ) -> Option<Solution> {
+        let there = near.and_then(|near| reduced.region_of(near));
+        if let Some(found) = there.and_then(|region| region.solve(changed, states, From::Here)) {
+            return Some(found);
+        }
+        let found = reduced.solve(changed, states, From::Anywhere(near))?;
+        let linearise = |points: &[Point]| {
+            let mut solver = self.solver.lock().unwrap_or_else(PoisonError::into_inner);
+            let states = &reduced.solution().states;
+            solver.linearise(&self.netlist, states, points).ok()
+        };
+        let region = reduced.region(&found, linearise);
+        let again = region.and_then(|region| region.solve(changed, states, From::Here));
+        Some(again.unwrap_or(found))
     }
 
     /// The circuit reduced in these states; `None` if it cannot be.

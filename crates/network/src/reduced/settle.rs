@@ -3,7 +3,7 @@
 //! The laws are stepped as a whole solve steps them ([`law::advance`]).
 
 use super::{CANCELLED, CANCELLED_FINE, NEAR_ROUNDS, REST_ROUNDS, Reduced, across};
-use crate::{Element, ElementId};
+use crate::{Element, ElementId, Solution};
 use crate::law::{self, Point, Tangent};
 use crate::linearised::{Heard, Put, Update};
 use crate::plan::{self, Pair};
@@ -34,11 +34,13 @@ pub(super) struct Bent {
     first_flow: Option<u32>,
 }
 
-/// Where bent elements stood in a similar circuit.
-pub(super) struct Beside<'a> {
-    pub(super) points: &'a [(u32, Point)],
-    /// The same circuit but for something clipped in.
-    pub(super) same: bool,
+/// Where to look for an operating point.
+#[derive(Clone, Copy)]
+pub(crate) enum From<'a> {
+    /// Near the points that were factored, and nowhere else.
+    Here,
+    /// There, then beside another solution, then from a circuit at rest.
+    Anywhere(Option<&'a Solution>),
 }
 
 impl Bent {
@@ -96,44 +98,30 @@ impl Reduced {
         Some(())
     }
 
-    /// From the points `beside`, from those that were factored, or from a circuit at rest, whichever serves first. Rounds
-    /// that it took; leaves the matrix factored.
-    pub(super) fn come_to_rest(
-        &self,
-        update: &mut Update,
-        bent: &mut [Bent],
-        beside: Option<Beside<'_>>,
-    ) -> Option<u32> {
-        let mut rounds = 0;
-        let mut tried = |found: Option<u32>, most: u32| match found {
-            Some(took) => Some(rounds + took),
-            None => {
-                rounds += most;
-                None
-            }
-        };
-        let first = beside.as_ref().is_some_and(|beside| beside.same);
-        if !first && let Some(all) = tried(self.newton(update, bent, NEAR_ROUNDS), NEAR_ROUNDS) {
-            return Some(all);
+    /// Finds tangents that hold. Rounds that it took; leaves the matrix factored.
+    pub(super) fn come_to_rest(&self, update: &mut Update, bent: &mut [Bent], from: From<'_>) -> Option<u32> {
+        if let Some(rounds) = self.newton(update, bent, NEAR_ROUNDS) {
+            return Some(rounds);
         }
-        if let Some(beside) = beside {
+        let From::Anywhere(near) = from else { return None };
+        let mut rounds = NEAR_ROUNDS;
+        if let Some(near) = near {
             for one in &mut *bent {
-                let moved = beside.points.iter().find(|point| point.0 == one.element);
-                let factored = self.bent.iter().find(|bent| bent.element == one.element);
-                let point = moved.map(|point| point.1).or(factored.map(|bent| bent.point));
+                let point = near.at.bent_point(one.element);
                 if let Some(point) = point.filter(|point| *point != one.point) {
                     self.move_to(update, one, point)?;
                 }
             }
-            if let Some(all) = tried(self.newton(update, bent, NEAR_ROUNDS), NEAR_ROUNDS) {
-                return Some(all);
+            if let Some(took) = self.newton(update, bent, NEAR_ROUNDS) {
+                return Some(rounds + took);
             }
+            rounds += NEAR_ROUNDS;
         }
         for one in &mut *bent {
             let point = law::start(self.element(&update.elements, one.element), Some([0.0; 2]));
             self.move_to(update, one, point)?;
         }
-        tried(self.newton(update, bent, REST_ROUNDS), REST_ROUNDS)
+        Some(rounds + self.newton(update, bent, REST_ROUNDS)?)
     }
 
     fn move_to(&self, update: &mut Update, bent: &mut Bent, point: Point) -> Option<()> {

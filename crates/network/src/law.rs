@@ -11,6 +11,8 @@ use crate::{Element, Parameter};
 /// saturation current per volt.
 pub(crate) const JUNCTION_LEAK: f64 = 1e-18;
 
+/// A junction with a steeper tangent conducts, siemens.
+const CONDUCTS: f64 = 1e-6;
 /// Settled when a tangent's current is this close to the curve's, relative. Rounding of 20 V seen through a thermal voltage
 /// is 1e-13, and more where the circuit is stiff.
 const SETTLED: f64 = 1e-10;
@@ -209,6 +211,17 @@ pub(crate) fn start(element: &Element, volts: Option<[f64; 2]>) -> Point {
             None => Point::default(),
         },
     }
+}
+
+/// A point that stands for all of the region that `point` is in: its piece, or for a junction its knee if it conducts and
+/// 0 V if not. A lamp has but one region.
+pub(crate) fn typical(element: &Element, point: Point) -> Point {
+    let volts = match Junction::of(element) {
+        Some(junction) if tangent(element, point, 1.0).siemens[0] > CONDUCTS => junction.knee(),
+        None if matches!(element, Element::Lamp { .. }) => return start(element, None),
+        _ => 0.0,
+    };
+    Point { volts, ..point }
 }
 
 /// All pieces of an element's law that is made of such, the likelier ones first; none for others.

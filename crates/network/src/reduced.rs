@@ -27,7 +27,7 @@ use settle::Bent;
 pub(crate) use settle::From;
 
 /// Rounds from the point that was factored, then from a circuit at rest, before a change is called too large for this.
-const NEAR_ROUNDS: u32 = 8;
+const NEAR_ROUNDS: u32 = 6;
 const REST_ROUNDS: u32 = 40;
 /// A pivot of this share of its terms has lost too many of a double's digits, or of twofold ones.
 const CANCELLED: f64 = 1e-4;
@@ -38,8 +38,6 @@ const MOST_VOLTS: f64 = 1e10;
 const MANY: usize = 2;
 /// Regions kept.
 const KEPT: usize = 12;
-/// A junction conducts if its tangent has more siemens.
-const CONDUCTS: f64 = 1e-9;
 
 /// Volts by node for an ampere that leaves one node and enters another.
 pub(crate) type Response = Arc<[Twofold]>;
@@ -70,8 +68,8 @@ pub(crate) struct Reduced {
     regions: Mutex<Vec<(Region, Option<Arc<Reduced>>)>>,
 }
 
-/// On which piece of its law each bent element is, and whether it conducts.
-type Region = Vec<(u8, u8, bool)>;
+/// On which piece of its law each bent element is, or about where on its curve.
+type Region = Vec<(u8, u8, u64)>;
 
 impl std::fmt::Debug for Reduced {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
@@ -137,6 +135,12 @@ impl Reduced {
         regions.iter().find(is_it).and_then(|(_, region)| region.clone())
     }
 
+    /// The regions found so far.
+    pub(crate) fn regions(&self) -> Vec<Arc<Self>> {
+        let regions = self.regions.lock().unwrap_or_else(PoisonError::into_inner);
+        regions.iter().filter_map(|(_, region)| region.clone()).collect()
+    }
+
     /// The circuit linearised where a solution came to rest, if it moved many bent elements; `linearise` does that.
     pub(crate) fn region(
         &self,
@@ -148,16 +152,16 @@ impl Reduced {
             return None;
         }
         let moved = |id: u32| update.points.iter().find(|point| point.0 == id);
+        // The same points whichever change comes there first, so that no answer depends on that.
         let points: Vec<Point> = self
             .bent
             .iter()
-            .map(|bent| moved(bent.element).map_or(bent.point, |point| point.1))
+            .map(|bent| {
+                let point = moved(bent.element).map_or(bent.point, |point| point.1);
+                law::typical(&self.fixed.netlist.elements[bent.element as usize], point)
+            })
             .collect();
-        let of = |(bent, point): (&Bent, &Point)| {
-            let tangent = law::tangent(&self.fixed.netlist.elements[bent.element as usize], *point, 1.0);
-            (point.piece, point.target, tangent.siemens[0].abs() > CONDUCTS)
-        };
-        let region: Region = self.bent.iter().zip(&points).map(of).collect();
+        let region: Region = points.iter().map(|point| (point.piece, point.target, point.volts.to_bits())).collect();
         let regions = || self.regions.lock().unwrap_or_else(PoisonError::into_inner);
         let known = regions().iter().find(|(of, _)| *of == region).map(|(_, known)| known.clone());
         if let Some(known) = known {

@@ -108,8 +108,8 @@ impl Variations {
         Ok(None)
     }
 
-    /// In fixed states: in the region that `near` is in, or else from the circuit as it is, and once more in the region that
-    /// this leads to, for what comes after.
+    /// In fixed states: in the region that `near` is in, near the circuit as it is, in a region known already, or else
+    /// wherever it may be, and then once more in the region that this leads to, for what comes after.
     fn solve_in(
         &self,
         reduced: &Arc<Reduced>,
@@ -121,7 +121,15 @@ impl Variations {
         if let Some(found) = there.and_then(|region| region.solve(changed, states, From::Here)) {
             return Some(found);
         }
-        let found = reduced.solve(changed, states, From::Anywhere(near))?;
+        if let Some(found) = reduced.solve(changed, states, From::Here) {
+            return Some(found);
+        }
+        for region in reduced.regions() {
+            if let Some(found) = region.solve(changed, states, From::Here) {
+                return Some(found);
+            }
+        }
+        let found = reduced.solve(changed, states, From::Elsewhere(near))?;
         let linearise = |points: &[Point]| {
             let mut solver = self.solver.lock().unwrap_or_else(PoisonError::into_inner);
             let states = &reduced.solution().states;

@@ -37,10 +37,10 @@ pub(super) struct Bent {
 /// Where to look for an operating point.
 #[derive(Clone, Copy)]
 pub(crate) enum From<'a> {
-    /// Near the points that were factored, and nowhere else.
+    /// Near the points that were factored.
     Here,
-    /// There, then beside another solution, then from a circuit at rest.
-    Anywhere(Option<&'a Solution>),
+    /// Beside another solution, then from a circuit at rest.
+    Elsewhere(Option<&'a Solution>),
 }
 
 impl Bent {
@@ -100,11 +100,10 @@ impl Reduced {
 
     /// Finds tangents that hold. Rounds that it took; leaves the matrix factored.
     pub(super) fn come_to_rest(&self, update: &mut Update, bent: &mut [Bent], from: From<'_>) -> Option<u32> {
-        if let Some(rounds) = self.newton(update, bent, NEAR_ROUNDS) {
-            return Some(rounds);
-        }
-        let From::Anywhere(near) = from else { return None };
-        let mut rounds = NEAR_ROUNDS;
+        let From::Elsewhere(near) = from else {
+            return self.newton(update, bent, NEAR_ROUNDS);
+        };
+        let mut rounds = 0;
         if let Some(near) = near {
             for one in &mut *bent {
                 let point = near.at.bent_point(one.element);

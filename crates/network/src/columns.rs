@@ -116,7 +116,9 @@ impl Columns {
                 return None;
             }
             let stays = most > 0.5 * before;
-            settled = most <= if stays { ROUNDED } else { CORRECTED } * size;
+            // A correction that is so much smaller than the one before foretells the next.
+            let next = if before.is_finite() { most * (most / before) } else { most };
+            settled = most == 0.0 || next <= CORRECTED * size || (stays && most <= ROUNDED * size);
             if settled || stays {
                 break;
             }

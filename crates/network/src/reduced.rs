@@ -26,8 +26,10 @@ use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 use settle::Bent;
 pub(crate) use settle::From;
 
-/// Rounds from the point that was factored, then from a circuit at rest, before a change is called too large for this.
+/// Rounds from the point that was factored, in a region known already, and from a circuit at rest, before a change is called
+/// too large for this.
 const NEAR_ROUNDS: u32 = 6;
+const REGION_ROUNDS: u32 = 3;
 const REST_ROUNDS: u32 = 40;
 /// A pivot of this share of its terms has lost too many of a double's digits, or of twofold ones.
 const CANCELLED: f64 = 1e-4;
@@ -43,6 +45,8 @@ const KEPT: usize = 12;
 pub(crate) type Response = Arc<[Twofold]>;
 /// Derivatives of a weighted sum of node voltages by amperes injected, by row of the matrix.
 type Row = Arc<[f64]>;
+/// A row for every flow of a bent element that listens, a pair of volts for every one that an ampere runs along.
+type Kernel<'a> = &'a [Vec<[Twofold; 2]>];
 type Kept<K, V> = Mutex<HashMap<K, V>>;
 
 /// See the module.
@@ -55,7 +59,7 @@ pub(crate) struct Reduced {
     /// The bent elements where they were linearised.
     bent: Vec<Bent>,
     /// See [`Reduced::kernel`].
-    kernel: OnceLock<Option<Vec<[Twofold; 2]>>>,
+    kernel: OnceLock<Option<Vec<Vec<[Twofold; 2]>>>>,
     /// By flow of the plan; `None` where the digits cannot be had.
     of_flows: Vec<OnceLock<Option<Response>>>,
     /// By the two nodes of an appended flow.
@@ -64,6 +68,7 @@ pub(crate) struct Reduced {
     rows: Kept<Vec<(u32, u64)>, Row>,
     /// Elements whose discrete state may change.
     watched: Vec<u32>,
+    near_rounds: u32,
     /// By region; `None` where the circuit cannot be reduced. Empty in those themselves.
     regions: Mutex<Vec<(Region, Option<Arc<Reduced>>)>>,
 }
@@ -115,6 +120,7 @@ impl Reduced {
             of_flows: (0..plan.flows.len()).map(|_| OnceLock::new()).collect(),
             between: Mutex::default(),
             rows: Mutex::default(),
+            near_rounds: NEAR_ROUNDS,
             regions: Mutex::default(),
             columns,
             base,
@@ -167,7 +173,10 @@ impl Reduced {
         if let Some(known) = known {
             return known;
         }
-        let reduced = linearise(&points).and_then(Self::new).map(Arc::new);
+        let reduced = linearise(&points).and_then(Self::new).map(|mut reduced| {
+            reduced.near_rounds = REGION_ROUNDS;
+            Arc::new(reduced)
+        });
         let mut all = regions();
         if all.len() < KEPT {
             all.push((region, reduced.clone()));
@@ -359,9 +368,8 @@ impl Reduced {
         self.base[a as usize] - self.base[b as usize]
     }
 
-    /// What every flow of the bent elements listens to per ampere along every other: a row of pairs of volts a flow that
-    /// listens. `None` where the digits cannot be had.
-    fn kernel(&self) -> Option<&[[Twofold; 2]]> {
+    /// What every flow of the bent elements listens to per ampere along every other. `None` where the digits cannot be had.
+    fn kernel(&self) -> Option<Kernel<'_>> {
         let solve = || {
             let plan = &*self.fixed.plan;
             let flows = || self.bent.iter().flat_map(|bent| plan.flows_of[bent.element as usize].clone());
@@ -371,11 +379,12 @@ impl Reduced {
                     self.response(Some(at), flow.from, flow.to)
                 })
                 .collect::<Option<_>>()?;
-            let pairs = flows().flat_map(|at| {
+            let rows = flows().map(|at| {
                 let controls = plan.flows[at as usize].controls;
-                responses.iter().map(move |response| controls.map(|pair| across(response, pair)))
+                let row = responses.iter().map(|response| controls.map(|pair| across(response, pair)));
+                row.collect()
             });
-            Some(pairs.collect())
+            Some(rows.collect())
         };
         self.kernel.get_or_init(solve).as_deref()
     }

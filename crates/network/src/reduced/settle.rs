@@ -2,7 +2,7 @@
 //!
 //! The laws are stepped as a whole solve steps them ([`law::advance`]).
 
-use super::{CANCELLED, CANCELLED_FINE, NEAR_ROUNDS, REST_ROUNDS, Reduced, across};
+use super::{CANCELLED, CANCELLED_FINE, Kernel, NEAR_ROUNDS, REST_ROUNDS, Reduced, across};
 use crate::{Element, ElementId, Solution};
 use crate::law::{self, Point, Tangent};
 use crate::linearised::{Heard, Put, Update};
@@ -101,7 +101,7 @@ impl Reduced {
     /// Finds tangents that hold. Rounds that it took; leaves the matrix factored.
     pub(super) fn come_to_rest(&self, update: &mut Update, bent: &mut [Bent], from: From<'_>) -> Option<u32> {
         let From::Elsewhere(near) = from else {
-            return self.newton(update, bent, NEAR_ROUNDS);
+            return self.newton(update, bent, self.near_rounds);
         };
         let mut rounds = 0;
         if let Some(near) = near {
@@ -252,11 +252,13 @@ impl Reduced {
                 // What was added to the puts in this round has no amount yet.
                 let moves = update.puts.iter().zip(&moves);
                 let base = self.base_between(pair);
-                if update.fine {
-                    let sum = moves.fold(base, |sum, (put, &amps)| sum + across(&put.response, pair) * amps);
-                    return sum.value();
+                let terms = moves.clone().map(|(put, amps)| between(put, pair) * amps.high);
+                let (sum, size) = terms.fold((base.value(), 0.0), |(sum, size), term| (sum + term, size + term.abs()));
+                if !update.fine || size < MOVED_VOLTS {
+                    return sum;
                 }
-                moves.fold(base.value(), |sum, (put, amps)| sum + between(put, pair) * amps.high)
+                let sum = moves.fold(base, |sum, (put, &amps)| sum + across(&put.response, pair) * amps);
+                sum.value()
             });
             if !(across[0].is_finite() && across[1].is_finite()) {
                 return None;
@@ -294,13 +296,12 @@ fn between(put: &Put, (a, b): Pair) -> f64 {
 }
 
 /// What is known of a response across what a put's flow listens to, per ampere of the other.
-fn known(kernel: &[[Twofold; 2]], put: &Put, other: &Put) -> Option<[Twofold; 2]> {
-    let width = kernel.len().isqrt();
-    kernel.get(put.bent? as usize * width + other.bent? as usize).copied()
+fn known(kernel: Kernel<'_>, put: &Put, other: &Put) -> Option<[Twofold; 2]> {
+    kernel.get(put.bent? as usize)?.get(other.bent? as usize).copied()
 }
 
 /// What a put hears per unit of another one, but for what cancels.
-fn hears_roughly(kernel: &[[Twofold; 2]], put: &Put, other: &Put) -> f64 {
+fn hears_roughly(kernel: Kernel<'_>, put: &Put, other: &Put) -> f64 {
     let known = known(kernel, put, other);
     let across = |k: usize| match known {
         Some(known) => known[k].high,
@@ -315,7 +316,7 @@ fn hears_roughly(kernel: &[[Twofold; 2]], put: &Put, other: &Put) -> f64 {
 }
 
 /// An entry of the matrix: `inverse`, where a put meets itself, less what it hears per unit of the other.
-fn entry(kernel: &[[Twofold; 2]], put: &Put, other: &Put, itself: bool) -> Twofold {
+fn entry(kernel: Kernel<'_>, put: &Put, other: &Put, itself: bool) -> Twofold {
     let known = known(kernel, put, other);
     let across = |k: usize| match known {
         Some(known) => known[k],

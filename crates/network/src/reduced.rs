@@ -5,7 +5,7 @@
 //! cancels in a passive circuit, open contact and short included; what does cancel, cancels in the responses, which have
 //! thirty digits (`columns.rs`). Bent elements that no change touches are puts only once their tangent no longer holds
 //! (`reduced/settle.rs`). Where a change moves many of them, to a region where a module has no supply, say, the circuit is
-//! linearised there once more, and others that come to that region have few puts again.
+//! linearised there once more, and others that come to that region have few puts.
 //!
 //! Limits: no islands and no controlled voltage sources in the circuit, no change to an ideal branch; what does not settle in
 //! a few rounds or loses digits is left to a [`Solver`](crate::Solver).
@@ -28,18 +28,16 @@ pub(crate) use settle::From;
 
 /// Rounds from the point that was factored, in a region known already, and from a circuit at rest, before a change is called
 /// too large for this.
-const NEAR_ROUNDS: u32 = 6;
-const REGION_ROUNDS: u32 = 3;
+pub(crate) const NEAR_ROUNDS: u32 = 6;
+pub(crate) const REGION_ROUNDS: u32 = 3;
 const REST_ROUNDS: u32 = 40;
 /// A pivot of this share of its terms has lost too many of a double's digits, or of twofold ones.
 const CANCELLED: f64 = 1e-4;
 const CANCELLED_FINE: f64 = 1e-18;
 /// A circuit with more volts than this is not reduced: a microvolt is all that is left of their digits.
 const MOST_VOLTS: f64 = 1e10;
-/// A change that moves more flows of bent elements than this is in another region.
-const MANY: usize = 2;
 /// Regions kept.
-const KEPT: usize = 12;
+const KEPT: usize = 24;
 
 /// Volts by node for an ampere that leaves one node and enters another.
 pub(crate) type Response = Arc<[Twofold]>;
@@ -68,7 +66,6 @@ pub(crate) struct Reduced {
     rows: Kept<Vec<(u32, u64)>, Row>,
     /// Elements whose discrete state may change.
     watched: Vec<u32>,
-    near_rounds: u32,
     /// By region; `None` where the circuit cannot be reduced. Empty in those themselves.
     regions: Mutex<Vec<(Region, Option<Arc<Reduced>>)>>,
 }
@@ -120,7 +117,6 @@ impl Reduced {
             of_flows: (0..plan.flows.len()).map(|_| OnceLock::new()).collect(),
             between: Mutex::default(),
             rows: Mutex::default(),
-            near_rounds: NEAR_ROUNDS,
             regions: Mutex::default(),
             columns,
             base,
@@ -147,23 +143,18 @@ impl Reduced {
         regions.iter().filter_map(|(_, region)| region.clone()).collect()
     }
 
-    /// The circuit linearised where a solution came to rest, if it moved many bent elements; `linearise` does that.
+    /// The circuit linearised in the region where a solution came to rest, which `linearise` does.
     pub(crate) fn region(
-        &self,
+        self: &Arc<Self>,
         solution: &Solution,
         linearise: impl FnOnce(&[Point]) -> Option<Solution>,
     ) -> Option<Arc<Self>> {
-        let update = solution.at.update.as_deref()?;
-        if update.puts.iter().filter(|put| put.bent.is_some()).count() <= MANY {
-            return None;
-        }
-        let moved = |id: u32| update.points.iter().find(|point| point.0 == id);
         // The same points whichever change comes there first, so that no answer depends on that.
         let points: Vec<Point> = self
             .bent
             .iter()
             .map(|bent| {
-                let point = moved(bent.element).map_or(bent.point, |point| point.1);
+                let point = solution.at.point(bent.element);
                 law::typical(&self.fixed.netlist.elements[bent.element as usize], point)
             })
             .collect();
@@ -173,10 +164,7 @@ impl Reduced {
         if let Some(known) = known {
             return known;
         }
-        let reduced = linearise(&points).and_then(Self::new).map(|mut reduced| {
-            reduced.near_rounds = REGION_ROUNDS;
-            Arc::new(reduced)
-        });
+        let reduced = linearise(&points).and_then(Self::new).map(Arc::new);
         let mut all = regions();
         if all.len() < KEPT {
             all.push((region, reduced.clone()));

@@ -7,7 +7,7 @@
 //! [`Solver`] gives it.
 
 use crate::law::Point;
-use crate::reduced::{From, Reduced};
+use crate::reduced::{From, NEAR_ROUNDS, REGION_ROUNDS, Reduced};
 use crate::{Element, ElementId, Netlist, NetworkError, Solution, Solver, States, check, plan};
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -118,26 +118,31 @@ impl Variations {
         near: Option<&Solution>,
     ) -> Option<Solution> {
         let there = near.and_then(|near| reduced.region_of(near));
-        if let Some(found) = there.and_then(|region| region.solve(changed, states, From::Here)) {
+        if let Some(found) = there.and_then(|region| region.solve(changed, states, From::Here(REGION_ROUNDS))) {
             return Some(found);
         }
-        if let Some(found) = reduced.solve(changed, states, From::Here) {
+        if let Some(found) = reduced.solve(changed, states, From::Here(NEAR_ROUNDS)) {
             return Some(found);
         }
-        for region in reduced.regions() {
-            if let Some(found) = region.solve(changed, states, From::Here) {
-                return Some(found);
-            }
-        }
-        let found = reduced.solve(changed, states, From::Elsewhere(near))?;
+        // From the region that it is in, whichever way led there: the same bits.
         let linearise = |points: &[Point]| {
             let mut solver = self.solver.lock().unwrap_or_else(PoisonError::into_inner);
             let states = &reduced.solution().states;
             solver.linearise(&self.netlist, states, points).ok()
         };
-        let region = reduced.region(&found, linearise);
-        let again = region.and_then(|region| region.solve(changed, states, From::Here));
-        Some(again.unwrap_or(found))
+        let from_its_region = |found: &Solution| {
+            let region = reduced.region(found, linearise)?;
+            region.solve(changed, states, From::Here(NEAR_ROUNDS))
+        };
+        let known = reduced.regions();
+        let tried = known
+            .iter()
+            .find_map(|region| region.solve(changed, states, From::Here(REGION_ROUNDS)));
+        if let Some(found) = tried.as_ref().and_then(from_its_region) {
+            return Some(found);
+        }
+        let found = reduced.solve(changed, states, From::Elsewhere(near))?;
+        Some(from_its_region(&found).unwrap_or(found))
     }
 
     /// The circuit reduced in these states; `None` if it cannot be.

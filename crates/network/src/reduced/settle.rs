@@ -37,8 +37,8 @@ pub(super) struct Bent {
 /// Where to look for an operating point.
 #[derive(Clone, Copy)]
 pub(crate) enum From<'a> {
-    /// Near the points that were factored.
-    Here,
+    /// Near the points that were factored, for so many rounds.
+    Here(u32),
     /// Beside another solution, then from a circuit at rest.
     Elsewhere(Option<&'a Solution>),
 }
@@ -100,8 +100,9 @@ impl Reduced {
 
     /// Finds tangents that hold. Rounds that it took; leaves the matrix factored.
     pub(super) fn come_to_rest(&self, update: &mut Update, bent: &mut [Bent], from: From<'_>) -> Option<u32> {
-        let From::Elsewhere(near) = from else {
-            return self.newton(update, bent, self.near_rounds);
+        let near = match from {
+            From::Here(rounds) => return self.newton(update, bent, rounds),
+            From::Elsewhere(near) => near,
         };
         let mut rounds = 0;
         if let Some(near) = near {

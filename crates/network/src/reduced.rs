@@ -137,12 +137,6 @@ impl Reduced {
         regions.iter().find(is_it).and_then(|(_, region)| region.clone())
     }
 
-    /// The regions found so far.
-    pub(crate) fn regions(&self) -> Vec<Arc<Self>> {
-        let regions = self.regions.lock().unwrap_or_else(PoisonError::into_inner);
-        regions.iter().filter_map(|(_, region)| region.clone()).collect()
-    }
-
     /// The circuit linearised in the region where a solution came to rest, which `linearise` does.
     pub(crate) fn region(
         self: &Arc<Self>,

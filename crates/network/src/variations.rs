@@ -134,13 +134,6 @@ impl Variations {
             let region = reduced.region(found, linearise)?;
             region.solve(changed, states, From::Here(NEAR_ROUNDS))
         };
-        let known = reduced.regions();
-        let tried = known
-            .iter()
-            .find_map(|region| region.solve(changed, states, From::Here(REGION_ROUNDS)));
-        if let Some(found) = tried.as_ref().and_then(from_its_region) {
-            return Some(found);
-        }
         let found = reduced.solve(changed, states, From::Elsewhere(near))?;
         Some(from_its_region(&found).unwrap_or(found))
     }

@@ -292,7 +292,10 @@ impl Prepared<'_> {
         } = self.shop;
         let name = |source| named(circuit, source);
         let things = if with_placed { &self.set_up.placed[..] } else { &[] };
-        let blown = self.shop.blown(&self.ordinary, hypothesis, &mut near.ordinary).map_err(name)?;
+        let blown = self
+            .shop
+            .blown(&self.ordinary, hypothesis, &mut near.ordinary)
+            .map_err(name)?;
         let before = match &self.before {
             Some(ready) => {
                 // Nothing is clipped in before the key is where it is asked to be.
@@ -304,7 +307,10 @@ impl Prepared<'_> {
         let mut lowered = self.asked.broken(circuit, layout, theta, hypothesis);
         let placed = lowered.place(layout, things)?;
         let before = before.as_ref().map(|(ready, lowered)| (*ready, lowered));
-        let solution = self.shop.reach(before, (&self.asked, &lowered), &blown, &mut near.asked).map_err(name)?;
+        let solution = self
+            .shop
+            .reach(before, (&self.asked, &lowered), &blown, &mut near.asked)
+            .map_err(name)?;
         Ok(solution.map(|solution| Solved {
             lowered,
             solution,

@@ -33,15 +33,25 @@ pub(crate) struct Ready {
 }
 
 impl Ready {
-    fn new(shop: &Shop<'_>, set_up: SetUp) -> Result<Self, NetworkError> {
+    /// The circuit in a set-up; as a small change to it in another one, where it is one.
+    fn new(shop: &Shop<'_>, set_up: SetUp, other: Option<&Self>) -> Result<Self, NetworkError> {
         let lowered = Lowered::healthy(shop.circuit, shop.layout, &set_up, shop.theta);
         let start = lowered.at_rest();
-        let solution = shop.solvers.solve(&lowered, &start, None)?.converged();
+        let netlist = lowered.netlist();
+        let beside = match other.and_then(|other| Some((other, other.variations.differences(&netlist)?))) {
+            Some((other, changed)) => other.variations.solve(&changed, &start, None)?,
+            None => None,
+        };
+        let solution = match beside {
+            Some(solution) => Some(solution),
+            None => shop.solvers.solve(&lowered, &start, None)?.converged(),
+        };
+        let near = solution.map(|solution| solution.node_volts).unwrap_or_default();
         Ok(Self {
             set_up,
-            variations: Variations::new(&lowered.netlist())?,
+            variations: Variations::new(&netlist)?.near(&near),
             lowered,
-            near: solution.map(|solution| solution.node_volts).unwrap_or_default(),
+            near,
         })
     }
 
@@ -186,7 +196,13 @@ impl Shop<'_> {
         if let Some(known) = known {
             return Ok(known);
         }
-        let ready = Arc::new(Ready::new(self, set_up)?);
+        let usual = SetUp::default();
+        let other = if set_up == usual {
+            None
+        } else {
+            Some(self.ready(usual)?)
+        };
+        let ready = Arc::new(Ready::new(self, set_up, other.as_deref())?);
         let mut all = self.history.ready.lock().unwrap_or_else(PoisonError::into_inner);
         if all.len() >= READY {
             all.pop_front();

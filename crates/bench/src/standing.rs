@@ -116,9 +116,7 @@ impl Bench {
     fn other(&self, reached: &Exported, other: &Solution, set_up: &SetUp) -> OtherState {
         let circuit = self.circuit();
         let pulled_in = |solution: &Solution, contact: ElementId| {
-            let Some(Element::RelayContact { normally_closed, .. }) =
-                reached.lowered.element(contact)
-            else {
+            let Some(Element::RelayContact { normally_closed, .. }) = reached.lowered.element(contact) else {
                 return None;
             };
             solution.states.get(contact).map(|closed| closed != *normally_closed)

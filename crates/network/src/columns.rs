@@ -7,8 +7,8 @@
 
 use std::sync::Arc;
 
-use crate::twofold::Twofold;
 use crate::linearised::Fixed;
+use crate::twofold::Twofold;
 use crate::{Element, States};
 
 /// Rounds of correction before the matrix counts as too ill-conditioned for this.
@@ -117,7 +117,11 @@ impl Columns {
             }
             let stays = most > 0.5 * before;
             // A correction that is so much smaller than the one before foretells the next.
-            let next = if before.is_finite() { most * (most / before) } else { most };
+            let next = if before.is_finite() {
+                most * (most / before)
+            } else {
+                most
+            };
             settled = most == 0.0 || next <= CORRECTED * size || (stays && most <= ROUNDED * size);
             if settled || stays {
                 break;

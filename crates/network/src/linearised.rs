@@ -158,7 +158,10 @@ impl Fixed {
 impl Update {
     /// Amperes along each put's flow.
     pub(crate) fn moves(&self) -> impl Iterator<Item = Twofold> {
-        self.puts.iter().zip(&self.amounts).map(|(put, &amount)| put.per_unit * amount)
+        self.puts
+            .iter()
+            .zip(&self.amounts)
+            .map(|(put, &amount)| put.per_unit * amount)
     }
 
     /// Forgets puts that put nothing in.
@@ -187,7 +190,9 @@ impl Update {
     fn row(&self, weights: &[(NodeId, f64)]) -> Vec<f64> {
         let mut row = self.reduced.row(weights).to_vec();
         let response = |put: &Put| {
-            let volts = weights.iter().map(|(node, weight)| weight * put.response[node.0 as usize].high);
+            let volts = weights
+                .iter()
+                .map(|(node, weight)| weight * put.response[node.0 as usize].high);
             volts.sum::<f64>() * put.per_unit.value()
         };
         let mut moved: Vec<f64> = self.puts.iter().map(response).collect();

@@ -16,8 +16,8 @@ use crate::columns::Columns;
 use crate::law::{self, Point, Tangent};
 use crate::linearised::{Fixed, Heard, Linearised, Put, Update};
 use crate::newton::straight;
-use crate::small::Matrix;
 use crate::plan::{self, Flow, Pair};
+use crate::small::Matrix;
 use crate::twofold::Twofold;
 use crate::{Effort, Element, ElementId, NodeId, Solution, States};
 use std::collections::HashMap;
@@ -152,9 +152,15 @@ impl Reduced {
                 law::typical(&self.fixed.netlist.elements[bent.element as usize], point)
             })
             .collect();
-        let region: Region = points.iter().map(|point| (point.piece, point.target, point.volts.to_bits())).collect();
+        let region: Region = points
+            .iter()
+            .map(|point| (point.piece, point.target, point.volts.to_bits()))
+            .collect();
         let regions = || self.regions.lock().unwrap_or_else(PoisonError::into_inner);
-        let known = regions().iter().find(|(of, _)| *of == region).map(|(_, known)| known.clone());
+        let known = regions()
+            .iter()
+            .find(|(of, _)| *of == region)
+            .map(|(_, known)| known.clone());
         if let Some(known) = known {
             return known;
         }
@@ -185,7 +191,10 @@ impl Reduced {
 
     /// Derivatives of `Σ weight · v(node)` by amperes injected, by row of the matrix, with nothing put in.
     pub(crate) fn row(&self, weights: &[(NodeId, f64)]) -> Row {
-        let key = weights.iter().map(|(node, weight)| (node.0, weight.to_bits())).collect();
+        let key = weights
+            .iter()
+            .map(|(node, weight)| (node.0, weight.to_bits()))
+            .collect();
         let solve = || {
             let plan = &*self.fixed.plan;
             let mut row = vec![0.0; plan.pattern.n];
@@ -221,7 +230,11 @@ impl Reduced {
                 // Less conductance: volts in series, (1/g - 1/g₀) · amperes and what the sources differ by.
                 let siemens = branch?;
                 let ohms = one / now.siemens[0].into() - one / siemens;
-                let inverse = if now.siemens[0] == 0.0 { 0.0 } else { (one / ohms).value() };
+                let inverse = if now.siemens[0] == 0.0 {
+                    0.0
+                } else {
+                    (one / ohms).value()
+                };
                 let volts = now.at[0] - was.at[0];
                 source = was.at[0];
                 (-siemens, Heard::Amps(siemens), inverse, volts * inverse)
@@ -310,9 +323,7 @@ impl Reduced {
     fn finish(&self, update: Update, states: &States, rounds: u32) -> Option<Solution> {
         let moves = || update.puts.iter().zip(update.moves());
         let node_volts: Vec<f64> = if update.fine {
-            let at = |node: usize| {
-                moves().fold(self.base[node], |sum, (put, amps)| sum + put.response[node] * amps)
-            };
+            let at = |node: usize| moves().fold(self.base[node], |sum, (put, amps)| sum + put.response[node] * amps);
             (0..self.base.len()).map(|node| at(node).value()).collect()
         } else {
             let mut volts: Vec<f64> = self.base.iter().map(|volts| volts.value()).collect();
@@ -354,7 +365,11 @@ impl Reduced {
     fn kernel(&self) -> Option<Kernel<'_>> {
         let solve = || {
             let plan = &*self.fixed.plan;
-            let flows = || self.bent.iter().flat_map(|bent| plan.flows_of[bent.element as usize].clone());
+            let flows = || {
+                self.bent
+                    .iter()
+                    .flat_map(|bent| plan.flows_of[bent.element as usize].clone())
+            };
             let responses: Vec<Response> = flows()
                 .map(|at| {
                     let flow = &plan.flows[at as usize];
@@ -363,7 +378,9 @@ impl Reduced {
                 .collect::<Option<_>>()?;
             let rows = flows().map(|at| {
                 let controls = plan.flows[at as usize].controls;
-                let row = responses.iter().map(|response| controls.map(|pair| across(response, pair)));
+                let row = responses
+                    .iter()
+                    .map(|response| controls.map(|pair| across(response, pair)));
                 row.collect()
             });
             Some(rows.collect())

@@ -358,7 +358,11 @@ pub fn other_stable_states(netlist: &Netlist, reached: &Solution, limit: usize) 
         if let crate::Element::RelayContact { normally_closed, .. } = *element {
             let at = id.0 as usize;
             let mut one = reached.states.clone();
-            one.move_relay(netlist.elements.iter().enumerate(), element, reached.states.at(at) == normally_closed);
+            one.move_relay(
+                netlist.elements.iter().enumerate(),
+                element,
+                reached.states.at(at) == normally_closed,
+            );
             starts.push(one);
             all_in.set(id, !normally_closed);
             at_rest.set(id, normally_closed);

@@ -150,13 +150,38 @@ impl Sweep {
     }
 
     /// One port at each of `strengths`, or two at each pair of them, into `readings`, whose memory is reused. Nothing is
-    /// allocated once `readings` and `scratch` have grown.
+    /// allocated once `readings` and `scratch` have grown. Other numbers of ports, and ports that there are not, are beyond
+    /// the sweep.
     pub fn read(&self, ports: &[usize], strengths: &Strengths, readings: &mut Readings, scratch: &mut Scratch) {
         readings.clear(self.table.n_probes, strengths.len());
+        if !self.takes(ports) {
+            readings.beyond.fill(true);
+            return;
+        }
         linear::read(&self.table, ports, strengths, readings);
         if !self.table.bent.is_empty() {
             scratch.moved.settle(&self.table, ports, strengths, readings);
         }
+    }
+
+    /// The same, and what is beyond the sweep solved whole: see [`Sweep::solve_rest`].
+    ///
+    /// # Errors
+    /// Those of [`Sweep::solve_rest`].
+    pub fn answer(
+        &self,
+        ports: &[usize],
+        strengths: &Strengths,
+        readings: &mut Readings,
+        scratch: &mut Scratch,
+    ) -> Result<(), NetworkError> {
+        self.read(ports, strengths, readings, scratch);
+        self.solve_rest(ports, strengths, readings)
+    }
+
+    /// Whether these are one or two of its ports.
+    fn takes(&self, ports: &[usize]) -> bool {
+        matches!(ports.len(), 1 | 2) && ports.iter().all(|&port| port < self.ports.len())
     }
 
     /// Most by which rounding puts a probe's reading off, in its unit; infinite beyond the sweep. Where a bent element moved

@@ -20,6 +20,7 @@ const EVENTS: usize = 32;
 #[derive(Debug)]
 pub struct Variations {
     netlist: Netlist,
+    guess: Option<Vec<f64>>,
     solver: Mutex<Solver>,
     /// By the states, of which there are few. `None` where the circuit cannot be reduced.
     kept: Mutex<Vec<(States, Option<Arc<Reduced>>)>>,
@@ -33,9 +34,19 @@ impl Variations {
     pub fn new(netlist: &Netlist) -> Result<Self, NetworkError> {
         Ok(Self {
             netlist: netlist.clone(),
+            guess: None,
             solver: Mutex::new(Solver::new(netlist)?),
             kept: Mutex::default(),
         })
+    }
+
+    /// Where to look for the operating point of the netlist as it is: near these volts by node. Ignored if there are not as
+    /// many.
+    #[must_use]
+    pub fn near(mut self, node_volts: &[f64]) -> Self {
+        let fits = node_volts.len() == self.netlist.n_nodes && node_volts.iter().all(|volts| volts.is_finite());
+        self.guess = fits.then(|| node_volts.to_vec());
+        self
     }
 
     /// The netlist that is varied.
@@ -49,7 +60,10 @@ impl Variations {
             return None;
         }
         let differs = |(id, element): &(ElementId, &Element)| {
-            self.netlist.elements.get(id.0 as usize).is_none_or(|first| first != *element)
+            self.netlist
+                .elements
+                .get(id.0 as usize)
+                .is_none_or(|first| first != *element)
         };
         let differing = netlist.iter().filter(differs);
         Some(differing.map(|(id, element)| (id, element.clone())).collect())
@@ -141,13 +155,16 @@ impl Variations {
     /// The circuit reduced in these states; `None` if it cannot be.
     fn reduced(&self, states: States) -> Result<Option<Arc<Reduced>>, NetworkError> {
         let kept = || self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-        let known = kept().iter().find(|(of, _)| *of == states).map(|(_, known)| known.clone());
+        let known = kept()
+            .iter()
+            .find(|(of, _)| *of == states)
+            .map(|(_, known)| known.clone());
         if let Some(known) = known {
             return Ok(known);
         }
         let found = {
             let mut solver = self.solver.lock().unwrap_or_else(PoisonError::into_inner);
-            solver.settle(&self.netlist, &states, None)?
+            solver.settle(&self.netlist, &states, self.guess.as_deref())?
         };
         let reduced = found.and_then(Reduced::new).map(Arc::new);
         let mut all = kept();

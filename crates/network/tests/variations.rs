@@ -222,11 +222,7 @@ fn what_is_not_a_small_change_is_left_to_a_solver() {
     let variations = Variations::new(&netlist).unwrap();
     let mut more_nodes = netlist.clone();
     more_nodes.n_nodes += 1;
-    assert!(
-        vary(&variations, &more_nodes)
-            .unwrap()
-            .is_none()
-    );
+    assert!(vary(&variations, &more_nodes).unwrap().is_none());
     let mut ideal = netlist.clone();
     ideal.elements.push(Element::Resistor {
         a: NodeId(1),

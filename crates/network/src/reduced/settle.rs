@@ -3,12 +3,12 @@
 //! The laws are stepped as a whole solve steps them ([`law::advance`]).
 
 use super::{CANCELLED, CANCELLED_FINE, Kernel, NEAR_ROUNDS, REST_ROUNDS, Reduced, across};
-use crate::{Element, ElementId, Solution};
 use crate::law::{self, Point, Tangent};
 use crate::linearised::{Heard, Put, Update};
 use crate::plan::{self, Pair};
 use crate::small::{Matrix, Small};
 use crate::twofold::Twofold;
+use crate::{Element, ElementId, Solution};
 
 /// From this round on one element at a time crosses a corner, and none leaves out a piece of its law.
 const CAREFUL: u32 = 6;
@@ -79,7 +79,12 @@ impl Reduced {
             return Some(());
         }
         bent.puts = Some(puts.len());
-        let first = self.fixed.plan.flows_of.get(bent.element as usize).map(|range| range.start);
+        let first = self
+            .fixed
+            .plan
+            .flows_of
+            .get(bent.element as usize)
+            .map(|range| range.start);
         for (which, flow) in (0..).zip(plan::flows_of(element)) {
             puts.push(Put {
                 element: bent.element,
@@ -238,7 +243,10 @@ impl Reduced {
         amounts.clear();
         let amount = |put: &Put| if put.is_idle() { None } else { found.next() };
         amounts.extend(puts.iter().map(amount).map(Option::unwrap_or_default));
-        amounts.iter().all(|amount| amount.value().is_finite()).then_some(digits)
+        amounts
+            .iter()
+            .all(|amount| amount.value().is_finite())
+            .then_some(digits)
     }
 
     /// Moves the points of bent elements that the amounts contradict. Whether there were none.
@@ -286,7 +294,10 @@ impl Reduced {
 /// Whether what the puts move is so much that a double's rounding of it could be seen.
 fn cancels(update: &Update) -> bool {
     update.puts.iter().zip(update.moves()).any(|(put, amps)| {
-        let most = put.response.iter().fold(0.0_f64, |most, volts| most.max(volts.high.abs()));
+        let most = put
+            .response
+            .iter()
+            .fold(0.0_f64, |most, volts| most.max(volts.high.abs()));
         most * amps.high.abs() > MOVED_VOLTS
     })
 }

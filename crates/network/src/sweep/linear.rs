@@ -124,8 +124,10 @@ fn single(table: &Table, port: usize, strengths: &Strengths, readings: &mut Read
         readings.beyond[from..from + LANES].copy_from_slice(&beyond);
     }
     if strengths.any_negative || loops < 0.0 {
-        for (beyond, inverse) in readings.beyond.iter_mut().zip(&strengths.inverse[0]) {
-            *beyond |= is_cancelled([*inverse, loops]);
+        for (at, inverse) in strengths.inverse[0].iter().enumerate() {
+            if is_cancelled([*inverse, loops]) {
+                readings.give_up(at);
+            }
         }
     }
 }
@@ -238,8 +240,10 @@ fn pair(table: &Table, ports: (usize, usize), strengths: &Strengths, readings: &
         readings.beyond[from..from + LANES].copy_from_slice(&beyond);
     }
     if strengths.any_negative || two.loops[0] < 0.0 || two.loops[1] < 0.0 || two.both < 0.0 {
-        for (at, beyond) in readings.beyond.iter_mut().enumerate() {
-            *beyond |= is_cancelled(two.terms(strengths.inverse[0][at], strengths.inverse[1][at]));
+        for at in 0..stride {
+            if is_cancelled(two.terms(strengths.inverse[0][at], strengths.inverse[1][at])) {
+                readings.give_up(at);
+            }
         }
     }
 }

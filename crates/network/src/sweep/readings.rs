@@ -25,6 +25,14 @@ impl Readings {
         self.beyond.resize(self.stride, false);
     }
 
+    /// Marks a hypothesis whose digits are lost, so that nothing starts from what it puts in.
+    pub(crate) fn give_up(&mut self, hypothesis: usize) {
+        self.beyond[hypothesis] = true;
+        for put in &mut self.put {
+            put[hypothesis] = f64::NAN;
+        }
+    }
+
     /// What a probe reads, by hypothesis: volts or amperes.
     pub fn of(&self, probe: usize) -> &[f64] {
         &self.values[probe * self.stride..][..self.n]

@@ -16,7 +16,8 @@ impl Sweep {
         strengths: &Strengths,
         readings: &mut Readings,
     ) -> Result<(), NetworkError> {
-        for hypothesis in 0..strengths.len() {
+        let taken = if self.takes(ports) { strengths.len() } else { 0 };
+        for hypothesis in 0..taken {
             if !readings.beyond[hypothesis] {
                 continue;
             }

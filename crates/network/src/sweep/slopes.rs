@@ -36,13 +36,15 @@ impl Sweep {
     ) -> bool {
         into.clear();
         let (table, moved) = (&self.table, &mut scratch.moved);
-        if readings.beyond[hypothesis] || !moved.again(table, ports, strengths, readings, hypothesis) {
+        let known = self.takes(ports) && readings.beyond.get(hypothesis) == Some(&false);
+        if !known || !moved.again(table, ports, strengths, readings, hypothesis) {
             return false;
         }
         for by in by {
             let from = into.len();
             into.resize(from + table.n_probes, 0.0);
             let (put, unit) = match *by {
+                By::Strength(port) if port >= self.ports.len() => continue,
                 By::Strength(port) => (port, moved.row(table, table.first_port + port)),
                 By::Value(element, parameter) => match self.bent_value(moved, element, parameter) {
                     Some(found) => found,

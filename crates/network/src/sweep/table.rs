@@ -1,10 +1,10 @@
 //! The circuit as its ports see it: what everything that is asked reads with nothing put in, and per unit put in.
 
-use crate::columns::{Column, Columns};
-use crate::twofold::Twofold;
 use super::{Port, Probe};
+use crate::columns::{Column, Columns};
 use crate::plan::Flow;
 use crate::states::Keeps;
+use crate::twofold::Twofold;
 use crate::{Element, ElementId, NodeId, Solution, States, law};
 use rayon::prelude::*;
 

@@ -15,6 +15,8 @@ use crate::search::Record;
 
 /// Bins of the reliability curve, and cells of the values' ranks.
 const BINS: usize = 10;
+/// Standard deviations either side that hold 95 % of a normal.
+const Z: f64 = 1.959_964;
 /// Shares of severities between the quantiles that are told.
 const SEVERITY_SHARES: [f64; 4] = [0.1, 0.4, 0.4, 0.1];
 
@@ -108,7 +110,6 @@ pub fn wilson(hits: usize, n: usize) -> (f64, f64) {
     if n == 0 {
         return (0.0, 1.0);
     }
-    const Z: f64 = 1.959_964;
     let (n, share) = (n as f64, hits as f64 / n as f64);
     let middle = (share + Z * Z / (2.0 * n)) / (1.0 + Z * Z / n);
     let half = Z / (1.0 + Z * Z / n) * (share * (1.0 - share) / n + Z * Z / (4.0 * n * n)).sqrt();

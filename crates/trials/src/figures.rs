@@ -56,10 +56,10 @@ impl Figures {
             sum.certain_wrong += usize::from(certain && !record.right);
             sum.harmful += usize::from(!record.harms.is_empty());
             sum.minutes += record.minutes;
-            sum.readings += record.readings as f64;
+            sum.readings += record.readings.len() as f64;
             sum.cost += record.cost;
             if record.ended == Ended::Outside {
-                until_outside += record.readings;
+                until_outside += record.readings.len();
             }
         }
         let mean = |of: f64| if sum.jobs == 0 { 0.0 } else { of / sum.jobs as f64 };

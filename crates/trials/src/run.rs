@@ -15,8 +15,9 @@ use crate::strategy::Strategy;
 use crate::vehicle::Vehicle;
 use crate::yard::Yard;
 
-/// Searches of one yard that share what the bench answered, before it is forgotten: it grows by some megabytes a search.
-const KEPT_FOR: usize = 8;
+/// Jobs of one yard done one after the other by one worker, which share what the bench answered: that grows by some
+/// megabytes a job.
+const TOGETHER: u64 = 8;
 
 /// What is tried.
 #[derive(Clone, Debug)]
@@ -34,9 +35,6 @@ pub struct Plan<'y> {
     /// Workers; at least one.
     pub threads: usize,
 }
-
-/// What the bench answered in earlier searches of one yard, and in how many.
-type Memory = (Predictions, usize);
 
 /// Runs all jobs and gives their records by job, then strategy. `progress` is told of each job that is done.
 ///
@@ -75,33 +73,41 @@ fn worker(
     next: &AtomicU64,
     progress: &(dyn Fn() + Sync),
 ) -> Result<Vec<(u64, Vec<Record>)>, BenchError> {
-    let mut memories: Vec<Memory> = plan.yards.iter().map(|_| Memory::default()).collect();
     let mut done = Vec::new();
     loop {
-        let number = next.fetch_add(1, Ordering::Relaxed);
-        let Some((at, _)) = plan.yard_of(number).filter(|_| number < plan.jobs) else {
+        let batch = next.fetch_add(1, Ordering::Relaxed);
+        let Some(jobs) = plan.batch(batch) else {
             return Ok(done);
         };
-        let memory = &mut memories[at];
-        if memory.1 == KEPT_FOR {
-            *memory = Memory::default();
-        }
-        memory.1 += 1;
-        match job(plan, number, &mut memory.0) {
-            Ok(records) => done.push((number, records)),
-            Err(error) => {
-                next.store(plan.jobs, Ordering::Relaxed);
-                return Err(error);
+        let mut memory = Predictions::default();
+        for number in jobs {
+            match job(plan, number, &mut memory) {
+                Ok(records) => done.push((number, records)),
+                Err(error) => {
+                    // Nobody begins another.
+                    next.store(u64::MAX / 2, Ordering::Relaxed);
+                    return Err(error);
+                }
             }
+            progress();
         }
-        progress();
     }
 }
 
 impl<'y> Plan<'y> {
-    fn yard_of(&self, number: u64) -> Option<(usize, &'y Yard)> {
-        let at = number.checked_rem(self.yards.len() as u64)? as usize;
-        self.yards.get(at).map(|yard| (at, yard))
+    fn yard_of(&self, number: u64) -> Option<&'y Yard> {
+        self.yards.get(number.checked_rem(self.yards.len() as u64)? as usize)
+    }
+
+    /// The jobs of a batch: a few of one yard. `None` past the last.
+    fn batch(&self, batch: u64) -> Option<Vec<u64>> {
+        let n_yards = self.yards.len() as u64;
+        let (round, yard) = (batch.checked_div(n_yards)?, batch.checked_rem(n_yards)?);
+        let first = round.checked_mul(TOGETHER)?.checked_mul(n_yards)?;
+        (first < self.jobs).then(|| {
+            let jobs = (0..TOGETHER).map(|at| first + at * n_yards + yard);
+            jobs.filter(|number| *number < self.jobs).collect()
+        })
     }
 }
 
@@ -110,10 +116,34 @@ impl<'y> Plan<'y> {
 /// # Errors
 /// Those of the bench.
 pub fn job(plan: &Plan<'_>, number: u64, memory: &mut Predictions) -> Result<Vec<Record>, BenchError> {
-    let Some((_, yard)) = plan.yard_of(number) else {
+    let Some(yard) = plan.yard_of(number) else {
         return Ok(Vec::new());
     };
     let vehicle = Vehicle::draw(yard, plan.seed, number, plan.differs);
     let strategies = plan.strategies.iter();
     strategies.map(|&strategy| search(&vehicle, strategy, memory)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::circuits::BUILT_IN;
+
+    #[test]
+    fn batches_hold_every_job_once_each_of_one_circuit() {
+        let yards: Vec<Yard> = BUILT_IN[..3].iter().map(|of| Yard::built_in(of).unwrap()).collect();
+        let plan = Plan {
+            yards: &yards,
+            jobs: 100,
+            seed: 0,
+            strategies: Vec::new(),
+            differs: None,
+            threads: 1,
+        };
+        let batches: Vec<Vec<u64>> = (0..).map_while(|batch| plan.batch(batch)).collect();
+        assert!(batches.iter().all(|jobs| jobs.iter().all(|job| job % 3 == jobs[0] % 3)));
+        let mut all = batches.concat();
+        all.sort_unstable();
+        assert_eq!(all, (0..100).collect::<Vec<u64>>());
+    }
 }

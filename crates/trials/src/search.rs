@@ -4,7 +4,7 @@
 //! that pays, or [`MOST_READINGS`].
 
 use bench::{BenchError, Reading, Test};
-use circuit::FaultId;
+use circuit::{Circuit, FaultId};
 use diagnosis::{Belief, Conclusion, Intake, Predictions, Scene, harm, weigh};
 use rand::RngExt as _;
 use statrs::function::erf::erfc;
@@ -68,8 +68,8 @@ pub struct Record {
     pub right: bool,
     /// The true fault is among the first group of look-alikes, or outside where that leads.
     pub group_right: bool,
-    /// Readings until the end.
-    pub readings: usize,
+    /// The readings, as `set-up | test | value`: what `probewise suspects` takes.
+    pub readings: Vec<String>,
     /// Minutes until the end.
     pub minutes: f64,
     /// Cost until proven repaired, in the shop's money ([`price`]).
@@ -176,7 +176,7 @@ pub fn search(vehicle: &Vehicle<'_>, strategy: Strategy, memory: &mut Prediction
         chance: end.chance,
         right: end.cure == needed,
         group_right: group_right(vehicle, &belief, memory)?,
-        readings: readings.len(),
+        readings: readings.iter().map(|reading| text(circuit, reading)).collect(),
         minutes: clock.minutes,
         cost,
         harms,
@@ -184,6 +184,12 @@ pub fn search(vehicle: &Vehicle<'_>, strategy: Strategy, memory: &mut Prediction
         severity_rank: severity_rank(vehicle, &belief, memory)?,
         value_ranks: value_ranks(vehicle, &belief, memory)?,
     })
+}
+
+fn text(circuit: &Circuit, reading: &Reading) -> String {
+    let Test { set_up, placement } = &reading.test;
+    let shown = reading.shown.to_text(placement, circuit);
+    format!("{} | {} | {shown}", set_up.to_text(circuit), placement.to_text(circuit))
 }
 
 fn seen(belief: &Belief<'_>, needed: Cure<'_>) -> (f64, bool) {

@@ -53,7 +53,7 @@ pub enum YardError {
         /// The set-up's text.
         text: String,
         /// What is wrong with it.
-        source: SetUpError,
+        source: Box<SetUpError>,
     },
     /// Nothing in the circuit can break.
     #[error("{name}: nothing in this circuit can break, so there is nothing to search for")]
@@ -80,7 +80,7 @@ impl Yard {
         let complaint = circuit::parse_set_up(&circuit, complaint).map_err(|source| YardError::Complaint {
             name: name.to_owned(),
             text: complaint.to_owned(),
-            source,
+            source: Box::new(source),
         })?;
         let circuit = Arc::new(circuit);
         let faults = circuit::possible_faults(&circuit);

@@ -37,7 +37,6 @@ pub const BUILT_IN: &[BuiltIn] = &[
     built_in!("relay-motor", "key on; blower commanded", false),
     built_in!("shared-ground-fan", "key on; level 80 %", false),
     built_in!("lamps", "key on; tail commanded; stop commanded", false),
-    built_in!("accessory", "key on; lamp commanded", false),
     built_in!("bus", "key on", false),
     built_in!("starter", "key cranking", true),
     built_in!("drain", "key asleep", false),

@@ -15,7 +15,7 @@ use crate::strategy::{Choice, Strategy, Turn};
 use crate::vehicle::Vehicle;
 
 /// Readings after which anybody would give up.
-pub(crate) const MOST_READINGS: usize = 40;
+pub(crate) const MOST_READINGS: usize = 30;
 /// How far into a search the chance for the reliability curve is read off at most, readings.
 const LATEST_LOOK: usize = 6;
 /// Severities and values count for calibration only where the true fault has this chance: others are weighed roughly.

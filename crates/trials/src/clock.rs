@@ -83,3 +83,28 @@ fn at(circuit: &Circuit, point: PointId) -> Option<ConnectorId> {
         Access::Open { .. } | Access::Inside => None,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_lead_that_is_there_already_costs_little_and_a_set_up_costs_its_change() {
+        let circuit = circuit::parse(circuit::DEMO).unwrap();
+        let test = |text: &str| bench::parse_test(&circuit, text).unwrap();
+        let mut clock = Clock::new(SetUp::default());
+        let first = clock.to(&circuit, &test("voltmeter S1.3; key on"));
+        // Plug S1 is 4 minutes away; then back-probing, the battery's post, and the reading itself.
+        assert!(first > 4.0 && first < 6.0, "{first}");
+        clock.take(&circuit, &test("voltmeter S1.3; key on"));
+        let beside = clock.to(&circuit, &test("voltmeter S1.1; key on"));
+        assert!((beside - (PLACE_MINUTES + 0.4)).abs() < 1e-9, "{beside}");
+        // The screen is where it was.
+        clock.take(&circuit, &test("scan pressure; key on"));
+        assert!((clock.to(&circuit, &test("voltmeter S1.3; key on")) - 0.4).abs() < 1e-9);
+        assert!((clock.minutes - first - 0.3).abs() < 1e-9);
+        let apart = test("voltmeter S1.3; key on; S1 apart");
+        let change = circuit::minutes_between(&circuit, &clock.now, &apart.set_up);
+        assert!(change > 4.0 && clock.to(&circuit, &apart) > change);
+    }
+}

@@ -188,7 +188,7 @@ mod tests {
         assert_eq!(text(&volts, 5.4321), "5.432 V");
         assert_eq!(text(&volts, 0.123_456), "0.1235 V");
         let ohms = bench::parse_placement(&circuit, "ohmmeter S1.3").unwrap();
-        assert_eq!(text(&ohms, 4712.3), "4.712 kΩ");
+        assert_eq!(text(&ohms, 4712.3), "4712 Ω");
         assert_eq!(text(&ohms, 0.26), "0.3 Ω");
         let scan = bench::parse_placement(&circuit, "scan pressure").unwrap();
         assert_eq!(text(&scan, 40.0), "32.00 bar", "the end of its range");

@@ -71,3 +71,37 @@ pub(crate) fn repairs(belief: &Belief<'_>, named: Option<Cure<'_>>, needed: Cure
     }
     cost + ANEW_MINUTES * RATE + price_of(faults, needed)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bench::Bench;
+    use diagnosis::{Intake, Predictions, weigh};
+    use std::sync::Arc;
+
+    #[test]
+    fn the_right_repair_first_costs_itself_and_each_in_vain_is_added() {
+        let circuit = Arc::new(circuit::parse(circuit::DEMO).unwrap());
+        let faults = circuit::possible_faults(&circuit);
+        let bench = Bench::new(Arc::clone(&circuit)).unwrap();
+        let mut memory = Predictions::default();
+        let belief = weigh(&bench, &circuit, &faults, &Intake::default(), &[], &mut memory).unwrap();
+        let sensor = faults.iter().find(|fault| fault.path == "sensor/reads high").unwrap();
+        let fan = faults.iter().find(|fault| fault.path.starts_with("fan/")).unwrap();
+        let [sensor, fan] = [sensor, fan].map(|fault| Cure::Repair(fault.repair.key.as_str()));
+        // 25 minutes and 5 of proof at 1.5, and the sensor at 65.
+        let right = repairs(&belief, Some(sensor), sensor);
+        assert!((right - 110.0).abs() < 1e-9, "{right}");
+        let beyond = repairs(&belief, Some(Cure::Beyond), Cure::Beyond);
+        assert!((beyond - 95.0 * 1.5).abs() < 1e-9, "{beyond}");
+        let wrong = repairs(&belief, Some(fan), sensor);
+        assert!(wrong >= price_of(&faults, fan) + right, "{wrong}");
+        // Nobody changes parts for ever.
+        let most: f64 = belief
+            .repairs()
+            .iter()
+            .map(|repair| price_of(&faults, Cure::Repair(repair.0)))
+            .fold(0.0, f64::max);
+        assert!(wrong <= (MOST_IN_VAIN as f64 + 1.0) * most + ANEW_MINUTES * RATE);
+    }
+}

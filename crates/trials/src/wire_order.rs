@@ -70,3 +70,27 @@ impl WireOrder {
         ids.into_iter().map(|(_, id)| id).collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_wire_is_followed_from_the_battery_to_the_lamp_and_its_ground() {
+        let text = include_str!("../../../circuits/lamps.toml");
+        let circuit = circuit::parse(text).unwrap();
+        let order = WireOrder::new(&circuit);
+        let steps: Vec<usize> = ["battery+", "F1/in", "F1/out", "H1.1", "plateplus", "L1.1", "G1"]
+            .iter()
+            .map(|path| order.of(circuit.point(path).unwrap()))
+            .collect();
+
+        assert!(steps.windows(2).all(|pair| pair[0] < pair[1]), "{steps:?}");
+        let names: Vec<&str> = order
+            .connectors(&circuit)
+            .iter()
+            .map(|id| circuit.parts[circuit.connectors[id.idx()].part.idx()].id.as_str())
+            .collect();
+        assert_eq!(names, ["H1", "H2", "L1"]);
+    }
+}

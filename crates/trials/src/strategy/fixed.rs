@@ -61,3 +61,42 @@ impl Yard {
         volts
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::circuits::BUILT_IN;
+
+    #[test]
+    fn the_chart_goes_from_the_screen_along_the_wire_to_ohms() {
+        let of = BUILT_IN.iter().find(|one| one.name == "potentiometer").unwrap();
+        let yard = Yard::built_in(of).unwrap();
+        let chart = chart(&yard);
+        let text = |test: &Test| {
+            let set_up = test.set_up.to_text(&yard.circuit);
+            format!("{set_up} | {}", test.placement.to_text(&yard.circuit))
+        };
+        let texts: Vec<String> = chart.iter().map(text).collect();
+        assert_eq!(
+            texts[..3],
+            [
+                "key on | code P2123",
+                "key on | scan pedal",
+                "key on | voltmeter battery+ battery-"
+            ]
+        );
+        let at = |wanted: &str| {
+            texts
+                .iter()
+                .position(|text| text == wanted)
+                .unwrap_or_else(|| panic!("{wanted}: {texts:#?}"))
+        };
+        assert!(at("key on | voltmeter A1.11 battery-") < at("key on | voltmeter J1.1/a battery-"));
+        assert!(at("key on | voltmeter J1.1/a battery-") < at("key on | voltmeter S1.1 battery-"));
+        let ohms = chart
+            .iter()
+            .position(|test| matches!(test.placement, Placement::Ohmmeter { .. }))
+            .unwrap();
+        assert!(chart[ohms..].iter().all(|test| test.set_up.key == Key::Off));
+    }
+}

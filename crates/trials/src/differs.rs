@@ -4,6 +4,7 @@ use circuit::{BranchId, Change, Circuit, Fault, Mode, PointId, Repair, Role, Sev
 use rand::{Rng, RngExt as _};
 
 use crate::chance::pick;
+use crate::unlisted;
 
 /// A way in which the vehicle is not what its circuit file says.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -12,7 +13,7 @@ pub enum Differs {
     Neighbour,
     /// A resistor inside a module is several times what the file says, or a part of it.
     Insides,
-    /// The cause is a bridge between two points that are no neighbours, which is not among the possible faults.
+    /// The cause is a bridge between two wires that none of the possible faults joins.
     Unlisted,
     /// Some values lie far outside their tolerance.
     Tolerance,
@@ -46,7 +47,13 @@ impl Differs {
     }
 
     /// What is in the vehicle and not in the file, with its severity, beside the values in `theta`, which it may move.
-    pub(crate) fn changes(self, circuit: &Circuit, theta: &mut [f64], rng: &mut impl Rng) -> Option<(Fault, f64)> {
+    pub(crate) fn changes(
+        self,
+        circuit: &Circuit,
+        faults: &[Fault],
+        theta: &mut [f64],
+        rng: &mut impl Rng,
+    ) -> Option<(Fault, f64)> {
         let scale = |branches: Vec<BranchId>| branches.into_iter().map(Change::Scale).collect();
         let (changes, severity) = match self {
             Self::Neighbour => {
@@ -59,9 +66,8 @@ impl Differs {
                 (vec![Change::Bridge(wire, other)], spread(rng, 500.0, 50e3))
             }
             Self::Unlisted => {
-                let (one, other) = (on_a_wire(circuit, rng)?, on_a_wire(circuit, rng)?);
-                let severity = spread(rng, 1.0, 2e3);
-                (vec![Change::Bridge(one, other)], severity)
+                let (one, other) = unlisted::bridge(circuit, faults, rng)?;
+                (vec![Change::Bridge(one, other)], spread(rng, 1.0, 2e3))
             }
             Self::Insides => {
                 let is_inside = |role| matches!(role, Role::Pull | Role::Series | Role::Bias | Role::Quiescent);
@@ -135,9 +141,15 @@ mod tests {
     #[test]
     fn every_way_changes_something_in_the_demo_vehicle() {
         let circuit = circuit::parse(circuit::DEMO).unwrap();
+        let faults = circuit::possible_faults(&circuit);
         for differs in Differs::ALL {
             let mut theta = vec![0.0; circuit.params.len()];
-            let changes = differs.changes(&circuit, &mut theta, &mut Luck { seed: 1, job: 0 }.of("differs"));
+            let changes = differs.changes(
+                &circuit,
+                &faults,
+                &mut theta,
+                &mut Luck { seed: 1, job: 0 }.of("differs"),
+            );
             let moved = theta.iter().any(|value| value.abs() >= FAR.0);
             assert_eq!(moved, differs == Differs::Tolerance);
             assert_eq!(changes.is_some(), !moved, "{}", differs.name());

@@ -21,6 +21,7 @@ pub mod price;
 mod run;
 mod search;
 mod strategy;
+mod unlisted;
 mod vehicle;
 mod wire_order;
 mod yard;

@@ -52,7 +52,8 @@ impl<'y> Vehicle<'y> {
             _ => 0.0,
         };
         let mut theta: Vec<f64> = circuit.params.iter().map(|param| luck.normal(&param.path)).collect();
-        let unknown = differs.and_then(|differs| differs.changes(circuit, &mut theta, &mut luck.of("differs")));
+        let unknown =
+            differs.and_then(|differs| differs.changes(circuit, &yard.faults, &mut theta, &mut luck.of("differs")));
         Self {
             yard,
             fault,

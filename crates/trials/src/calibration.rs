@@ -137,7 +137,7 @@ mod tests {
 
     #[test]
     fn wilsons_interval_is_the_published_one() {
-        // Newcombe, Statistics in Medicine 17 (1998), table I, method 3: 81 of 263, 15 of 148, 0 of 20, 1 of 29.
+        // Newcombe, Statistics in Medicine 17 (1998), table I, method 3, from memory: 81 of 263, 15 of 148, 0 of 20, 1 of 29.
         for (hits, n, low, high) in [
             (81, 263, 0.2553, 0.3662),
             (15, 148, 0.0624, 0.1605),

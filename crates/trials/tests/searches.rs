@@ -9,8 +9,11 @@ use statrs::distribution::{Binomial, DiscreteCDF as _};
 use trials::{BUILT_IN, Differs, Figures, Plan, Record, Strategy, Vehicle, Yard, job, run};
 
 fn yards(names: &[&str]) -> Vec<Yard> {
-    let of = |name: &&str| BUILT_IN.iter().find(|one| one.name == *name).unwrap();
-    names.iter().map(|name| Yard::built_in(of(name)).unwrap()).collect()
+    let of = |name: &&str| BUILT_IN.iter().find(|one| one.name == *name).expect("built in");
+    names
+        .iter()
+        .map(|name| Yard::built_in(of(name)).expect("a yard"))
+        .collect()
 }
 
 fn plan(yards: &[Yard], jobs: u64, strategies: Vec<Strategy>) -> Plan<'_> {
@@ -26,7 +29,7 @@ fn plan(yards: &[Yard], jobs: u64, strategies: Vec<Strategy>) -> Plan<'_> {
 
 /// The most events of this chance in `n` that are not beyond luck: more come less than once in a thousand times.
 fn most_by_luck(n: usize, chance: f64) -> usize {
-    let count = Binomial::new(chance, n as u64).unwrap();
+    let count = Binomial::new(chance, n as u64).expect("a chance");
     (0..=n).find(|&k| count.sf(k as u64) < 1e-3).unwrap_or(n)
 }
 

@@ -2,7 +2,9 @@
 
 use std::path::PathBuf;
 
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, Parser, Subcommand};
+use trials::{Differs, Strategy};
 
 /// Bench partner of the vehicle electrical diagnostician: from a circuit and a few readings to the cause.
 ///
@@ -66,6 +68,11 @@ pub(crate) enum Command {
     /// The demo job on the command line: its readings, what is left, what to measure next.
     #[command(after_help = "Example:\n  probewise demo --json")]
     Demo(DemoArgs),
+    /// Try the reasoning on vehicles drawn at random: how often it is right, how sure, how long, and what it costs.
+    #[command(
+        after_help = "Example:\n  probewise trials --jobs 340 --seed 1 --strategy product --strategy fixed-order --plots plots\n\nCircuits, vehicles, strategies and figures: docs/trials.md."
+    )]
+    Trials(TrialsArgs),
     /// Print completions for a shell.
     #[command(
         after_help = "Example:\n  probewise completions bash > ~/.local/share/bash-completion/completions/probewise"
@@ -225,4 +232,43 @@ pub(crate) struct DemoArgs {
     /// Print JSON.
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+/// What to try.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct TrialsArgs {
+    /// Circuit file. May be repeated; without it the built-in ones are taken.
+    #[arg(long = "circuit", value_name = "FILE")]
+    pub(crate) circuits: Vec<String>,
+    /// Vehicles in all, the circuits in turn.
+    #[arg(long, default_value_t = 340, value_parser = clap::value_parser!(u64).range(1..=1_000_000))]
+    pub(crate) jobs: u64,
+    /// Everything drawn follows from it.
+    #[arg(long, default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// How tests are chosen. May be repeated; without it the product's way alone.
+    #[arg(long = "strategy", value_name = "NAME", value_parser = by_name(Strategy::ALL.map(|one| (one.name(), one))))]
+    pub(crate) strategies: Vec<Strategy>,
+    /// How the vehicles differ from their circuit files.
+    #[arg(long, value_name = "HOW", value_parser = by_name(Differs::ALL.map(|one| (one.name(), one))))]
+    pub(crate) differs: Option<Differs>,
+    /// Cores to work on; all of them if left out.
+    #[arg(long)]
+    pub(crate) threads: Option<usize>,
+    /// Print JSON, every search included.
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// Folder for plots as SVG; made if it is not there.
+    #[arg(long, value_name = "FOLDER")]
+    pub(crate) plots: Option<PathBuf>,
+}
+
+/// Takes one of these names.
+fn by_name<T: Copy + Send + Sync + 'static, const N: usize>(
+    all: [(&'static str, T); N],
+) -> impl TypedValueParser<Value = T> {
+    PossibleValuesParser::new(all.map(|one| one.0)).try_map(move |name| {
+        let found = all.iter().find(|one| one.0 == name);
+        found.map(|one| one.1).ok_or("no such name")
+    })
 }

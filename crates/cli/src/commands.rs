@@ -15,7 +15,7 @@ use crate::args::{
     ServeArgs, SolveArgs, SpiceArgs,
 };
 use crate::source::{Failure, Source, beside, circuit_text, mistaken, read_or_stdin};
-use crate::{bare, out, play, show, text};
+use crate::{bare, out, play, show, text, trials};
 
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -50,6 +50,7 @@ pub(crate) fn run(args: Args) -> Result<Answer, Failure> {
         Command::Play(args) => play::play(&args).map(|()| Answer::Done),
         Command::Serve(args) => serve(args),
         Command::Demo(args) => demo(&args),
+        Command::Trials(args) => trials::trials(&args).map(|()| Answer::Done),
         Command::Completions { shell } => {
             let mut script = Vec::new();
             clap_complete::generate(shell, &mut Args::command(), "probewise", &mut script);

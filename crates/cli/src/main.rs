@@ -10,6 +10,7 @@ mod play;
 mod show;
 mod source;
 mod text;
+mod trials;
 
 use std::io::Write as _;
 use std::process::ExitCode;

@@ -51,6 +51,9 @@ pub(crate) enum Failure {
         /// What is wrong.
         source: crate::bare::BareError,
     },
+    /// A circuit cannot be tried on.
+    #[error(transparent)]
+    Trials(#[from] Box<trials::YardError>),
     /// The page cannot be served.
     #[error(transparent)]
     Web(#[from] web::WebError),

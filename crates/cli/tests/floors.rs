@@ -12,6 +12,7 @@ const FLOORS: &[&[&str]] = &[
     &["network", "circuit"],
     &["bench"],
     &["diagnosis"],
+    &["trials"],
     &["job", "picture"],
     &["web"],
     &["cli"],
@@ -23,8 +24,10 @@ const NEVER: &[(&str, &[&str])] = &[
     ("circuit", &["network"]),
     ("diagnosis", &["network", "serde", "serde_json"]),
     ("bench", &["serde", "serde_json"]),
-    ("job", &["network", "diagnosis"]),
-    ("picture", &["network", "bench", "diagnosis"]),
+    ("trials", &["network", "serde", "serde_json"]),
+    ("job", &["network", "diagnosis", "trials"]),
+    ("picture", &["network", "bench", "diagnosis", "trials"]),
+    ("web", &["trials"]),
 ];
 
 /// Workspace crates and their ordinary direct dependencies.

@@ -7,7 +7,7 @@ use crate::predictions::{Predictions, Wanted};
 
 /// Share of a meter's variance that is common to all its readings (its gain); the rest belongs to range and place. Common
 /// practice, no source.
-const COMMON: f64 = 0.5;
+pub const COMMON: f64 = 0.5;
 /// Share that is common to readings of the same test.
 const COMMON_SAME_TEST: f64 = 0.9;
 /// Chance that a reading taken with probes is plain wrong: lead not touching, wrong cavity, typing. Common practice, no

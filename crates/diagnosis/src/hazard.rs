@@ -25,6 +25,7 @@ pub mod limits;
 mod live;
 mod settle;
 mod stress;
+pub(crate) mod truth;
 
 #[cfg(test)]
 pub(crate) mod fixture;

@@ -1,6 +1,7 @@
 //! From readings to the cause: suspects, their chances, the next test, and whether a test is safe.
 pub mod ahead;
 mod answer;
+pub mod assumed;
 mod candidate;
 mod evidence;
 #[cfg(test)]
@@ -22,9 +23,11 @@ mod worth;
 
 pub use ahead::look_ahead;
 pub use answer::*;
+pub use candidate::net::ends;
 pub use candidate::{Candidate, Group, candidates, reading_minutes, touched};
 pub use hazard::caution::{cautions, cautions_of, not_probed};
 pub use hazard::limits;
+pub use hazard::truth::harm;
 pub use information::{Information, information, joint_information};
 pub use predictions::Predictions;
 pub use propose::{Options, Scene, judge, offer, propose};

@@ -14,7 +14,8 @@ use bench::Kind;
 
 use crate::evidence::{Body, Evidence, number};
 use shown::{Density, density};
-pub(crate) use shown::{GHOST_RESTS, GHOST_VOLTS, below, category, elsewhere, slip};
+pub use shown::{GHOST_RESTS, GHOST_VOLTS};
+pub(crate) use shown::{below, category, elsewhere, slip};
 
 /// A reading repeated is wrong again with this chance if it was wrong: the same cavity, the same lead. Common practice,
 /// no source.

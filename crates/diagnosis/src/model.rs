@@ -10,13 +10,14 @@ use crate::predictions::{Cell, Predictions, Wanted};
 use crate::severity::Between;
 
 /// The parameter that moves while one works: battery voltage sags and recovers.
-const SAGS: &str = "battery";
+pub const SAGS: &str = "battery";
 /// How far two readings see the same battery voltage, as a share of its variance: it recovers between them.
-const SAG_SHARED: f64 = 0.9;
+pub const SAG_SHARED: f64 = 0.9;
 /// How far it drifts from one reading to the next, as shares of its standard deviation: at a rate that is kept through the
 /// job, and at one that changes. Common practice (it may sag by a volt in a job), no source for the figures.
-const DRIFTS: f64 = 0.15;
-const WANDERS: f64 = 0.2;
+pub const DRIFTS: f64 = 0.15;
+/// See [`DRIFTS`].
+pub const WANDERS: f64 = 0.2;
 
 /// The parameters that move any of the readings.
 #[derive(Debug, Default)]

@@ -34,7 +34,7 @@ pub(crate) use component::{Component, Foreseen};
 use integral::{Ground, Integral, log_sum};
 
 /// Share of the tests that a cause outside the circuit may disturb, each with its chance. Common practice, no source.
-const DISTURBED: [(f64, f64); 4] = [(0.03, 0.4), (0.15, 0.3), (0.4, 0.2), (0.8, 0.1)];
+pub const DISTURBED: [(f64, f64); 4] = [(0.03, 0.4), (0.15, 0.3), (0.4, 0.2), (0.8, 0.1)];
 
 /// Times that more severities are solved where a reading is sharper than the answers.
 const ROUNDS: usize = 5;

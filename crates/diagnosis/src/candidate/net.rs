@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use circuit::{BranchId, BranchKind, Circuit, ConnectorId, PinKind, PointId, Role, SetUp};
 
 /// The two points between which a branch carries its current; an output carries it from its supply to its output.
-pub(crate) fn ends(kind: &BranchKind) -> (PointId, PointId) {
+pub fn ends(kind: &BranchKind) -> (PointId, PointId) {
     match *kind {
         BranchKind::Resistor { a, b, .. }
         | BranchKind::Switch { a, b, .. }

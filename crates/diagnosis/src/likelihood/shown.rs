@@ -19,8 +19,9 @@ const MOST_OHMS_SOFT: f64 = 0.4;
 const BEEP_SOFT: f64 = 0.5;
 /// A point that nothing drives: how often it sits within millivolts of where the meter's own resistance pulls it, and how
 /// near; else it is anywhere on the way to its neighbours' voltages.
-pub(crate) const GHOST_RESTS: f64 = 0.75;
-pub(crate) const GHOST_VOLTS: f64 = 0.01;
+pub const GHOST_RESTS: f64 = 0.75;
+/// See [`GHOST_RESTS`].
+pub const GHOST_VOLTS: f64 = 0.01;
 /// A monitor's threshold is known this well, volts.
 const THRESHOLD_SOFT: f64 = 0.03;
 /// Chance of each state of a code if its check fails now, and if it does not: present, pending, history, not set. History

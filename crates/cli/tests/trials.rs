@@ -1,0 +1,42 @@
+//! The `trials` command: a table, its JSON, plots, and clear words where it cannot try.
+
+mod common;
+
+use common::{check_shape, run, text};
+
+#[test]
+fn a_few_vehicles_are_tried_and_told_of_in_every_form() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let plots = folder.path().join("plots");
+    let output = run(&[
+        "trials",
+        "--circuit",
+        concat!(env!("CARGO_MANIFEST_DIR"), "/../../circuits/starter.toml"),
+        "--jobs",
+        "3",
+        "--json",
+        "--plots",
+        plots.to_str().expect("a path"),
+    ]);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let value = check_shape("trials", &text(&output.stdout));
+    assert_eq!(value["searches"].as_array().map(Vec::len), Some(3));
+    assert_eq!(value["strategies"][0]["figures"]["jobs"], 3);
+    assert_eq!(value["strategies"][0]["figures"]["harmful"], 0);
+    assert!(text(&output.stderr).contains("3 of 3 vehicles searched"));
+    for name in ["reliability.svg", "ranks.svg", "costs.svg"] {
+        let svg = std::fs::read_to_string(plots.join(name)).expect(name);
+        assert!(svg.starts_with("<svg") && svg.ends_with("</svg>\n"), "{name}");
+    }
+}
+
+#[test]
+fn what_cannot_be_tried_is_said() {
+    let output = run(&["trials", "--strategy", "clever"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("half-split"), "the names are listed");
+    let output = run(&["trials", "--circuit", "nowhere.toml"]);
+    assert_eq!(output.status.code(), Some(3));
+    assert!(text(&output.stderr).contains("nowhere.toml"));
+    assert_eq!(run(&["trials", "--jobs", "0"]).status.code(), Some(2));
+}

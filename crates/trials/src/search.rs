@@ -1,0 +1,288 @@
+//! One search, from the complaint to a conclusion: the belief is weighed, a strategy chooses, the vehicle answers.
+//!
+//! It stops where the product stops: one repair carries 95 %, the cause is outside the circuit with 80 %, nothing is left
+//! that pays, or [`MOST_READINGS`].
+
+use bench::{BenchError, Reading, Test};
+use circuit::{Circuit, FaultId};
+use diagnosis::{Belief, Conclusion, Intake, Predictions, Scene, harm, weigh};
+use rand::RngExt as _;
+use statrs::function::erf::erfc;
+
+use crate::clock::Clock;
+use crate::price::{self, Cure};
+use crate::strategy::{Choice, Strategy, Turn};
+use crate::vehicle::Vehicle;
+
+/// Readings after which anybody would give up.
+pub(crate) const MOST_READINGS: usize = 30;
+/// How far into a search the chance for the reliability curve is read off at most, readings.
+const LATEST_LOOK: usize = 6;
+/// Severities and values count for calibration only where the true fault has this chance: others are weighed roughly.
+const LEAST_FOR_RANK: f64 = 0.05;
+
+/// How a search ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Ended {
+    /// A repair was named.
+    Named,
+    /// The cause was said to be outside the circuit.
+    Outside,
+    /// Nothing was left that pays.
+    CannotTell,
+    /// Too many readings.
+    TooLong,
+}
+
+/// A test that was proposed as safe, or done, and would harm the vehicle as it is.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Harm {
+    /// The test, as text.
+    pub test: String,
+    /// What it harms.
+    pub what: String,
+    /// It was done.
+    pub done: bool,
+}
+
+/// What came out of one search.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Record {
+    /// Name of the circuit.
+    pub circuit: String,
+    /// Number of the job: with seed and circuit it makes the vehicle again.
+    pub job: u64,
+    /// How the tests were chosen.
+    pub strategy: Strategy,
+    /// The fault; `None` outside the circuit.
+    pub fault: Option<String>,
+    /// Its severity, in its unit.
+    pub severity: Option<f64>,
+    /// How it ended.
+    pub ended: Ended,
+    /// The likeliest fault of the repair named, or the likeliest of all.
+    pub leading: String,
+    /// Chance of the repair named; of the likeliest where none was.
+    pub chance: f64,
+    /// The likeliest repair, or "outside", is what the vehicle needs.
+    pub right: bool,
+    /// The true fault is among the first group of look-alikes, or outside where that leads.
+    pub group_right: bool,
+    /// The readings, as `set-up | test | value`: what `probewise suspects` takes.
+    pub readings: Vec<String>,
+    /// Minutes until the end.
+    pub minutes: f64,
+    /// Cost until proven repaired, in the shop's money ([`price`]).
+    pub cost: f64,
+    /// Tests that would harm.
+    pub harms: Vec<Harm>,
+    /// At a moment fixed beforehand: chance of the likeliest repair or outside, and whether it was right.
+    pub look: (f64, bool),
+    /// Which part of what was thought of the severity lies below the true one: 0 below a tenth, 1 below half, 2 below nine
+    /// tenths, 3 above.
+    pub severity_rank: Option<usize>,
+    /// Share of what was thought of each learnt value that lies below the true one.
+    pub value_ranks: Vec<f64>,
+}
+
+/// What leads in a belief.
+struct Lead<'a> {
+    cure: Cure<'a>,
+    chance: f64,
+}
+
+fn lead<'a>(belief: &Belief<'a>) -> Lead<'a> {
+    let outside = Lead {
+        cure: Cure::Beyond,
+        chance: belief.outside(),
+    };
+    match belief.repairs().first() {
+        Some(&(key, chance)) if chance >= outside.chance => Lead {
+            cure: Cure::Repair(key),
+            chance,
+        },
+        _ => outside,
+    }
+}
+
+/// Searches a vehicle. `memory` may be kept between searches of one yard; it changes no answer.
+///
+/// # Errors
+/// Those of the bench.
+pub fn search(vehicle: &Vehicle<'_>, strategy: Strategy, memory: &mut Predictions) -> Result<Record, BenchError> {
+    let yard = vehicle.yard;
+    let circuit = &*yard.circuit;
+    let intake = Intake::default();
+    let needed = vehicle.fault.map_or(Cure::Beyond, |(fault, _)| {
+        Cure::Repair(yard.faults[fault.idx()].repair.key.as_str())
+    });
+    let look_at = vehicle.luck.of("look").random_range(0..=LATEST_LOOK);
+    let mut look = None;
+    let mut clock = Clock::new(yard.complaint.clone());
+    let mut readings: Vec<Reading> = Vec::new();
+    let mut harms = Vec::new();
+    let (belief, ended) = loop {
+        let belief = weigh(&yard.bench, circuit, &yard.faults, &intake, &readings, memory)?;
+        if look.is_none() && readings.len() >= look_at {
+            look = Some(seen(&belief, needed));
+        }
+        let findings = belief.findings(&yard.bench, memory, None)?;
+        match findings.conclusion {
+            Conclusion::Found { .. } => break (belief, Ended::Named),
+            Conclusion::Outside => break (belief, Ended::Outside),
+            Conclusion::CannotTell => break (belief, Ended::CannotTell),
+            Conclusion::Open if readings.len() >= MOST_READINGS => break (belief, Ended::TooLong),
+            Conclusion::Open => {}
+        }
+        let choice = strategy.next(&mut Turn {
+            yard,
+            scene: Scene {
+                bench: &yard.bench,
+                circuit,
+                faults: &yard.faults,
+                belief: &belief,
+                readings: &readings,
+                now: &clock.now,
+            },
+            memory,
+            luck: vehicle.luck,
+        })?;
+        if choice.tests.is_empty() {
+            break (belief, Ended::CannotTell);
+        }
+        harms.extend(harmful(vehicle, &choice, readings.len())?);
+        for test in &choice.tests {
+            clock.take(circuit, test);
+            readings.push(vehicle.answer(test, readings.len())?);
+        }
+    };
+    let end = lead(&belief);
+    let named = match ended {
+        Ended::Named => belief.repairs().first().map(|repair| Cure::Repair(repair.0)),
+        Ended::Outside => Some(Cure::Beyond),
+        Ended::CannotTell | Ended::TooLong => None,
+    };
+    let cost = clock.minutes * price::RATE + price::repairs(&belief, named, needed);
+    Ok(Record {
+        circuit: yard.name.clone(),
+        job: vehicle.luck.job,
+        strategy,
+        fault: vehicle.fault.map(|(fault, _)| yard.faults[fault.idx()].path.clone()),
+        severity: vehicle
+            .fault
+            .and_then(|(fault, severity)| yard.faults[fault.idx()].severity.map(|_| severity)),
+        ended,
+        leading: leading(&belief, end.cure),
+        chance: end.chance,
+        right: end.cure == needed,
+        group_right: group_right(vehicle, &belief, memory)?,
+        readings: readings.iter().map(|reading| text(circuit, reading)).collect(),
+        minutes: clock.minutes,
+        cost,
+        harms,
+        look: look.unwrap_or_else(|| seen(&belief, needed)),
+        severity_rank: severity_rank(vehicle, &belief, memory)?,
+        value_ranks: value_ranks(vehicle, &belief, memory)?,
+    })
+}
+
+fn text(circuit: &Circuit, reading: &Reading) -> String {
+    let Test { set_up, placement } = &reading.test;
+    let shown = reading.shown.to_text(placement, circuit);
+    format!("{} | {} | {shown}", set_up.to_text(circuit), placement.to_text(circuit))
+}
+
+fn seen(belief: &Belief<'_>, needed: Cure<'_>) -> (f64, bool) {
+    let lead = lead(belief);
+    (lead.chance, lead.cure == needed)
+}
+
+/// The likeliest fault that this cure would cure.
+fn leading(belief: &Belief<'_>, cure: Cure<'_>) -> String {
+    let Cure::Repair(key) = cure else {
+        return "outside".to_owned();
+    };
+    let faults = belief.faults().iter().enumerate();
+    let cured = faults.filter(|(_, fault)| fault.repair.key == key);
+    let best = cured.max_by(|a, b| belief.chance(a.0.into()).total_cmp(&belief.chance(b.0.into())));
+    best.map_or_else(String::new, |(_, fault)| fault.path.clone())
+}
+
+/// Tests of a choice that would harm this vehicle.
+fn harmful(vehicle: &Vehicle<'_>, choice: &Choice, position: usize) -> Result<Vec<Harm>, BenchError> {
+    let circuit = &*vehicle.yard.circuit;
+    let bench = vehicle.bench_at(position);
+    let broken = vehicle.broken();
+    let mut found = Vec::new();
+    let rest = choice.offered.iter().filter(|test| !choice.tests.contains(test));
+    let all: Vec<(&Test, bool)> = choice
+        .tests
+        .iter()
+        .map(|test| (test, true))
+        .chain(rest.map(|test| (test, false)))
+        .collect();
+    for (test, done) in all {
+        for what in harm(&bench, circuit, &broken, test)? {
+            found.push(Harm {
+                test: format!("{} | {}", test.set_up.to_text(circuit), test.placement.to_text(circuit)),
+                what: format!("{what:?}"),
+                done,
+            });
+        }
+    }
+    Ok(found)
+}
+
+/// Whether the first group of look-alikes holds the true fault, or outside leads and is true.
+fn group_right(vehicle: &Vehicle<'_>, belief: &Belief<'_>, memory: &mut Predictions) -> Result<bool, BenchError> {
+    let yard = vehicle.yard;
+    let findings = belief.findings(&yard.bench, memory, Some(&yard.offer))?;
+    let first = findings.suspects.first();
+    let outside_leads = first.is_none_or(|first| belief.outside() > first.chance);
+    Ok(match vehicle.fault {
+        None => outside_leads,
+        Some((fault, _)) => {
+            !outside_leads && first.is_some_and(|first| first.look_alikes.iter().any(|alike| alike.0 == fault))
+        }
+    })
+}
+
+fn known(vehicle: &Vehicle<'_>, belief: &Belief<'_>) -> Option<(FaultId, f64)> {
+    vehicle
+        .fault
+        .filter(|(fault, _)| belief.chance(*fault) >= LEAST_FOR_RANK)
+}
+
+fn severity_rank(
+    vehicle: &Vehicle<'_>,
+    belief: &Belief<'_>,
+    memory: &mut Predictions,
+) -> Result<Option<usize>, BenchError> {
+    let Some((fault, severity)) = known(vehicle, belief) else {
+        return Ok(None);
+    };
+    let findings = belief.findings(&vehicle.yard.bench, memory, None)?;
+    let suspect = findings.suspects.iter().find(|suspect| suspect.fault == fault);
+    let quantiles = suspect.and_then(|suspect| suspect.severity);
+    Ok(quantiles.map(|(middle, low, high)| [low, middle, high].iter().filter(|&&at| severity > at).count()))
+}
+
+/// The battery is left out: it moves between the readings.
+fn value_ranks(vehicle: &Vehicle<'_>, belief: &Belief<'_>, memory: &mut Predictions) -> Result<Vec<f64>, BenchError> {
+    let findings = belief.findings(&vehicle.yard.bench, memory, None)?;
+    let params = &vehicle.yard.circuit.params;
+    let steady = |at: usize| {
+        params
+            .get(at)
+            .is_some_and(|param| param.path != diagnosis::assumed::SAGS)
+    };
+    Ok(findings
+        .learnt
+        .iter()
+        .filter(|(param, _, sd)| steady(param.idx()) && *sd > 0.0)
+        .filter_map(|(param, mean, sd)| {
+            let off = (vehicle.theta.get(param.idx())? - mean) / sd;
+            Some(0.5 * erfc(-off * std::f64::consts::FRAC_1_SQRT_2))
+        })
+        .collect())
+}

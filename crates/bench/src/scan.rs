@@ -112,18 +112,56 @@ impl Case<'_> {
     }
 }
 
+/// Beyond an end of its table by less than this share of it, a value still has the slope inside: what is sensed stands on
+/// the kink there, and the next such vehicle on its other side.
+const NEAR_END: f64 = 0.02;
+
 /// Value and slope at `x` of a sorted table, held outside. An empty table shows the volts themselves.
 fn along(table: &[(f64, f64)], x: f64) -> (f64, f64) {
     let after = table.partition_point(|row| row.0 <= x);
-    match (
-        after.checked_sub(1).map(|before| table[before]),
-        table.get(after).copied(),
-    ) {
-        (Some((x0, y0)), Some((x1, y1))) => {
-            let slope = (y1 - y0) / (x1 - x0);
-            (y0 + slope * (x - x0), slope)
+    let slope = |at: usize| match (table.get(at), table.get(at + 1)) {
+        (Some((x0, y0)), Some((x1, y1))) => (y1 - y0) / (x1 - x0),
+        _ => 0.0,
+    };
+    let (Some(first), Some(last)) = (table.first(), table.last()) else {
+        return (x, 1.0);
+    };
+    let band = NEAR_END * (last.0 - first.0);
+    let Some(before) = after.checked_sub(1) else {
+        return (first.1, if first.0 - x < band { slope(0) } else { 0.0 });
+    };
+    if after == table.len() {
+        let inside = before.checked_sub(1).filter(|_| x - last.0 < band);
+        return (last.1, inside.map_or(0.0, slope));
+    }
+    let (x0, y0) = table[before];
+    (y0 + slope(before) * (x - x0), slope(before))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::along;
+
+    #[test]
+    fn a_value_at_an_end_of_its_table_is_held_and_still_moves() {
+        let pedal = [(0.7, 0.0), (3.7, 100.0)];
+        let per_volt = 100.0 / 3.0;
+        for (x, value, slope) in [
+            (0.7, 0.0, per_volt),
+            (0.69, 0.0, per_volt),
+            (0.5, 0.0, 0.0),
+            (2.2, 50.0, per_volt),
+            (3.7, 100.0, per_volt),
+            (3.72, 100.0, per_volt),
+            (4.4, 100.0, 0.0),
+        ] {
+            let (found, by) = along(&pedal, x);
+            assert!(
+                (found - value).abs() < 1e-9 && (by - slope).abs() < 1e-9,
+                "{x}: {found} {by}"
+            );
         }
-        (Some((_, y)), None) | (None, Some((_, y))) => (y, 0.0),
-        (None, None) => (x, 1.0),
+        assert_eq!(along(&[], 1.25), (1.25, 1.0));
+        assert_eq!(along(&[(1.0, 5.0)], 0.999), (5.0, 0.0));
     }
 }

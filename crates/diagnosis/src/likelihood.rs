@@ -146,7 +146,11 @@ fn step(
     elsewhere_chance: f64,
 ) -> Step {
     let (kept, variance) = (variance, variance + freedom * freedom);
-    let Density { mut narrow, loose } = density(evidence, expectation, variance);
+    let Density {
+        mut narrow,
+        loose,
+        spread,
+    } = density(evidence, expectation, variance);
     if freedom > 0.0 {
         let own = evidence.own_sd * evidence.own_sd;
         narrow *= ((variance + own) / (kept + own).max(1e-18)).sqrt();
@@ -173,7 +177,7 @@ fn step(
     let trusted = right * narrow / density;
     let (gain, shrink) = match number(&evidence.shown) {
         Some((value, _)) if expectation.kind == Kind::Number && trusted > 0.0 => {
-            let whole = variance + evidence.own_sd * evidence.own_sd;
+            let whole = variance + evidence.own_sd * evidence.own_sd + spread;
             let off = value - expectation.value;
             // The mixture's variance; never more than before the reading.
             let shrink = trusted / whole * (1.0 - (1.0 - trusted) * off * off / whole);

@@ -36,6 +36,8 @@ const LEAST: f64 = 1e-12;
 pub(crate) struct Density {
     pub(crate) narrow: f64,
     pub(crate) loose: f64,
+    /// Variance that such a reading has beyond the meter's and the expectation's.
+    pub(crate) spread: f64,
 }
 
 /// Normal density.
@@ -55,7 +57,11 @@ pub(crate) fn below(z: f64) -> f64 {
 /// Density of what was shown if the reading is right, what it should be being known with this variance.
 pub(crate) fn density(evidence: &Evidence, expectation: &Expectation, variance: f64) -> Density {
     let sense = &evidence.sense;
-    let loose = |loose: f64| Density { narrow: 0.0, loose };
+    let loose = |loose: f64| Density {
+        narrow: 0.0,
+        loose,
+        spread: 0.0,
+    };
     if let Some((value, _)) = number(&evidence.shown) {
         let at = |kind_share: f64| loose(kind_share * elsewhere(sense, &evidence.shown));
         return match expectation.kind {
@@ -70,11 +76,13 @@ pub(crate) fn density(evidence: &Evidence, expectation: &Expectation, variance: 
                     Density {
                         narrow,
                         loose: (1.0 - GHOST_RESTS) * tail,
+                        spread: GHOST_VOLTS * GHOST_VOLTS,
                     }
                 } else {
                     Density {
                         narrow: normal(off, whole),
                         loose: 0.0,
+                        spread: 0.0,
                     }
                 }
             }

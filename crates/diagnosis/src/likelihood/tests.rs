@@ -201,3 +201,19 @@ fn nothing_is_impossible() {
         }
     }
 }
+
+/// 8 mV where nothing drives the point are no word about the battery, however well a tenth of a millivolt was foreseen.
+#[test]
+fn a_ghost_hardly_moves_what_other_readings_should_be() {
+    let mut floats = expectation(Kind::Number, 8e-4);
+    let mut read = volts(0.0083);
+    (read.sd, read.own_sd) = (1e-4, 1e-4);
+    let variance = 1e-8;
+    let driven = step(&read, &floats, variance, 0.0, None, 0.0);
+    floats.ghost_volts = (0.0, 12.0);
+    let ghost = step(&read, &floats, variance, 0.0, None, 0.0);
+    // By how many of its own standard deviations the expectation moves.
+    let moved = |step: &Step| (step.gain * variance).abs() / variance.sqrt();
+    assert!(moved(&ghost) < 0.02, "{}", moved(&ghost));
+    assert!(driven.wrong > 0.9 || moved(&driven) > 1.0);
+}

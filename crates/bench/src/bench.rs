@@ -280,6 +280,12 @@ pub(crate) struct Solved {
 }
 
 impl Prepared<'_> {
+    /// The set-ups on the way to the asked one: those of ordinary use, and the one before (true).
+    pub(crate) fn stages(&self) -> impl Iterator<Item = (&Ready, bool)> {
+        let ordinary = self.ordinary.iter().map(|ready| (&**ready, false));
+        ordinary.chain(self.before.iter().map(|ready| (&**ready, true)))
+    }
+
     /// Breaks and solves, with what the set-up clips in or without. `None` if it does not settle.
     pub(crate) fn solve(
         &self,

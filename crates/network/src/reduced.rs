@@ -62,8 +62,8 @@ pub(crate) struct Reduced {
     of_flows: Vec<OnceLock<Option<Response>>>,
     /// By the two nodes of an appended flow.
     between: Kept<(u32, u32), Option<Response>>,
-    /// By weighted nodes.
-    rows: Kept<Vec<(u32, u64)>, Row>,
+    /// By the two nodes of a voltage.
+    rows: Kept<(u32, u32), Row>,
     /// Elements whose discrete state may change.
     watched: Vec<u32>,
     /// By region; `None` where the circuit cannot be reduced. Empty in those themselves.
@@ -191,11 +191,7 @@ impl Reduced {
 
     /// Derivatives of `Σ weight · v(node)` by amperes injected, by row of the matrix, with nothing put in.
     pub(crate) fn row(&self, weights: &[(NodeId, f64)]) -> Row {
-        let key = weights
-            .iter()
-            .map(|(node, weight)| (node.0, weight.to_bits()))
-            .collect();
-        let solve = || {
+        let solve = || -> Row {
             let plan = &*self.fixed.plan;
             let mut row = vec![0.0; plan.pattern.n];
             for &(node, weight) in weights {
@@ -206,7 +202,18 @@ impl Reduced {
             self.fixed.factored.solve_transposed(plan, &mut row);
             row.into()
         };
-        Arc::clone(locked(&self.rows).entry(key).or_insert_with(solve))
+        // Plain voltages come again and again; other weights hardly ever.
+        let key = match *weights {
+            [(node, 1.0)] => (node.0, NodeId::GROUND.0),
+            [(a, 1.0), (b, -1.0)] => (a.0, b.0),
+            _ => return solve(),
+        };
+        if let Some(known) = locked(&self.rows).get(&key) {
+            return Arc::clone(known);
+        }
+        let row = solve();
+        locked(&self.rows).insert(key, Arc::clone(&row));
+        row
     }
 
     /// What is put in where an element's flow now has this tangent. `None` if it is the one that was factored, `Some(None)`

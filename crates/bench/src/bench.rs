@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use circuit::{At, Circuit, ParamId, Placed, SetUp};
-use network::{ElementId, NetworkError, Solution, Solver, States};
+use network::{ElementId, NetworkError, Solver, States};
 use rayon::prelude::*;
 
 use crate::edit;
@@ -153,9 +153,8 @@ impl Bench {
         prepared: &Prepared<'_>,
         question: &Question<'_>,
         hypothesis: &Hypothesis<'_>,
-        near: &mut Near,
     ) -> Result<Vec<(Prediction, Flows)>, BenchError> {
-        let solved = prepared.solve(hypothesis, true, near)?;
+        let solved = prepared.solve(hypothesis, true)?;
         let Some(mut solved) = solved else {
             let unknown = (self.unknown(hypothesis), self.no_flows(question));
             return Ok(vec![unknown; question.placements.len()]);
@@ -163,7 +162,7 @@ impl Bench {
         let clips_in = question.with_flows && !question.set_up.placed.is_empty();
         let bare: Option<States> = if clips_in {
             prepared
-                .solve(hypothesis, false, &mut Near::default())?
+                .solve(hypothesis, false)?
                 .map(|solved| solved.solution.states.clone())
         } else {
             None
@@ -206,7 +205,7 @@ impl Bench {
             with_flows: false,
         })?;
         let prepared = self.prepare(set_up, theta)?;
-        let Some(solved) = prepared.solve(hypothesis, true, &mut Near::default())? else {
+        let Some(solved) = prepared.solve(hypothesis, true)? else {
             return Ok(None);
         };
         let case = self.case(&prepared, hypothesis, solved);
@@ -263,14 +262,6 @@ pub(crate) struct Exported {
     pub(crate) tool_left_out: bool,
 }
 
-/// What the hypothesis before came to, if it was the same fault: where to look for what this one comes to.
-#[derive(Default)]
-pub(crate) struct Near {
-    ordinary: Vec<Option<Solution>>,
-    /// In the set-up before, and in the asked one.
-    asked: [Option<Solution>; 2],
-}
-
 /// A hypothesis solved in the asked set-up.
 pub(crate) struct Solved {
     pub(crate) lowered: Lowered,
@@ -287,21 +278,13 @@ impl Prepared<'_> {
     }
 
     /// Breaks and solves, with what the set-up clips in or without. `None` if it does not settle.
-    pub(crate) fn solve(
-        &self,
-        hypothesis: &Hypothesis<'_>,
-        with_placed: bool,
-        near: &mut Near,
-    ) -> Result<Option<Solved>, BenchError> {
+    pub(crate) fn solve(&self, hypothesis: &Hypothesis<'_>, with_placed: bool) -> Result<Option<Solved>, BenchError> {
         let Shop {
             circuit, layout, theta, ..
         } = self.shop;
         let name = |source| named(circuit, source);
         let things = if with_placed { &self.set_up.placed[..] } else { &[] };
-        let blown = self
-            .shop
-            .blown(&self.ordinary, hypothesis, &mut near.ordinary)
-            .map_err(name)?;
+        let blown = self.shop.blown(&self.ordinary, hypothesis).map_err(name)?;
         let before = match &self.before {
             Some(ready) => {
                 // Nothing is clipped in before the key is where it is asked to be.
@@ -313,22 +296,13 @@ impl Prepared<'_> {
         let mut lowered = self.asked.broken(circuit, layout, theta, hypothesis);
         let placed = lowered.place(layout, things)?;
         let before = before.as_ref().map(|(ready, lowered)| (*ready, lowered));
-        let solution = self
-            .shop
-            .reach(before, (&self.asked, &lowered), &blown, &mut near.asked)
-            .map_err(name)?;
+        let solution = self.shop.reach(before, (&self.asked, &lowered), &blown).map_err(name)?;
         Ok(solution.map(|solution| Solved {
             lowered,
             solution,
             placed,
         }))
     }
-}
-
-/// Whether two hypotheses differ in their severities only.
-fn same_faults(one: &Hypothesis<'_>, other: &Hypothesis<'_>) -> bool {
-    let mut pairs = one.faults.iter().zip(&other.faults);
-    one.faults.len() == other.faults.len() && pairs.all(|(a, b)| a.0.path == b.0.path)
 }
 
 /// An error of the network in the circuit's words.
@@ -351,20 +325,13 @@ impl Predict for Bench {
     fn predict(&self, question: Question<'_>) -> Result<Batch, BenchError> {
         self.check(&question)?;
         let prepared = self.prepare(question.set_up, question.theta)?;
-        // One fault's severities one after the other, each starting where the one before came to.
-        let faults: Vec<&[Hypothesis<'_>]> = question.hypotheses.chunk_by(same_faults).collect();
-        let rows: Vec<_> = faults
+        let rows: Vec<_> = question
+            .hypotheses
             .par_iter()
-            .map(|severities| {
-                let mut near = Near::default();
-                let all = severities
-                    .iter()
-                    .map(|hypothesis| self.one(&prepared, &question, hypothesis, &mut near));
-                all.collect::<Result<Vec<_>, _>>()
-            })
+            .map(|hypothesis| self.one(&prepared, &question, hypothesis))
             .collect::<Result<_, _>>()?;
         let mut batch = Batch::default();
-        for (prediction, flows) in rows.into_iter().flatten().flatten() {
+        for (prediction, flows) in rows.into_iter().flatten() {
             batch.predictions.push(prediction);
             if question.with_flows {
                 batch.flows.push(flows);

@@ -39,7 +39,7 @@ impl Ready {
         let start = lowered.at_rest();
         let netlist = lowered.netlist();
         let beside = match other.and_then(|other| Some((other, other.variations.differences(&netlist)?))) {
-            Some((other, changed)) => other.variations.solve(&changed, &start, None)?,
+            Some((other, changed)) => other.variations.solve(&changed, &start, None).unwrap_or_default(),
             None => None,
         };
         let solution = match beside {
@@ -211,12 +211,11 @@ impl Shop<'_> {
         Ok(ready)
     }
 
-    /// Fuses blown when the technician arrives. `near` holds what a similar hypothesis came to in each of the ordinary set-ups.
+    /// Fuses blown when the technician arrives.
     pub(crate) fn blown(
         &self,
         ordinary: &[Arc<Ready>],
         hypothesis: &Hypothesis<'_>,
-        near: &mut Vec<Option<Solution>>,
     ) -> Result<Vec<FuseId>, NetworkError> {
         let mut blown: Vec<FuseId> = edit::blown(hypothesis).collect();
         if self.circuit.fuses.is_empty() {
@@ -233,11 +232,10 @@ impl Shop<'_> {
         if let Some(known) = known {
             return Ok(known);
         }
-        near.resize(ordinary.len(), None);
-        for (ready, near) in ordinary.iter().zip(near) {
+        for ready in ordinary {
             let lowered = ready.broken(self.circuit, self.layout, self.theta, hypothesis);
             let start = at_rest(self.circuit, &lowered, &blown);
-            let Outcome::Converged(solution) = ready.solve(self.solvers, &lowered, &start, near.as_ref())? else {
+            let Outcome::Converged(solution) = ready.solve(self.solvers, &lowered, &start, None)? else {
                 continue;
             };
             for (position, fuse) in self.circuit.fuses.iter().enumerate() {
@@ -246,7 +244,6 @@ impl Shop<'_> {
                     blown.push(id);
                 }
             }
-            *near = Some(solution);
         }
         blown.sort_unstable();
         blown.dedup();
@@ -259,25 +256,20 @@ impl Shop<'_> {
     }
 
     /// The operating point of `lowered`, broken from its set-up, reached by way of the one before. `None` if it does not
-    /// settle. `near` is what a similar hypothesis came to in the set-up before and in this one.
+    /// settle.
     pub(crate) fn reach(
         &self,
         before: Option<(&Ready, &Lowered)>,
         (ready, lowered): (&Ready, &Lowered),
         blown: &[FuseId],
-        near: &mut [Option<Solution>; 2],
     ) -> Result<Option<Solution>, NetworkError> {
-        let [near_before, near] = near;
         let mut start = at_rest(self.circuit, lowered, blown);
         if let Some((ready, first)) = before {
             let rest = at_rest(self.circuit, first, blown);
-            if let Outcome::Converged(solution) = ready.solve(self.solvers, first, &rest, near_before.as_ref())? {
+            if let Outcome::Converged(solution) = ready.solve(self.solvers, first, &rest, None)? {
                 start = carried(&solution.states, lowered, true);
-                *near_before = Some(solution);
             }
         }
-        let found = ready.solve(self.solvers, lowered, &start, near.as_ref())?.converged();
-        near.clone_from(&found);
-        Ok(found)
+        Ok(ready.solve(self.solvers, lowered, &start, None)?.converged())
     }
 }

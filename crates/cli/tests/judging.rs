@@ -167,7 +167,7 @@ fn ohms_that_may_be_shown_are_never_below_nothing() {
             .as_array()
             .expect("outcomes")
             .iter()
-            .flat_map(|one| one["shows"].as_array())
+            .filter_map(|one| one["shows"].as_array())
             .flatten()
         {
             let (Some(low), Some(high)) = (shows["low"].as_f64(), shows["high"].as_f64()) else {

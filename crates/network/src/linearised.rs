@@ -13,6 +13,8 @@ use crate::twofold::Twofold;
 use crate::{Element, ElementId, Netlist, NodeId, Solution};
 use std::sync::Arc;
 
+/// Most corrections of a solve with the transpose.
+const REFINED: usize = 4;
 /// Unit roundoff.
 const EPS: f64 = f64::EPSILON;
 
@@ -186,22 +188,26 @@ impl Update {
         }
     }
 
-    /// Derivatives of `Σ weight · v(node)` by amperes injected, by row of the matrix.
-    fn row(&self, weights: &[(NodeId, f64)]) -> Vec<f64> {
-        let mut row = self.reduced.row(weights).to_vec();
+    /// To the weights of a reading, by column, adds those of what the puts hear: its derivatives in the changed circuit are
+    /// those of this sum in the factored one. One sum and one solve, since what is solved apart would cancel.
+    fn add_heard(&self, plan: &Plan, weights: &mut [f64]) {
         let response = |put: &Put| {
-            let volts = weights
+            let by_root = plan
+                .roots
                 .iter()
-                .map(|(node, weight)| weight * put.response[node.0 as usize].high);
-            volts.sum::<f64>() * put.per_unit.value()
+                .map(|&node| (node, plan.column[node as usize] as usize));
+            let volts = by_root.fold(Twofold::default(), |sum, (node, column)| match weights[column] {
+                0.0 => sum,
+                weight => sum + put.response[node as usize] * weight.into(),
+            });
+            (volts * put.per_unit).value()
         };
         let mut moved: Vec<f64> = self.puts.iter().map(response).collect();
         self.matrix.solve_transposed(&mut moved);
         let mut add = |(a, b): (u32, u32), factor: f64| {
-            if factor != 0.0 {
-                let by = self.reduced.row(&[(NodeId(a), 1.0), (NodeId(b), -1.0)]);
-                for (row, by) in row.iter_mut().zip(&*by) {
-                    *row += factor * by;
+            for (node, by) in [(a, factor), (b, -factor)] {
+                if let Some(sum) = weights.get_mut(plan.column[node as usize] as usize) {
+                    *sum += by;
                 }
             }
         };
@@ -217,7 +223,6 @@ impl Update {
                 }
             }
         }
-        row
     }
 }
 
@@ -275,9 +280,6 @@ impl Linearised {
 
     /// Derivatives of `Σ weight · v(node)` by amperes injected, by row of the matrix.
     pub(crate) fn row(&self, weights: &[(NodeId, f64)]) -> Vec<f64> {
-        if let Some(update) = &self.update {
-            return update.row(weights);
-        }
         let plan = &*self.fixed.plan;
         let mut row = vec![0.0; plan.pattern.n];
         for &(node, weight) in weights {
@@ -285,8 +287,50 @@ impl Linearised {
                 *sum += weight;
             }
         }
-        self.fixed.factored.solve_transposed(plan, &mut row);
+        let Some(update) = &self.update else {
+            self.fixed.factored.solve_transposed(plan, &mut row);
+            return row;
+        };
+        let solve = |weights: &mut Vec<f64>| {
+            update.add_heard(plan, weights);
+            self.fixed.factored.solve_transposed(plan, weights);
+        };
+        let weights = row.clone();
+        solve(&mut row);
+        if update.fine {
+            self.refine(&weights, &mut row, solve);
+        }
         row
+    }
+
+    /// What cancelled is put right by what the flows, as they now are, leave of the weights.
+    fn refine(&self, weights: &[f64], row: &mut [f64], solve: impl Fn(&mut Vec<f64>)) {
+        let plan = &*self.fixed.plan;
+        let mut before = f64::INFINITY;
+        for _ in 0..REFINED {
+            let mut left = weights.to_vec();
+            for (flow, tangent) in self.flows() {
+                let at = |node: u32| row.get(plan.kcl_row[node as usize] as usize).copied().unwrap_or(0.0);
+                let across = at(flow.from) - at(flow.to);
+                for k in 0..flow.n_controls {
+                    let (a, b) = flow.controls[k];
+                    for (node, by) in [(a, -across * tangent.siemens[k]), (b, across * tangent.siemens[k])] {
+                        if let Some(sum) = left.get_mut(plan.column[node as usize] as usize) {
+                            *sum += by;
+                        }
+                    }
+                }
+            }
+            let size = left.iter().fold(0.0_f64, |most, by| most.max(by.abs()));
+            if size <= 1e-13 || size > 0.5 * before || !size.is_finite() {
+                return;
+            }
+            before = size;
+            solve(&mut left);
+            for (row, by) in row.iter_mut().zip(&left) {
+                *row += by;
+            }
+        }
     }
 
     /// Amperes by element of a circuit without extras.

@@ -19,9 +19,9 @@ use crate::newton::straight;
 use crate::plan::{self, Flow, Pair};
 use crate::small::Matrix;
 use crate::twofold::Twofold;
-use crate::{Effort, Element, ElementId, NodeId, Solution, States};
+use crate::{Effort, Element, ElementId, Solution, States};
 use std::collections::HashMap;
-use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError, Weak};
 
 use settle::Bent;
 pub(crate) use settle::From;
@@ -36,13 +36,13 @@ const CANCELLED: f64 = 1e-4;
 const CANCELLED_FINE: f64 = 1e-18;
 /// A circuit with more volts than this is not reduced: a microvolt is all that is left of their digits.
 const MOST_VOLTS: f64 = 1e10;
+/// Responses between nodes kept, as many bytes each as 16 times the nodes.
+const KEPT_BETWEEN: usize = 2048;
 /// Regions kept.
-const KEPT: usize = 24;
+const KEPT: usize = 8;
 
 /// Volts by node for an ampere that leaves one node and enters another.
 pub(crate) type Response = Arc<[Twofold]>;
-/// Derivatives of a weighted sum of node voltages by amperes injected, by row of the matrix.
-type Row = Arc<[f64]>;
 /// A row for every flow of a bent element that listens, a pair of volts for every one that an ampere runs along.
 type Kernel<'a> = &'a [Vec<[Twofold; 2]>];
 type Kept<K, V> = Mutex<HashMap<K, V>>;
@@ -62,12 +62,12 @@ pub(crate) struct Reduced {
     of_flows: Vec<OnceLock<Option<Response>>>,
     /// By the two nodes of an appended flow.
     between: Kept<(u32, u32), Option<Response>>,
-    /// By the two nodes of a voltage.
-    rows: Kept<(u32, u32), Row>,
     /// Elements whose discrete state may change.
     watched: Vec<u32>,
     /// By region; `None` where the circuit cannot be reduced. Empty in those themselves.
     regions: Mutex<Vec<(Region, Option<Arc<Reduced>>)>>,
+    /// What this is a region of.
+    main: Weak<Reduced>,
 }
 
 /// On which piece of its law each bent element is, or about where on its curve.
@@ -95,12 +95,14 @@ impl Reduced {
         let plan = &*fixed.plan;
         let (held, dense) = fixed.factored.held();
         let plain = plan.extras.is_empty() && solution.islands.is_empty();
-        let adrift = solution.node_volts.iter().any(|volts| volts.abs() > MOST_VOLTS);
-        if !plain || adrift || !held.is_empty() || dense || solution.at.update.is_some() {
+        if !plain || !held.is_empty() || dense || solution.at.update.is_some() {
             return None;
         }
         let columns = Columns::new(Arc::clone(&fixed), &solution.states);
         let base = columns.solve(None)?.volts;
+        if base.iter().any(|volts| volts.high.abs() > MOST_VOLTS) {
+            return None;
+        }
         let watched = fixed.netlist.iter().filter(|(_, element)| element.has_state());
         let mut first_flow = 0;
         let bent = plan.bent.iter().zip(&fixed.points).map(|(&id, &point)| {
@@ -116,8 +118,8 @@ impl Reduced {
             watched: watched.map(|(id, _)| id.0).collect(),
             of_flows: (0..plan.flows.len()).map(|_| OnceLock::new()).collect(),
             between: Mutex::default(),
-            rows: Mutex::default(),
             regions: Mutex::default(),
+            main: Weak::new(),
             columns,
             base,
             fixed,
@@ -126,15 +128,9 @@ impl Reduced {
     }
 
     /// The region's circuit that a solution was found in, if it is one of this circuit's.
-    pub(crate) fn region_of(&self, solution: &Solution) -> Option<Arc<Self>> {
-        let update = solution.at.update.as_deref()?;
-        let regions = self.regions.lock().unwrap_or_else(PoisonError::into_inner);
-        let is_it = |(_, region): &&(Region, Option<Arc<Self>>)| {
-            region
-                .as_ref()
-                .is_some_and(|region| Arc::ptr_eq(region, &update.reduced))
-        };
-        regions.iter().find(is_it).and_then(|(_, region)| region.clone())
+    pub(crate) fn region_of(self: &Arc<Self>, solution: &Solution) -> Option<Arc<Self>> {
+        let found_in = &solution.at.update.as_deref()?.reduced;
+        (found_in.main.as_ptr() == Arc::as_ptr(self)).then(|| Arc::clone(found_in))
     }
 
     /// The circuit linearised in the region where a solution came to rest, which `linearise` does.
@@ -164,8 +160,14 @@ impl Reduced {
         if let Some(known) = known {
             return known;
         }
-        let reduced = linearise(&points).and_then(Self::new).map(Arc::new);
+        let reduced = linearise(&points).and_then(Self::new).map(|mut reduced| {
+            reduced.main = Arc::downgrade(self);
+            Arc::new(reduced)
+        });
         let mut all = regions();
+        if let Some((_, known)) = all.iter().find(|(of, _)| *of == region) {
+            return known.clone();
+        }
         if all.len() < KEPT {
             all.push((region, reduced.clone()));
         }
@@ -183,51 +185,35 @@ impl Reduced {
     /// For an ampere that leaves `from` and enters `to`, where flow `at` runs if it is one of the plan's.
     fn response(&self, at: Option<u32>, from: u32, to: u32) -> Option<Response> {
         let solve = || Some(self.columns.solve(Some((from, to)))?.volts.into());
-        match at {
-            Some(at) => self.of_flows[at as usize].get_or_init(solve).clone(),
-            None => locked(&self.between).entry((from, to)).or_insert_with(solve).clone(),
+        if let Some(at) = at {
+            return self.of_flows[at as usize].get_or_init(solve).clone();
         }
+        if let Some(known) = locked(&self.between).get(&(from, to)) {
+            return known.clone();
+        }
+        let response = solve();
+        let mut all = locked(&self.between);
+        if all.len() >= KEPT_BETWEEN {
+            all.clear();
+        }
+        all.insert((from, to), response.clone());
+        response
     }
 
-    /// Derivatives of `Σ weight · v(node)` by amperes injected, by row of the matrix, with nothing put in.
-    pub(crate) fn row(&self, weights: &[(NodeId, f64)]) -> Row {
-        let solve = || -> Row {
-            let plan = &*self.fixed.plan;
-            let mut row = vec![0.0; plan.pattern.n];
-            for &(node, weight) in weights {
-                if let Some(sum) = row.get_mut(plan.column[node.0 as usize] as usize) {
-                    *sum += weight;
-                }
-            }
-            self.fixed.factored.solve_transposed(plan, &mut row);
-            row.into()
-        };
-        // Plain voltages come again and again; other weights hardly ever.
-        let key = match *weights {
-            [(node, 1.0)] => (node.0, NodeId::GROUND.0),
-            [(a, 1.0), (b, -1.0)] => (a.0, b.0),
-            _ => return solve(),
-        };
-        if let Some(known) = locked(&self.rows).get(&key) {
-            return Arc::clone(known);
-        }
-        let row = solve();
-        locked(&self.rows).insert(key, Arc::clone(&row));
-        row
-    }
-
-    /// What is put in where an element's flow now has this tangent. `None` if it is the one that was factored, `Some(None)`
-    /// if it cannot be put in here.
-    fn put(&self, element: u32, which: u32, flow: Flow, now: Tangent) -> Option<Option<Put>> {
-        let range = self.fixed.plan.flows_of.get(element as usize);
-        let at = range.map(|range| range.start + which);
-        let was = at.map_or(Tangent::default(), |at| self.fixed.tangents[at as usize]);
+    /// Siemens and amperes that a straight element's flow with this tangent has beyond those that were factored.
+    fn beyond(&self, element: u32, now: &Tangent) -> (f64, f64) {
+        let was = self.factored(element, 0);
         let constant = |tangent: &Tangent| tangent.amps - tangent.siemens[0] * tangent.at[0];
-        let (more, amps) = (now.siemens[0] - was.siemens[0], constant(&now) - constant(&was));
-        if more == 0.0 && amps == 0.0 {
-            return None;
-        }
-        let put = || {
+        (now.siemens[0] - was.siemens[0], constant(now) - constant(&was))
+    }
+
+    /// What is put in where a straight element's flow now has this tangent. `None` if it cannot be put in here.
+    fn put(&self, element: u32, flow: Flow, now: Tangent) -> Option<Put> {
+        let which = 0;
+        let at = self.fixed.plan.flows_of.get(element as usize).map(|range| range.start);
+        let was = self.factored(element, 0);
+        let (more, amps) = self.beyond(element, &now);
+        {
             let branch = self.columns.siemens(element as usize, &self.solution.states);
             let one: Twofold = 1.0.into();
             let mut source = 0.0;
@@ -261,8 +247,7 @@ impl Reduced {
                 base: [self.base_between(flow.controls[0]) - source.into(), Twofold::default()],
                 bent: None,
             })
-        };
-        Some(put())
+        }
     }
 
     /// What was factored for one of an element's flows.
@@ -302,10 +287,11 @@ impl Reduced {
                 amps,
                 flow: 0,
             };
+            if self.beyond(at, &tangent) == (0.0, 0.0) {
+                continue;
+            }
             for flow in plan::flows_of(element) {
-                if let Some(put) = self.put(at, 0, flow, tangent) {
-                    puts.push(put?);
-                }
+                puts.push(self.put(at, flow, tangent)?);
             }
         }
         let mut update = Update {

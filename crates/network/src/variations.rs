@@ -11,8 +11,9 @@ use crate::reduced::{From, NEAR_ROUNDS, REGION_ROUNDS, Reduced};
 use crate::{Element, ElementId, Netlist, NetworkError, Solution, Solver, States, check, plan};
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// Combinations of states kept, a few hundred kilobytes each for a hundred nodes; all are made again when there are more.
-const KEPT: usize = 24;
+/// Combinations of states kept, each with a few regions of some hundred kilobytes for a hundred nodes; all are made again when
+/// there are more.
+const KEPT: usize = 12;
 /// Changes of state before a circuit counts as one that never rests.
 const EVENTS: usize = 32;
 
@@ -75,7 +76,8 @@ impl Variations {
     /// looked for where it differs by much from the netlist as it is.
     ///
     /// # Errors
-    /// [`NetworkError::BadValue`], [`NetworkError::NoSuchNode`] and [`NetworkError::WrongStates`] of what was changed.
+    /// [`NetworkError::BadValue`], [`NetworkError::NoSuchNode`], [`NetworkError::WrongStates`] and, where it is out of order,
+    /// [`NetworkError::NotThere`] of what was changed.
     pub fn solve(
         &self,
         changed: &[(ElementId, Element)],
@@ -86,7 +88,15 @@ impl Variations {
         let n_appended = changed.iter().filter(|(id, _)| id.0 as usize >= n).count();
         let in_order = changed.windows(2).all(|pair| pair[0].0 < pair[1].0);
         let gapless = changed.last().is_none_or(|(id, _)| (id.0 as usize) < n + n_appended);
-        if start.len() != n + n_appended || !in_order || !gapless {
+        if !in_order || !gapless {
+            let last = changed.last().map_or(0, |(id, _)| id.0);
+            return Err(NetworkError::NotThere {
+                what: "changed element in its order",
+                position: last,
+                there_are: n + n_appended,
+            });
+        }
+        if start.len() != n + n_appended {
             return Err(NetworkError::WrongStates {
                 given: start.len(),
                 needed: n + n_appended,

@@ -61,12 +61,11 @@ impl Reduced {
     /// A bent element that was changed or appended.
     pub(super) fn changed(&self, at: u32, element: &Element, puts: &mut Vec<Put>) -> Option<Bent> {
         let controls = plan::flows_of(element).first()?.controls;
-        let (point, first_flow) = match self.bent.binary_search_by_key(&at, |bent| bent.element) {
-            Ok(bent) => (self.bent[bent].point, self.bent[bent].first_flow),
-            Err(_) => {
-                let volts = controls.map(|pair| self.base_between(pair).value());
-                (law::start(element, Some(volts)), None)
-            }
+        let (point, first_flow) = if let Some(first) = self.bent.iter().find(|bent| bent.element == at) {
+            (first.point, first.first_flow)
+        } else {
+            let volts = controls.map(|pair| self.base_between(pair).value());
+            (law::start(element, Some(volts)), None)
         };
         let mut bent = Bent::new(at, element, point, controls, first_flow);
         self.open(&mut bent, element, puts)?;

@@ -13,6 +13,8 @@ use crate::twofold::Twofold;
 use crate::{Element, ElementId, Netlist, NodeId, Solution};
 use std::sync::Arc;
 
+/// Volts per ampere up to which doubles lose no digits that a slope needs.
+const MODEST_OHMS: f64 = 1e7;
 /// Most corrections of a solve with the transpose.
 const REFINED: usize = 4;
 /// Unit roundoff.
@@ -119,6 +121,20 @@ impl Put {
         }
     }
 
+    /// Every voltage that it hears, with its weight times `factor`.
+    fn each_heard(&self, factor: f64, add: &mut impl FnMut((u32, u32), f64)) {
+        let [first, second] = self.flow.controls;
+        match self.heard {
+            Heard::Nothing => {}
+            Heard::Volts => add(first, factor),
+            Heard::Amps(siemens) => add(first, factor * siemens.value()),
+            Heard::More(more) => {
+                add(first, factor * more[0]);
+                add(second, factor * more[1]);
+            }
+        }
+    }
+
     /// What it hears of these volts by node, brought about by an injection.
     fn hears(&self, volts: &[f64]) -> f64 {
         let across = |k: usize| difference(volts, self.flow.controls[k]);
@@ -188,6 +204,38 @@ impl Update {
         }
     }
 
+    /// Derivatives of a voltage by amperes injected, put together from those of voltages in the factored circuit, which are
+    /// kept. `None` for other weights, and where that would cancel.
+    fn row_from_known(&self, weights: &[(NodeId, f64)]) -> Option<Vec<f64>> {
+        let pair = match *weights {
+            [(node, 1.0)] => (node.0, 0),
+            [(a, 1.0), (b, -1.0)] => (a.0, b.0),
+            _ => return None,
+        };
+        let large = |put: &Put| put.response.iter().any(|volts| volts.high.abs() > MODEST_OHMS);
+        if self.puts.iter().any(large) {
+            return None;
+        }
+        let mut row = self.reduced.row(pair).to_vec();
+        let response = |put: &Put| {
+            let volts = put.response[pair.0 as usize] - put.response[pair.1 as usize];
+            (volts * put.per_unit).value()
+        };
+        let mut moved: Vec<f64> = self.puts.iter().map(response).collect();
+        self.matrix.solve_transposed(&mut moved);
+        let mut add = |pair: (u32, u32), factor: f64| {
+            if factor != 0.0 {
+                for (row, by) in row.iter_mut().zip(&*self.reduced.row(pair)) {
+                    *row += factor * by;
+                }
+            }
+        };
+        for (put, moved) in self.puts.iter().zip(moved) {
+            put.each_heard(moved, &mut add);
+        }
+        Some(row)
+    }
+
     /// To the weights of a reading, by column, adds those of what the puts hear: its derivatives in the changed circuit are
     /// those of this sum in the factored one. One sum and one solve, since what is solved apart would cancel.
     fn add_heard(&self, plan: &Plan, weights: &mut [f64]) {
@@ -212,16 +260,7 @@ impl Update {
             }
         };
         for (put, moved) in self.puts.iter().zip(moved) {
-            let [first, second] = put.flow.controls;
-            match put.heard {
-                Heard::Nothing => {}
-                Heard::Volts => add(first, moved),
-                Heard::Amps(siemens) => add(first, moved * siemens.value()),
-                Heard::More(more) => {
-                    add(first, moved * more[0]);
-                    add(second, moved * more[1]);
-                }
-            }
+            put.each_heard(moved, &mut add);
         }
     }
 }
@@ -291,6 +330,9 @@ impl Linearised {
             self.fixed.factored.solve_transposed(plan, &mut row);
             return row;
         };
+        if let Some(row) = update.row_from_known(weights) {
+            return row;
+        }
         let solve = |weights: &mut Vec<f64>| {
             update.add_heard(plan, weights);
             self.fixed.factored.solve_transposed(plan, weights);

@@ -36,13 +36,15 @@ const CANCELLED: f64 = 1e-4;
 const CANCELLED_FINE: f64 = 1e-18;
 /// A circuit with more volts than this is not reduced: a microvolt is all that is left of their digits.
 const MOST_VOLTS: f64 = 1e10;
-/// Responses between nodes kept, as many bytes each as 16 times the nodes.
+/// Responses between nodes kept, as many bytes each as 16 times the nodes, and rows, half as large.
 const KEPT_BETWEEN: usize = 2048;
 /// Regions kept.
 const KEPT: usize = 8;
 
 /// Volts by node for an ampere that leaves one node and enters another.
 pub(crate) type Response = Arc<[Twofold]>;
+/// Derivatives of a voltage by amperes injected, by row of the matrix.
+type Row = Arc<[f64]>;
 /// A row for every flow of a bent element that listens, a pair of volts for every one that an ampere runs along.
 type Kernel<'a> = &'a [Vec<[Twofold; 2]>];
 type Kept<K, V> = Mutex<HashMap<K, V>>;
@@ -62,6 +64,8 @@ pub(crate) struct Reduced {
     of_flows: Vec<OnceLock<Option<Response>>>,
     /// By the two nodes of an appended flow.
     between: Kept<(u32, u32), Option<Response>>,
+    /// By the two nodes of a voltage.
+    rows: Kept<(u32, u32), Row>,
     /// Elements whose discrete state may change.
     watched: Vec<u32>,
     /// By region; `None` where the circuit cannot be reduced. Empty in those themselves.
@@ -118,6 +122,7 @@ impl Reduced {
             watched: watched.map(|(id, _)| id.0).collect(),
             of_flows: (0..plan.flows.len()).map(|_| OnceLock::new()).collect(),
             between: Mutex::default(),
+            rows: Mutex::default(),
             regions: Mutex::default(),
             main: Weak::new(),
             columns,
@@ -198,6 +203,28 @@ impl Reduced {
         }
         all.insert((from, to), response.clone());
         response
+    }
+
+    /// Derivatives of a voltage by amperes injected, by row of the matrix, with nothing put in.
+    pub(crate) fn row(&self, (a, b): Pair) -> Row {
+        if let Some(known) = locked(&self.rows).get(&(a, b)) {
+            return Arc::clone(known);
+        }
+        let plan = &*self.fixed.plan;
+        let mut row = vec![0.0; plan.pattern.n];
+        for (node, weight) in [(a, 1.0), (b, -1.0)] {
+            if let Some(sum) = row.get_mut(plan.column[node as usize] as usize) {
+                *sum += weight;
+            }
+        }
+        self.fixed.factored.solve_transposed(plan, &mut row);
+        let row: Row = row.into();
+        let mut all = locked(&self.rows);
+        if all.len() >= KEPT_BETWEEN {
+            all.clear();
+        }
+        all.insert((a, b), Arc::clone(&row));
+        row
     }
 
     /// Siemens and amperes that a straight element's flow with this tangent has beyond those that were factored.

@@ -38,7 +38,9 @@ impl<'y> Vehicle<'y> {
         let luck = Luck { seed, job };
         let circuit = &yard.circuit;
         let mut rng = luck.of("fault");
-        let all = yard.before.iter().copied().chain([yard.outside]);
+        // A vehicle that differs from its file has a fault beside that: what differs is no complaint by itself.
+        let outside = differs.is_none().then_some(yard.outside);
+        let all = yard.before.iter().copied().chain(outside);
         let drawn = pick(&mut rng, all).filter(|&at| at < yard.faults.len());
         let fault = match differs {
             Some(Differs::Unlisted) => None,

@@ -108,3 +108,34 @@ fn one_instrument(bencher: Bencher, test: &str) {
         )
     });
 }
+
+/// One voltmeter under all pairs of the circuit's possible faults, nine severities each: 81 readings a pair.
+#[divan::bench(sample_count = 5)]
+fn all_pairs_of_faults(bencher: Bencher) {
+    let bench = on_the_bench();
+    let faults = circuit::possible_faults(bench.circuit());
+    let test = bench::Test {
+        set_up: set_up(bench.circuit(), "key on; fan"),
+        placement: placement(bench.circuit(), "voltmeter S1.3"),
+    };
+    let pairs = bench.pairs(&test, &[], &faults).expect("it solves").expect("it sweeps");
+    let severities: Vec<Vec<f64>> = faults
+        .iter()
+        .map(|fault| {
+            let range = fault.severity.map_or((1.0, 1.0), |range| (range.low, range.high));
+            (0..9)
+                .map(|k| range.0 * (range.1 / range.0).powf(f64::from(k) / 8.0))
+                .collect()
+        })
+        .collect();
+    let n = pairs
+        .all(&severities, |_, read| read.len())
+        .iter()
+        .map(|pair| pair.1)
+        .sum::<usize>();
+    bencher.counter(ItemsCount::new(n)).bench(|| {
+        black_box(pairs.all(&severities, |_, read| {
+            read.iter().filter(|volts| volts.is_nan()).count()
+        }))
+    });
+}

@@ -1,6 +1,6 @@
 //! Complete circuits of our own invention against ngspice, healthy and broken, reading by reading.
 //!
-//! Each file of the folder `circuits/` named here is parsed, broken by its own possible faults, exported with each instrument in place (the
+//! Each file of the folder `circuits/small/` named here is parsed, broken by its own possible faults, exported with each instrument in place (the
 //! voltmeter's 10 MΩ too), and solved by ngspice without being told where to begin; only where it does not find an
 //! operating point so is it given the exported one to begin at, and these are counted. Every answer of ngspice that is
 //! used satisfies Kirchhoff's law. Volts agree within 10 µV + 1e-5 (0.1 mV on a meter at points that nothing drives),

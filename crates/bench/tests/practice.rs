@@ -246,7 +246,8 @@ fn with_the_battery_lead_off_everything_is_dead() {
 
 #[test]
 fn a_position_sensor_reads_half_a_volt_to_one_closed_and_four_to_four_and_a_half_open() {
-    let circuit = circuit::parse(include_str!("../../../circuits/potentiometer.toml")).expect("the circuit is right");
+    let circuit =
+        circuit::parse(include_str!("../../../circuits/small/potentiometer.toml")).expect("the circuit is right");
     let bench = bench::Bench::new(std::sync::Arc::new(circuit)).expect("the circuit is right");
     for (pedal, low, high) in [("0 %", 0.45, 1.0), ("100 %", 4.0, 4.55)] {
         let test = bench::parse_test(bench.circuit(), &format!("voltmeter S1.2 S1.3; pedal {pedal}")).expect("a test");

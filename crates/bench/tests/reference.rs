@@ -22,10 +22,10 @@ fn bench(text: &str) -> Bench {
     Bench::new(Arc::new(circuit)).expect("the circuit is right")
 }
 
-/// A bench with one of the circuits in the folder `circuits/`.
+/// A bench with one of the circuits in the folder `circuits/small/`.
 #[track_caller]
 fn complete(name: &str) -> Bench {
-    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../circuits");
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../circuits/small");
     bench(&std::fs::read_to_string(folder.join(format!("{name}.toml"))).expect("the circuit is there"))
 }
 

@@ -11,7 +11,7 @@ fn a_few_vehicles_are_tried_and_told_of_in_every_form() {
     let output = run(&[
         "trials",
         "--circuit",
-        concat!(env!("CARGO_MANIFEST_DIR"), "/../../circuits/starter.toml"),
+        concat!(env!("CARGO_MANIFEST_DIR"), "/../../circuits/small/starter.toml"),
         "--jobs",
         "3",
         "--json",

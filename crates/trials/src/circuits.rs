@@ -1,4 +1,5 @@
-//! The circuits that trials are made on: small ones of many kinds, each a file in the folder `circuits/`.
+//! The circuits that trials are made on: the demo, and small ones of many kinds, each a file in the folder
+//! `circuits/small/`.
 
 /// A circuit of the product.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -18,7 +19,7 @@ macro_rules! built_in {
     ($name:literal, $complaint:literal, $cranking:literal) => {
         BuiltIn {
             name: $name,
-            text: include_str!(concat!("../../../circuits/", $name, ".toml")),
+            text: include_str!(concat!("../../../circuits/small/", $name, ".toml")),
             complaint: $complaint,
             cranking: $cranking,
         }
@@ -27,7 +28,12 @@ macro_rules! built_in {
 
 /// The circuits that trials are made on unless files are named.
 pub const BUILT_IN: &[BuiltIn] = &[
-    built_in!("van-31", "key on", false),
+    BuiltIn {
+        name: "van-31",
+        text: circuit::DEMO,
+        complaint: "key on",
+        cranking: false,
+    },
     built_in!("potentiometer", "key on", false),
     built_in!("pedal-pair", "key on", false),
     built_in!("thermistor", "key on", false),

@@ -77,7 +77,7 @@ mod tests {
 
     #[test]
     fn the_wire_is_followed_from_the_battery_to_the_lamp_and_its_ground() {
-        let text = include_str!("../../../circuits/lamps.toml");
+        let text = include_str!("../../../circuits/small/lamps.toml");
         let circuit = circuit::parse(text).unwrap();
         let order = WireOrder::new(&circuit);
         let steps: Vec<usize> = ["battery+", "F1/in", "F1/out", "H1.1", "plateplus", "L1.1", "G1"]

@@ -1,4 +1,4 @@
-//! A circuit file of the folder `circuits/` carried through a plan of set-ups, faults and tests, here and in ngspice.
+//! A circuit file of the folder `circuits/small/` carried through a plan of set-ups, faults and tests, here and in ngspice.
 
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -41,7 +41,7 @@ struct Case<'a> {
 
 #[track_caller]
 fn read(name: &str) -> Bench {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("../../circuits/{name}.toml"));
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("../../circuits/small/{name}.toml"));
     let text = std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{name}: {error}"));
     let circuit = parse(&text).unwrap_or_else(|mistakes| {
         let all: Vec<String> = mistakes.iter().map(ToString::to_string).collect();

@@ -70,6 +70,8 @@ pub(crate) struct Reduced {
     watched: Vec<u32>,
     /// By region; `None` where the circuit cannot be reduced. Empty in those themselves.
     regions: Mutex<Vec<(Region, Option<Arc<Reduced>>)>>,
+    /// See [`Reduced::dead`].
+    dead: OnceLock<Option<Arc<Reduced>>>,
     /// What this is a region of.
     main: Weak<Reduced>,
 }
@@ -124,12 +126,23 @@ impl Reduced {
             between: Mutex::default(),
             rows: Mutex::default(),
             regions: Mutex::default(),
+            dead: OnceLock::new(),
             main: Weak::new(),
             columns,
             base,
             fixed,
             solution,
         })
+    }
+
+    /// The region where no source delivers anything, found once: many faults lead to it or near it.
+    pub(crate) fn dead(&self, find: impl FnOnce() -> Option<Arc<Self>>) -> Option<&Arc<Self>> {
+        self.dead.get_or_init(find).as_ref()
+    }
+
+    /// The states that it is reduced in.
+    pub(crate) fn states(&self) -> &States {
+        &self.solution.states
     }
 
     /// The region's circuit that a solution was found in, if it is one of this circuit's.

@@ -14,6 +14,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 /// Combinations of states kept, each with a few regions of some hundred kilobytes for a hundred nodes; all are made again when
 /// there are more.
 const KEPT: usize = 12;
+/// A source that is as good as open.
+const OPENED_OHMS: f64 = 1e11;
 /// Changes of state before a circuit counts as one that never rests.
 const EVENTS: usize = 32;
 
@@ -158,8 +160,32 @@ impl Variations {
             let region = reduced.region(found, linearise)?;
             region.solve(changed, states, From::Here(NEAR_ROUNDS))
         };
+        let dead = reduced.dead(|| {
+            let found = reduced.solve(&self.without_sources(), reduced.states(), From::Elsewhere(None))?;
+            reduced.region(&found, linearise)
+        });
+        if let Some(found) = dead
+            .and_then(|dead| dead.solve(changed, states, From::Here(NEAR_ROUNDS)))
+            .as_ref()
+            .and_then(from_its_region)
+        {
+            return Some(found);
+        }
         let found = reduced.solve(changed, states, From::Elsewhere(near))?;
         Some(from_its_region(&found).unwrap_or(found))
+    }
+
+    /// The netlist with its sources as good as open.
+    fn without_sources(&self) -> Vec<(ElementId, Element)> {
+        let sources = self.netlist.iter().filter_map(|(id, element)| {
+            let mut open = element.clone();
+            match &mut open {
+                Element::VoltageSource { ohms, .. } => *ohms = OPENED_OHMS,
+                _ => return None,
+            }
+            Some((id, open))
+        });
+        sources.collect()
     }
 
     /// The circuit reduced in these states; `None` if it cannot be.

@@ -147,11 +147,7 @@ impl Stage {
         Ok(sweep.map(|sweep| (Self { sweep, coils }, solution.states)))
     }
 
-    /// Reads and marks as beyond what would not have pulled in a relay that is in.
-    fn read(&self, ports: &[usize], strengths: &Strengths, readings: &mut Readings, scratch: &mut Scratch) {
-        self.sweep.read(ports, strengths, readings, scratch);
-    }
-
+    /// Whether a hypothesis leaves every state as it is, and would have pulled in the relays that are in.
     fn stands(&self, readings: &Readings, hypothesis: usize) -> bool {
         let pulls_in = |&(probe, least): &(usize, f64)| readings.of(probe)[hypothesis].abs() >= least;
         !readings.beyond()[hypothesis] && self.coils.iter().all(pulls_in)
@@ -179,7 +175,7 @@ impl Pairs {
             scratch,
             volts,
         } = room;
-        self.asked.read(&ports, &strengths, readings, scratch);
+        self.asked.sweep.read(&ports, &strengths, readings, scratch);
         volts.clear();
         volts.extend(readings.of(0).iter().enumerate().map(|(at, &volts)| {
             if self.asked.stands(readings, at) {
@@ -189,7 +185,7 @@ impl Pairs {
             }
         }));
         for stage in &self.on_the_way {
-            stage.read(&ports, &strengths, way, scratch);
+            stage.sweep.read(&ports, &strengths, way, scratch);
             for (at, volts) in volts.iter_mut().enumerate() {
                 if !stage.stands(way, at) {
                     *volts = f64::NAN;

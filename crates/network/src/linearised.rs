@@ -8,7 +8,7 @@ use crate::law::{Point, Tangent};
 use crate::newton::{Equation, Factored};
 use crate::plan::{Control, Extra, Flow, Plan};
 use crate::reduced::{Reduced, Response};
-use crate::small::Matrix;
+use crate::small::{Digits, Matrix};
 use crate::twofold::Twofold;
 use crate::{Element, ElementId, Netlist, NodeId, Solution};
 use std::sync::Arc;
@@ -109,14 +109,14 @@ impl Put {
         }
     }
 
-    /// What it hears with nothing put in.
-    pub(crate) fn hears_base(&self) -> Twofold {
+    /// What it hears where these volts stand across what its flow listens to.
+    pub(crate) fn hears<D: Digits>(&self, across: impl Fn(usize) -> D) -> D {
         match self.heard {
-            Heard::Nothing => Twofold::default(),
-            Heard::Volts => self.base[0],
-            Heard::Amps(siemens) => siemens * self.base[0],
+            Heard::Nothing => D::default(),
+            Heard::Volts => across(0),
+            Heard::Amps(siemens) => D::of(siemens) * across(0),
             Heard::More(more) => {
-                (0..self.flow.n_controls).fold(Twofold::default(), |sum, k| sum + Twofold::from(more[k]) * self.base[k])
+                (0..self.flow.n_controls).fold(D::default(), |sum, k| sum + D::from(more[k]) * across(k))
             }
         }
     }
@@ -132,17 +132,6 @@ impl Put {
                 add(first, factor * more[0]);
                 add(second, factor * more[1]);
             }
-        }
-    }
-
-    /// What it hears of these volts by node, brought about by an injection.
-    fn hears(&self, volts: &[f64]) -> f64 {
-        let across = |k: usize| difference(volts, self.flow.controls[k]);
-        match self.heard {
-            Heard::Nothing => 0.0,
-            Heard::Volts => across(0),
-            Heard::Amps(siemens) => siemens.value() * across(0),
-            Heard::More(more) => (0..self.flow.n_controls).map(|k| more[k] * across(k)).sum(),
         }
     }
 }
@@ -194,7 +183,8 @@ impl Update {
 
     /// Corrects volts by node that an injection brings about without the puts.
     fn correct(&self, volts: &mut [f64]) {
-        let mut amounts: Vec<f64> = self.puts.iter().map(|put| put.hears(volts)).collect();
+        let heard = |put: &Put| put.hears(|k| difference(volts, put.flow.controls[k]));
+        let mut amounts: Vec<f64> = self.puts.iter().map(heard).collect();
         self.matrix.solve(&mut amounts);
         for (put, amount) in self.puts.iter().zip(amounts) {
             let amps = put.per_unit.value() * amount;

@@ -249,45 +249,41 @@ impl Reduced {
 
     /// What is put in where a straight element's flow now has this tangent. `None` if it cannot be put in here.
     fn put(&self, element: u32, flow: Flow, now: Tangent) -> Option<Put> {
-        let which = 0;
         let at = self.fixed.plan.flows_of.get(element as usize).map(|range| range.start);
         let was = self.factored(element, 0);
         let (more, amps) = self.beyond(element, &now);
-        {
-            let branch = self.columns.siemens(element as usize, &self.solution.states);
-            let one: Twofold = 1.0.into();
-            let mut source = 0.0;
-            let (per_unit, heard, inverse, offset) = if more == 0.0 {
-                (one, Heard::Nothing, 1.0, amps)
-            } else if more < 0.0 && flow.controls[0] == (flow.from, flow.to) {
-                // Less conductance: volts in series, (1/g - 1/g₀) · amperes and what the sources differ by.
-                let siemens = branch?;
-                let ohms = one / now.siemens[0].into() - one / siemens;
-                let inverse = if now.siemens[0] == 0.0 {
-                    0.0
-                } else {
-                    (one / ohms).value()
-                };
-                let volts = now.at[0] - was.at[0];
-                source = was.at[0];
-                (-siemens, Heard::Amps(siemens), inverse, volts * inverse)
+        let one: Twofold = 1.0.into();
+        let mut source = 0.0;
+        let (per_unit, heard, inverse, offset) = if more == 0.0 {
+            (one, Heard::Nothing, 1.0, amps)
+        } else if more < 0.0 && flow.controls[0] == (flow.from, flow.to) {
+            // Less conductance: volts in series, (1/g - 1/g₀) · amperes and what the sources differ by.
+            let siemens = self.columns.siemens(element as usize, self.states())?;
+            let ohms = one / now.siemens[0].into() - one / siemens;
+            let inverse = if now.siemens[0] == 0.0 {
+                0.0
             } else {
-                (one, Heard::Volts, 1.0 / more, amps / more)
+                (one / ohms).value()
             };
-            Some(Put {
-                element,
-                which,
-                flow,
-                tangent: now,
-                response: self.response(at, flow.from, flow.to)?,
-                per_unit,
-                heard,
-                inverse,
-                offset,
-                base: [self.base_between(flow.controls[0]) - source.into(), Twofold::default()],
-                bent: None,
-            })
-        }
+            let volts = now.at[0] - was.at[0];
+            source = was.at[0];
+            (-siemens, Heard::Amps(siemens), inverse, volts * inverse)
+        } else {
+            (one, Heard::Volts, 1.0 / more, amps / more)
+        };
+        Some(Put {
+            element,
+            which: 0,
+            flow,
+            tangent: now,
+            response: self.response(at, flow.from, flow.to)?,
+            per_unit,
+            heard,
+            inverse,
+            offset,
+            base: [self.base_between(flow.controls[0]) - source.into(), Twofold::default()],
+            bent: None,
+        })
     }
 
     /// What was factored for one of an element's flows.

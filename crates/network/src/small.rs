@@ -9,17 +9,28 @@ pub(crate) trait Digits:
 {
     /// Rounded to a double.
     fn rounded(self) -> f64;
+
+    /// As many digits of this as there is room for.
+    fn of(value: Twofold) -> Self;
 }
 
 impl Digits for f64 {
     fn rounded(self) -> f64 {
         self
     }
+
+    fn of(value: Twofold) -> Self {
+        value.value()
+    }
 }
 
 impl Digits for Twofold {
     fn rounded(self) -> f64 {
         self.value()
+    }
+
+    fn of(value: Twofold) -> Self {
+        value
     }
 }
 

@@ -52,11 +52,6 @@ impl Variations {
         self
     }
 
-    /// The netlist that is varied.
-    pub fn netlist(&self) -> &Netlist {
-        &self.netlist
-    }
-
     /// In which elements a netlist differs; `None` if it has other nodes or fewer elements.
     pub fn differences(&self, netlist: &Netlist) -> Option<Vec<(ElementId, Element)>> {
         if netlist.n_nodes != self.netlist.n_nodes || netlist.elements.len() < self.netlist.elements.len() {
@@ -134,8 +129,8 @@ impl Variations {
         Ok(None)
     }
 
-    /// In fixed states: in the region that `near` is in, near the circuit as it is, in a region known already, or else
-    /// wherever it may be, and then once more in the region that this leads to, for what comes after.
+    /// In fixed states: in the region that `near` is in, near the circuit as it is, near it without sources, or else wherever it
+    /// may be; what is found in the last two ways once more in the region that it is in.
     fn solve_in(
         &self,
         reduced: &Arc<Reduced>,
@@ -153,8 +148,7 @@ impl Variations {
         // From the region that it is in, whichever way led there: the same bits.
         let linearise = |points: &[Point]| {
             let mut solver = self.solver.lock().unwrap_or_else(PoisonError::into_inner);
-            let states = &reduced.solution().states;
-            solver.linearise(&self.netlist, states, points).ok()
+            solver.linearise(&self.netlist, reduced.states(), points).ok()
         };
         let from_its_region = |found: &Solution| {
             let region = reduced.region(found, linearise)?;

@@ -213,7 +213,9 @@ impl Reduced {
                 };
             }
         }
-        let heard = active.iter().map(|put| Twofold::from(put.offset) + put.hears_base());
+        let heard = active
+            .iter()
+            .map(|put| Twofold::from(put.offset) + put.hears(|k| put.base[k]));
         let mut digits = plain.factor();
         let found: Vec<Twofold> = if digits > ROUGH && !*fine {
             let mut found: Vec<f64> = heard.map(Twofold::value).collect();
@@ -318,12 +320,7 @@ fn hears_roughly(kernel: Kernel<'_>, put: &Put, other: &Put) -> f64 {
         Some(known) => known[k].high,
         None => between(other, put.flow.controls[k]) * other.per_unit.high,
     };
-    match put.heard {
-        Heard::Nothing => 0.0,
-        Heard::Volts => across(0),
-        Heard::Amps(siemens) => siemens.high * across(0),
-        Heard::More(more) => (0..put.flow.n_controls).fold(0.0, |sum, k| sum + more[k] * across(k)),
-    }
+    put.hears(across)
 }
 
 /// An entry of the matrix: `inverse`, where a put meets itself, less what it hears per unit of the other.
@@ -333,14 +330,7 @@ fn entry(kernel: Kernel<'_>, put: &Put, other: &Put, itself: bool) -> Twofold {
         Some(known) => known[k],
         None => across(&other.response, put.flow.controls[k]) * other.per_unit,
     };
-    let heard = match put.heard {
-        Heard::Nothing => Twofold::default(),
-        Heard::Volts => across(0),
-        Heard::Amps(siemens) => siemens * across(0),
-        Heard::More(more) => {
-            (0..put.flow.n_controls).fold(Twofold::default(), |sum, k| sum + Twofold::from(more[k]) * across(k))
-        }
-    };
+    let heard = put.hears(across);
     if !itself {
         return -heard;
     }

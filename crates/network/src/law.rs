@@ -41,6 +41,18 @@ pub(crate) struct Tangent {
     pub(crate) flow: usize,
 }
 
+impl Tangent {
+    /// What it says of one of its element's flows: nothing of those that it does not run along.
+    pub(crate) fn on(&self, flow: usize) -> Self {
+        if self.flow == flow { *self } else { Self::default() }
+    }
+
+    /// Amperes without volts.
+    pub(crate) fn constant(&self) -> f64 {
+        self.amps - (self.siemens[0] * self.at[0] + self.siemens[1] * self.at[1])
+    }
+}
+
 /// A junction's parameters; a diode has no breakdown.
 #[derive(Clone, Copy)]
 pub(crate) struct Junction {

@@ -160,6 +160,17 @@ impl Fixed {
             .iter()
             .map(|&column| solved.get(column as usize).copied().unwrap_or(0.0))
     }
+
+    /// A reading's weights of node voltages, by column of the matrix.
+    pub(crate) fn weights(&self, weights: &[(NodeId, f64)]) -> Vec<f64> {
+        let mut by_column = vec![0.0; self.plan.pattern.n];
+        for &(node, weight) in weights {
+            if let Some(sum) = by_column.get_mut(self.plan.column[node.0 as usize] as usize) {
+                *sum += weight;
+            }
+        }
+        by_column
+    }
 }
 
 impl Update {
@@ -310,12 +321,7 @@ impl Linearised {
     /// Derivatives of `Σ weight · v(node)` by amperes injected, by row of the matrix.
     pub(crate) fn row(&self, weights: &[(NodeId, f64)]) -> Vec<f64> {
         let plan = &*self.fixed.plan;
-        let mut row = vec![0.0; plan.pattern.n];
-        for &(node, weight) in weights {
-            if let Some(sum) = row.get_mut(plan.column[node.0 as usize] as usize) {
-                *sum += weight;
-            }
-        }
+        let mut row = self.fixed.weights(weights);
         let Some(update) = &self.update else {
             self.fixed.factored.solve_transposed(plan, &mut row);
             return row;

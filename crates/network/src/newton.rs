@@ -281,11 +281,7 @@ impl Work {
             let tangent = law::tangent(&netlist.elements[element as usize], point, self.drive);
             let flows = plan.flows_of[element as usize].clone();
             for (which, flow) in flows.enumerate() {
-                let value = if which == tangent.flow {
-                    tangent
-                } else {
-                    Tangent::default()
-                };
+                let value = tangent.on(which);
                 let held = &mut self.tangents[flow as usize];
                 if *held != value {
                     self.factored_is_current &= held.siemens == value.siemens;

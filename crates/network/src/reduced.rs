@@ -19,7 +19,7 @@ use crate::newton::straight;
 use crate::plan::{self, Flow, Pair};
 use crate::small::Matrix;
 use crate::twofold::Twofold;
-use crate::{Effort, Element, ElementId, Solution, States};
+use crate::{Effort, Element, ElementId, NodeId, Solution, States};
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError, Weak};
 
@@ -47,7 +47,7 @@ pub(crate) type Response = Arc<[Twofold]>;
 type Row = Arc<[f64]>;
 /// A row for every flow of a bent element that listens, a pair of volts for every one that an ampere runs along.
 type Kernel<'a> = &'a [Vec<[Twofold; 2]>];
-type Kept<K, V> = Mutex<HashMap<K, V>>;
+type Kept<V> = Mutex<HashMap<Pair, V>>;
 
 /// See the module.
 pub(crate) struct Reduced {
@@ -63,9 +63,9 @@ pub(crate) struct Reduced {
     /// By flow of the plan; `None` where the digits cannot be had.
     of_flows: Vec<OnceLock<Option<Response>>>,
     /// By the two nodes of an appended flow.
-    between: Kept<(u32, u32), Option<Response>>,
+    between: Kept<Option<Response>>,
     /// By the two nodes of a voltage.
-    rows: Kept<(u32, u32), Row>,
+    rows: Kept<Row>,
     /// Elements whose discrete state may change.
     watched: Vec<u32>,
     /// By region; `None` where the circuit cannot be reduced. Empty in those themselves.
@@ -90,8 +90,19 @@ fn across(response: &[Twofold], (a, b): Pair) -> Twofold {
     response[a as usize] - response[b as usize]
 }
 
-fn locked<K, V>(kept: &Kept<K, V>) -> std::sync::MutexGuard<'_, HashMap<K, V>> {
-    kept.lock().unwrap_or_else(PoisonError::into_inner)
+/// What is kept under a pair of nodes, solved now if it is new. Not while others wait.
+fn kept_or<V: Clone>(kept: &Kept<V>, pair: Pair, solve: impl FnOnce() -> V) -> V {
+    let locked = || kept.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some(known) = locked().get(&pair) {
+        return known.clone();
+    }
+    let solved = solve();
+    let mut all = locked();
+    if all.len() >= KEPT_BETWEEN {
+        all.clear();
+    }
+    all.insert(pair, solved.clone());
+    solved
 }
 
 impl Reduced {
@@ -203,48 +214,25 @@ impl Reduced {
     /// For an ampere that leaves `from` and enters `to`, where flow `at` runs if it is one of the plan's.
     fn response(&self, at: Option<u32>, from: u32, to: u32) -> Option<Response> {
         let solve = || Some(self.columns.solve(Some((from, to)))?.volts.into());
-        if let Some(at) = at {
-            return self.of_flows[at as usize].get_or_init(solve).clone();
+        match at {
+            Some(at) => self.of_flows[at as usize].get_or_init(solve).clone(),
+            None => kept_or(&self.between, (from, to), solve),
         }
-        if let Some(known) = locked(&self.between).get(&(from, to)) {
-            return known.clone();
-        }
-        let response = solve();
-        let mut all = locked(&self.between);
-        if all.len() >= KEPT_BETWEEN {
-            all.clear();
-        }
-        all.insert((from, to), response.clone());
-        response
     }
 
     /// Derivatives of a voltage by amperes injected, by row of the matrix, with nothing put in.
     pub(crate) fn row(&self, (a, b): Pair) -> Row {
-        if let Some(known) = locked(&self.rows).get(&(a, b)) {
-            return Arc::clone(known);
-        }
-        let plan = &*self.fixed.plan;
-        let mut row = vec![0.0; plan.pattern.n];
-        for (node, weight) in [(a, 1.0), (b, -1.0)] {
-            if let Some(sum) = row.get_mut(plan.column[node as usize] as usize) {
-                *sum += weight;
-            }
-        }
-        self.fixed.factored.solve_transposed(plan, &mut row);
-        let row: Row = row.into();
-        let mut all = locked(&self.rows);
-        if all.len() >= KEPT_BETWEEN {
-            all.clear();
-        }
-        all.insert((a, b), Arc::clone(&row));
-        row
+        kept_or(&self.rows, (a, b), || {
+            let mut row = self.fixed.weights(&[(NodeId(a), 1.0), (NodeId(b), -1.0)]);
+            self.fixed.factored.solve_transposed(&self.fixed.plan, &mut row);
+            row.into()
+        })
     }
 
     /// Siemens and amperes that a straight element's flow with this tangent has beyond those that were factored.
     fn beyond(&self, element: u32, now: &Tangent) -> (f64, f64) {
         let was = self.factored(element, 0);
-        let constant = |tangent: &Tangent| tangent.amps - tangent.siemens[0] * tangent.at[0];
-        (now.siemens[0] - was.siemens[0], constant(now) - constant(&was))
+        (now.siemens[0] - was.siemens[0], now.constant() - was.constant())
     }
 
     /// What is put in where a straight element's flow now has this tangent. `None` if it cannot be put in here.

@@ -167,17 +167,11 @@ impl Reduced {
     /// Gives a bent element's puts its tangent.
     fn follow(&self, bent: &Bent, puts: &mut [Put]) {
         for put in puts.iter_mut().take_while(|put| put.element == bent.element) {
-            let carries = put.which as usize == bent.tangent.flow;
-            let (now, was) = (
-                if carries { bent.tangent } else { Tangent::default() },
-                self.factored(put.element, put.which),
-            );
-            let constant = |tangent: &Tangent| {
-                tangent.amps - (tangent.siemens[0] * tangent.at[0] + tangent.siemens[1] * tangent.at[1])
-            };
+            let now = bent.tangent.on(put.which as usize);
+            let was = self.factored(put.element, put.which);
             put.tangent = now;
             put.heard = Heard::More([now.siemens[0] - was.siemens[0], now.siemens[1] - was.siemens[1]]);
-            put.offset = constant(&now) - constant(&was);
+            put.offset = now.constant() - was.constant();
         }
     }
 

@@ -201,7 +201,7 @@ impl Moved {
             };
             let (bent, tangent) = (&table.bent[place], &self.ways[place].tangent);
             for flow in 0..bent.n_flows {
-                let (now, was) = (on_flow(tangent, flow), on_flow(&bent.tangent, flow));
+                let (now, was) = (tangent.on(flow), bent.tangent.on(flow));
                 let more = more_siemens(tangent, &bent.tangent, flow);
                 let mut constant = now.amps - was.amps;
                 let row = &mut entries[(at + flow) * n..(at + flow + 1) * n];
@@ -261,17 +261,8 @@ impl Moved {
     }
 }
 
-/// What a tangent says of one of its element's flows.
-fn on_flow(tangent: &Tangent, flow: usize) -> Tangent {
-    if tangent.flow == flow {
-        *tangent
-    } else {
-        Tangent::default()
-    }
-}
-
 /// Conductances of a flow beyond those that were factored.
 fn more_siemens(now: &Tangent, was: &Tangent, flow: usize) -> [f64; 2] {
-    let (now, was) = (on_flow(now, flow).siemens, on_flow(was, flow).siemens);
+    let (now, was) = (now.on(flow).siemens, was.on(flow).siemens);
     [now[0] - was[0], now[1] - was[1]]
 }

@@ -3,9 +3,10 @@
 use std::sync::Arc;
 
 use circuit::{At, Circuit, ParamId, Placed, SetUp};
-use network::{ElementId, NetworkError, Solver, States};
+use network::{Element, ElementId, NetworkError, Solver, States};
 use rayon::prelude::*;
 
+use crate::attach::VOLTMETER_OHMS;
 use crate::edit;
 use crate::error::BenchError;
 use crate::flows::leads;
@@ -260,6 +261,20 @@ pub(crate) struct Exported {
     pub(crate) solution: network::Solution,
     /// The tool loads so little that it is not in the netlist.
     pub(crate) tool_left_out: bool,
+}
+
+impl Exported {
+    /// Puts the tool in where it was left out for loading so little: a voltmeter.
+    pub(crate) fn put_in(&mut self, layout: &Layout, tool: Option<&Placement>) {
+        if let (Some((red, black)), true) = (tool.and_then(leads), self.tool_left_out) {
+            self.lowered.append(Element::Resistor {
+                a: layout.node(red),
+                b: layout.node(black),
+                ohms: VOLTMETER_OHMS,
+            });
+            self.tool_left_out = false;
+        }
+    }
 }
 
 /// A hypothesis solved in the asked set-up.

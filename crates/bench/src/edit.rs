@@ -7,7 +7,7 @@ use circuit::{At, BranchId, Change, FuseId, PointId, Severity};
 use network::{Element, ElementId, Parameter};
 
 use crate::error::BenchError;
-use crate::lower::{Layout, NEVER_VOLTS};
+use crate::lower::{LEAST_OHMS, Layout, NEVER_VOLTS, least};
 use crate::lowered::{Cause, Drive, Lowered};
 use crate::prediction::Hypothesis;
 
@@ -187,11 +187,10 @@ impl Lowered {
         let (a, b) = (layout.node(a), layout.node(b));
         // One order for both, so that the two share a structure.
         let (a, b) = if a <= b { (a, b) } else { (b, a) };
-        // No short is without resistance; 0.1 mΩ is far below any lead.
         self.append(Element::Resistor {
             a,
             b,
-            ohms: if ohms < 1e-4 { 1e-4 } else { ohms },
+            ohms: least(ohms),
         })
     }
 
@@ -229,7 +228,7 @@ impl Lowered {
         let series = Element::Resistor {
             a: between,
             b: far,
-            ohms: if dose.value < 1e-4 { 1e-4 } else { dose.value },
+            ohms: least(dose.value),
         };
         self.shape.push([9, id.0, between.0, far.0, 0]);
         let added = self.append(series);
@@ -272,9 +271,13 @@ impl Lowered {
     fn set(&mut self, branch: BranchId, to: f64) {
         let id = ElementId(branch.0);
         let which = match self.element_mut(ElementId(branch.0)) {
-            Element::Resistor { ohms, .. } | Element::Fuse { ohms, .. } => replace(ohms, to.max(1e-4), Parameter::Ohms),
-            Element::RelayContact { closed_ohms, .. } => replace(closed_ohms, to.max(1e-4), Parameter::ClosedOhms),
-            Element::Driver { on_ohms, .. } => replace(on_ohms, to.max(1e-4), Parameter::OnOhms),
+            Element::Resistor { ohms, .. } | Element::Fuse { ohms, .. } => {
+                replace(ohms, to.max(LEAST_OHMS), Parameter::Ohms)
+            }
+            Element::RelayContact { closed_ohms, .. } => {
+                replace(closed_ohms, to.max(LEAST_OHMS), Parameter::ClosedOhms)
+            }
+            Element::Driver { on_ohms, .. } => replace(on_ohms, to.max(LEAST_OHMS), Parameter::OnOhms),
             Element::VoltageSource { volts, .. } => replace(volts, to, Parameter::Volts),
             Element::Clamp { breakdown_volts, .. } => replace(breakdown_volts, to, Parameter::BreakdownVolts),
             Element::CurrentSink { amps, .. } => replace(amps, to, Parameter::Amps),

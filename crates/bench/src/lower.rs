@@ -12,7 +12,7 @@ use crate::lowered::{Cause, Drive, Healthy, Lowered};
 
 /// A value given as less than this is taken as this, ohms: the ends of a track, a contact said to have none. Far below
 /// what any lead or meter resolves, far above what would spoil the arithmetic.
-const LEAST_OHMS: f64 = 1e-4;
+pub(crate) const LEAST_OHMS: f64 = 1e-4;
 
 /// A coil voltage that no vehicle has: the contact stays as it is. Used for stuck and pulled relays.
 pub(crate) const NEVER_VOLTS: f64 = 1e9;
@@ -264,7 +264,7 @@ impl Lowered {
     }
 }
 
-fn least(ohms: f64) -> f64 {
+pub(crate) fn least(ohms: f64) -> f64 {
     // Not `max`: NaN must stay, so that it is reported.
     if ohms < LEAST_OHMS { LEAST_OHMS } else { ohms }
 }

@@ -9,11 +9,10 @@ use network::sweep::{Port, Probe, Readings, Scratch, Strengths, Sweep};
 use network::{Element, ElementId, Netlist, States};
 use rayon::prelude::*;
 
-use crate::attach::VOLTMETER_OHMS;
 use crate::bench::Bench;
 use crate::error::BenchError;
 use crate::history::carried;
-use crate::lower::Layout;
+use crate::lower::{LEAST_OHMS, Layout};
 use crate::lowered::Lowered;
 use crate::prediction::Hypothesis;
 use crate::test::{Placement, Test};
@@ -70,10 +69,12 @@ impl Bench {
         let Placement::Voltmeter { red, black } = test.placement else {
             return Ok(None);
         };
-        let Some(exported) = self.solved(&Hypothesis::default(), &test.set_up, theta, Some(&test.placement))? else {
+        let Some(mut exported) = self.solved(&Hypothesis::default(), &test.set_up, theta, Some(&test.placement))?
+        else {
             return Ok(None);
         };
         let layout = self.layout();
+        exported.put_in(layout, Some(&test.placement));
         let (ports, of_fault) = ports(self.circuit(), layout, &exported.lowered, faults);
         let prepared = self.prepare(&test.set_up, theta)?;
         let mut on_the_way = Vec::new();
@@ -89,18 +90,7 @@ impl Bench {
             on_the_way.push(stage);
         }
         let (red, black) = (layout.node(red), layout.node(black));
-        let mut netlist = exported.lowered.netlist();
-        if exported.tool_left_out {
-            netlist.elements.push(Element::Resistor {
-                a: red,
-                b: black,
-                ohms: VOLTMETER_OHMS,
-            });
-            start = start.renewed(&[(
-                ElementId(u32::MAX),
-                netlist.elements[netlist.elements.len() - 1].clone(),
-            )]);
-        }
+        let netlist = exported.lowered.netlist();
         let Some((asked, states)) = Stage::new(&netlist, &start, &ports, &[Probe::Volts(red, black)])? else {
             return Ok(None);
         };
@@ -227,14 +217,11 @@ impl Ported {
         all.iter()
             .map(|&severity| match self.kind {
                 Kind::Series => severity,
-                Kind::Shunt => 1.0 / severity.max(LEAST_BRIDGE_OHMS),
+                Kind::Shunt => 1.0 / severity.max(LEAST_OHMS),
             })
             .collect()
     }
 }
-
-/// As [`Lowered::bridge`](crate::lowered::Lowered) has it.
-const LEAST_BRIDGE_OHMS: f64 = 1e-4;
 
 /// The ports of faults that are one, each once, and which a fault has.
 fn ports(circuit: &Circuit, layout: &Layout, lowered: &Lowered, faults: &[Fault]) -> (Vec<Port>, Vec<Option<Ported>>) {

@@ -13,10 +13,8 @@ use std::fmt::Write;
 use circuit::{PointId, SetUp};
 use network::{BREAKDOWN_AMPS, Element, ElementId, Netlist, NodeId, Solution, States};
 
-use crate::attach::VOLTMETER_OHMS;
 use crate::bench::Bench;
 use crate::error::BenchError;
-use crate::flows::leads;
 use crate::prediction::Hypothesis;
 use crate::test::Placement;
 
@@ -49,19 +47,12 @@ pub fn deck(
     tool: Option<&Placement>,
     title: &str,
 ) -> Result<Deck, BenchError> {
-    let solved = bench
+    let mut solved = bench
         .solved(hypothesis, set_up, theta, tool)?
         .ok_or(BenchError::NotSettled)?;
-    let (mut netlist, solution) = (solved.lowered.netlist(), solved.solution);
     let layout = bench.layout();
-    if let (Some((red, black)), true) = (tool.and_then(leads), solved.tool_left_out) {
-        let (a, b) = (layout.node(red), layout.node(black));
-        netlist.elements.push(Element::Resistor {
-            a,
-            b,
-            ohms: VOLTMETER_OHMS,
-        });
-    }
+    solved.put_in(layout, tool);
+    let (netlist, solution) = (solved.lowered.netlist(), solved.solution);
     let points = &bench.circuit().points;
     let mut names = vec![String::from("0"); netlist.n_nodes];
     let mut taken = BTreeSet::from([String::from("0")]);

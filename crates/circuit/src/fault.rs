@@ -42,6 +42,29 @@ pub struct Fault {
     pub repair: Repair,
 }
 
+impl Fault {
+    /// One that no list of possible faults holds: what it changes, without a place, a rate or a repair.
+    pub fn unlisted(path: impl Into<String>, mode: Mode, changes: Vec<Change>) -> Self {
+        Self {
+            path: path.into(),
+            what: String::new(),
+            place: String::new(),
+            parts: Vec::new(),
+            points: Vec::new(),
+            mode,
+            severity: None,
+            changes,
+            weight: 0.0,
+            repair: Repair {
+                words: String::new(),
+                key: String::new(),
+                minutes: 0.0,
+                parts_price: 0.0,
+            },
+        }
+    }
+}
+
 /// How something fails.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Mode {

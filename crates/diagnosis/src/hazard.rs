@@ -13,7 +13,7 @@
 //! any current need flow. Limits: steady currents at the centre of the uncertain parameters, no inrush, no inductive kick.
 
 use bench::{BenchError, Flows, Hypothesis, Kind, Placement, Predict, Prediction, Question, Reading, Shown, Test};
-use circuit::{BranchId, Change, Circuit, Fault, Key, Mode, PointId, Repair, SetUp};
+use circuit::{BranchId, Change, Circuit, Fault, Key, Mode, PointId, SetUp};
 
 use self::caution::points;
 use self::stress::{Degree, Stress};
@@ -347,21 +347,13 @@ fn ends<'a>(bench: &dyn Predict, causes: &[Cause<'a>], readings: &[Reading]) -> 
 
 fn short(point: PointId, rail: PointId) -> Fault {
     Fault {
-        path: "assumed short to a feed".into(),
         what: "short to a feed".into(),
-        place: String::new(),
-        parts: Vec::new(),
         points: vec![point, rail],
-        mode: Mode::Leak,
-        severity: None,
-        changes: vec![Change::BridgeOhms(point, rail, SHORT_OHMS)],
-        weight: 0.0,
-        repair: Repair {
-            words: String::new(),
-            key: String::new(),
-            minutes: 0.0,
-            parts_price: 0.0,
-        },
+        ..Fault::unlisted(
+            "assumed short to a feed",
+            Mode::Leak,
+            vec![Change::BridgeOhms(point, rail, SHORT_OHMS)],
+        )
     }
 }
 

@@ -1,6 +1,6 @@
 //! How a vehicle may differ from its circuit file: what the diagnosis is not told.
 
-use circuit::{BranchId, Change, Circuit, Fault, Mode, PointId, Repair, Role, Severity};
+use circuit::{BranchId, Change, Circuit, Fault, Mode, PointId, Role, Severity};
 use rand::{Rng, RngExt as _};
 
 use crate::chance::pick;
@@ -110,26 +110,13 @@ fn on_a_wire(circuit: &Circuit, rng: &mut impl Rng) -> Option<PointId> {
 /// A change that no list of possible faults knows, as severe as is said with it.
 fn unknown(differs: Differs, changes: Vec<Change>) -> Fault {
     Fault {
-        path: format!("not in the file: {}", differs.name()),
-        what: String::new(),
-        place: String::new(),
-        parts: Vec::new(),
-        points: Vec::new(),
-        mode: Mode::Leak,
         severity: Some(Severity {
             unit: quantity::Unit::One,
             low: 0.1,
             high: 100e3,
             logarithmic: true,
         }),
-        changes,
-        weight: 0.0,
-        repair: Repair {
-            words: String::new(),
-            key: String::new(),
-            minutes: 0.0,
-            parts_price: 0.0,
-        },
+        ..Fault::unlisted(format!("not in the file: {}", differs.name()), Mode::Leak, changes)
     }
 }
 

@@ -13,6 +13,9 @@ pub use fault::{Change, Fault, Mode, Repair, Severity, UnknownFault, fault_by_pa
 pub use file::{DEMO, DeviceKind, Mistake, device_kinds, in_one_text, parse, parse_with, schema};
 pub use id::*;
 pub use model::*;
-pub use set_up::{Condition, Key, Placed, SetUp, SetUpError, minutes_between, neighbouring_set_ups, parse_set_up};
+pub use set_up::{
+    Condition, Key, Placed, Provocation, Provoked, SetUp, SetUpError, minutes_between, neighbouring_set_ups,
+    parse_set_up,
+};
 #[cfg(test)]
 mod sample;

@@ -5,6 +5,7 @@
 
 mod change;
 mod error;
+mod provoked;
 #[cfg(test)]
 mod tests;
 mod text;
@@ -18,6 +19,7 @@ use crate::model::{Circuit, Part, Sensed};
 
 pub use change::{minutes, minutes_between, neighbouring_set_ups};
 pub use error::SetUpError;
+pub use provoked::{Provocation, Provoked};
 pub use text::parse_set_up;
 
 /// What the ignition key or start button says, and what follows from it.
@@ -89,6 +91,8 @@ pub struct SetUp {
     pub commanded: BTreeSet<LoadId>,
     /// What is clipped in beside the reading itself.
     pub placed: Vec<Placed>,
+    /// What is done at a place meanwhile, to make a fault show that comes and goes.
+    pub provoked: Option<Provoked>,
 }
 
 /// Something clipped into the circuit.
@@ -178,6 +182,15 @@ impl SetUp {
     /// Key on, engine off, everything joined, nothing commanded, every sensed value as usual.
     pub fn normal() -> Self {
         Self::default()
+    }
+
+    /// The same with nothing wiggled, heated, wetted or kept under load.
+    #[must_use]
+    pub fn at_rest(&self) -> Self {
+        Self {
+            provoked: None,
+            ..self.clone()
+        }
     }
 }
 

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use bench::{Placement, Predict as _, Question, Test};
 use circuit::SetUp;
 use clap::CommandFactory as _;
-use diagnosis::{Belief, Findings, Options, Predictions, Proposal, Scene, Verdict, Worth, judge, propose, weigh};
+use diagnosis::{Belief, Case, Findings, Options, Predictions, Proposal, Scene, Verdict, Worth, judge, propose, weigh};
 use serde_json::{Value, json};
 
 use crate::args::{
@@ -202,8 +202,7 @@ fn weighed<'s>(source: &'s Source, args: &ReadingsArgs) -> Result<Weighed<'s>, F
         &source.bench,
         &source.circuit,
         &source.faults,
-        &intake,
-        &readings,
+        &Case::new(&intake, &readings),
         &mut predictions,
     )?;
     Ok(Weighed {
@@ -491,8 +490,7 @@ fn demo(args: &DemoArgs) -> Result<Answer, Failure> {
         &source.bench,
         &source.circuit,
         &source.faults,
-        &intake,
-        &readings,
+        &Case::new(&intake, &readings),
         &mut predictions,
     )?;
     let now = readings.last().map(|last| last.test.set_up.clone()).unwrap_or_default();

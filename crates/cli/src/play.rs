@@ -7,7 +7,7 @@ use std::io::BufRead as _;
 
 use bench::{Reading, Test};
 use circuit::SetUp;
-use diagnosis::{Intake, Options, Predictions, Scene, propose, weigh};
+use diagnosis::{Case, Intake, Options, Predictions, Scene, propose, weigh};
 use serde::Deserialize;
 use serde_json::{Value, json};
 
@@ -146,8 +146,7 @@ impl Game<'_> {
             &source.bench,
             &source.circuit,
             &source.faults,
-            &self.intake,
-            &self.readings,
+            &Case::new(&self.intake, &self.readings),
             &mut self.predictions,
         )?;
         let scene = Scene {

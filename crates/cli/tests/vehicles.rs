@@ -27,7 +27,7 @@ use std::sync::Arc;
 
 use bench::{Bench, Kind, Light, Placement, Predict as _, Prediction, Question, Reading, Shown, Test};
 use circuit::{Circuit, Fault, PartId, SetUp};
-use diagnosis::{Intake, Judgement, Predictions, Scene, Verdict, Worth, judge, weigh};
+use diagnosis::{Case, Intake, Judgement, Predictions, Scene, Verdict, Worth, judge, weigh};
 use serde_json::{Value, json};
 
 const VEHICLES: [&str; 4] = ["position-sensor", "injectors", "outside-temperature", "fuel-pump"];
@@ -415,7 +415,14 @@ fn judgements<'t>(vehicle: &Vehicle, readings: &[&str], tests: impl Iterator<Ite
     };
     let readings: Vec<Reading> = readings.iter().map(reading).collect();
     let mut predictions = Predictions::default();
-    let belief = weigh(&bench, circuit, &faults, &intake, &readings, &mut predictions).expect("a belief");
+    let belief = weigh(
+        &bench,
+        circuit,
+        &faults,
+        &Case::new(&intake, &readings),
+        &mut predictions,
+    )
+    .expect("a belief");
     let now = SetUp::default();
     let scene = Scene {
         bench: &bench,

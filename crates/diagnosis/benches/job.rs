@@ -12,7 +12,7 @@ use std::time::{Duration, Instant};
 
 use bench::{Bench, Hypothesis, Placement, Predict, Question, Reading, Shown, Test};
 use circuit::{Fault, SetUp};
-use diagnosis::{Intake, Options, Predictions, Scene, look_ahead, propose, weigh};
+use diagnosis::{Case, Intake, Options, Predictions, Scene, look_ahead, propose, weigh};
 
 /// What lies in the demo's floor joint, ohms.
 const WATER_OHMS: f64 = 1500.0;
@@ -55,8 +55,7 @@ fn main() -> Result<(), Box<dyn Error>> {
                 &bench,
                 &circuit,
                 &faults,
-                &Intake::default(),
-                &readings,
+                &Case::new(&Intake::default(), &readings),
                 &mut predictions,
             )?;
             let weighed = started.elapsed();
@@ -87,7 +86,13 @@ fn main() -> Result<(), Box<dyn Error>> {
             let Some(first) = proposals.first() else { break };
             if pass == "looked ahead between readings" {
                 let started = Instant::now();
-                look_ahead(&scene, &Intake::default(), &proposals, &options, &mut predictions)?;
+                look_ahead(
+                    &scene,
+                    &Case::new(&Intake::default(), &readings),
+                    &proposals,
+                    &options,
+                    &mut predictions,
+                )?;
                 println!(
                     "                          looked ahead in {:.0} ms",
                     milliseconds(started.elapsed())

@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use bench::{Bench, Hypothesis, Placement, Predict, Question, Reading, Shown, Test};
 use circuit::{Circuit, Fault, SetUp};
-use diagnosis::{Intake, Predictions, information, joint_information, weigh};
+use diagnosis::{Case, Intake, Predictions, information, joint_information, weigh};
 
 fn main() {
     divan::main();
@@ -21,7 +21,7 @@ struct Shop {
 }
 
 impl Shop {
-    /// The demo circuit with water in the floor joint, and what five tests show then.
+    /// The demo circuit with water in the floor joint, and what fifteen tests show then.
     fn new() -> Self {
         let circuit = Arc::new(circuit::parse(circuit::DEMO).expect("the demo circuit is right"));
         let faults = circuit::possible_faults(&circuit);
@@ -39,6 +39,16 @@ impl Shop {
             "voltmeter S1.1 battery-",
             "voltmeter S1.2 battery-; fan commanded",
             "voltmeter S1.3 battery-",
+            "scan pressure; fan commanded",
+            "voltmeter S1.2 battery-",
+            "clamp W6; fan commanded",
+            "voltmeter S1.1 battery-; fan commanded",
+            "voltmeter S1.1 S1.2; S1 apart",
+            "voltmeter S1.3 battery-; S1 apart",
+            "scan pressure; S1 apart",
+            "voltmeter S1.3 battery-; S1 apart; fan commanded",
+            "code P0533",
+            "voltmeter battery+ battery-",
         ];
         let readings = texts
             .iter()
@@ -46,13 +56,14 @@ impl Shop {
                 let test: Test = bench::parse_test(&circuit, text).expect("the test exists");
                 let question = Question::of(&hypotheses, &test);
                 let value = bench.predict(question).expect("it can be asked").predictions[0].value;
-                Reading {
-                    test,
-                    shown: Shown::Number {
+                let shown = match test.placement {
+                    Placement::Code { .. } => Shown::Code(bench::CodeState::Present),
+                    _ => Shown::Number {
                         value: (value * 100.0).round() / 100.0,
                         resolution: 0.01,
                     },
-                }
+                };
+                Reading { test, shown }
             })
             .collect();
         let black = circuit.battery_minus;
@@ -78,8 +89,7 @@ impl Shop {
             &self.bench,
             &self.circuit,
             &self.faults,
-            &Intake::default(),
-            readings,
+            &Case::new(&Intake::default(), readings),
             predictions,
         )
         .expect("they can be asked")
@@ -87,7 +97,7 @@ impl Shop {
 }
 
 /// All suspects after so many readings.
-#[divan::bench(args = [1, 2, 5])]
+#[divan::bench(args = [1, 2, 5, 15])]
 fn suspects(bencher: divan::Bencher<'_, '_>, n_readings: usize) {
     let shop = Shop::new();
     let mut predictions = Predictions::default();

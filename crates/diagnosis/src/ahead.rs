@@ -7,7 +7,7 @@ use circuit::{Circuit, Fault, SetUp};
 
 use crate::predictions::Wanted;
 use crate::severity::Scale;
-use crate::{Expected, Intake, Options, Outcome, Predictions, Proposal, Scene, propose, weigh};
+use crate::{Case, Expected, Options, Outcome, Predictions, Proposal, Scene, propose, weigh};
 
 /// Proposals that are rehearsed, and most outcomes of each, those not rarer than this.
 const REHEARSED: usize = 2;
@@ -26,7 +26,7 @@ const RESOLUTION: f64 = 1e-3;
 /// Those of [`bench::Predict::predict`].
 pub fn look_ahead(
     scene: &Scene<'_, '_>,
-    intake: &Intake,
+    case: &Case<'_>,
     proposals: &[Proposal],
     options: &Options<'_>,
     predictions: &mut Predictions,
@@ -43,12 +43,16 @@ pub fn look_ahead(
             let Some(supposed) = supposed(proposal, outcome) else {
                 continue;
             };
-            let readings = [scene.readings, &supposed].concat();
-            let belief = weigh(bench, scene.circuit, faults, intake, &readings, predictions)?;
+            let readings = [case.readings, &supposed].concat();
+            let case = Case {
+                readings: &readings,
+                ..*case
+            };
+            let belief = weigh(bench, scene.circuit, faults, &case, predictions)?;
             let now = supposed.last().map_or(scene.now, |last| &last.test.set_up);
             let after = Scene {
                 belief: &belief,
-                readings: &readings,
+                readings: case.current_readings(),
                 now,
                 ..*scene
             };

@@ -3,6 +3,7 @@ pub mod ahead;
 mod answer;
 pub mod assumed;
 mod candidate;
+mod case;
 mod evidence;
 #[cfg(test)]
 mod fake;
@@ -25,6 +26,7 @@ pub use ahead::look_ahead;
 pub use answer::*;
 pub use candidate::net::ends;
 pub use candidate::{Candidate, Group, candidates, reading_minutes, touched};
+pub use case::{Case, Deed, Done};
 pub use hazard::caution::{cautions, cautions_of, not_probed};
 pub use hazard::limits;
 pub use hazard::truth::harm;

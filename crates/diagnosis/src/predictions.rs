@@ -104,6 +104,7 @@ impl Predictions {
         placements: &[Placement],
         wanted: &[Wanted],
     ) -> Result<Vec<usize>, BenchError> {
+        let set_up = &set_up.at_rest();
         let rows: Vec<usize> = placements.iter().map(|placement| self.row(set_up, placement)).collect();
         let mut left: Vec<usize> = (0..placements.len()).collect();
         // Placements that lack the same are asked together: one solve of the circuit serves them all.
@@ -173,6 +174,7 @@ impl Predictions {
     }
 }
 
+/// `set_up` with nothing provoked: that changes no circuit.
 fn key(set_up: &SetUp, placement: &Placement) -> String {
     format!("{placement:?} {set_up:?}")
 }

@@ -27,7 +27,7 @@ use crate::likelihood::Sums;
 use crate::model::{Field, Params};
 use crate::predictions::{Predictions, Wanted};
 use crate::severity::Scale;
-use crate::{Intake, ReadingStanding, prior};
+use crate::{Case, ReadingStanding, prior};
 #[cfg(test)]
 pub(crate) use component::Known;
 pub(crate) use component::{Component, Foreseen};
@@ -93,10 +93,10 @@ pub fn weigh<'a>(
     bench: &dyn Predict,
     circuit: &'a Circuit,
     faults: &'a [Fault],
-    intake: &Intake,
-    readings: &[Reading],
+    case: &Case<'_>,
     predictions: &mut Predictions,
 ) -> Result<Belief<'a>, BenchError> {
+    let Case { intake, readings, .. } = *case;
     let scales: Vec<Scale> = faults.iter().map(Scale::of).collect();
     let mut wanted = all_ends(faults);
     let body = Body::new(bench, circuit, faults, readings, predictions, &wanted)?;

@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use bench::{Bench, CodeState, Hypothesis, Kind, Placement, Predict, Question, Reading, Shown, Test, parse_test};
 use circuit::{Circuit, Fault, possible_faults};
-use diagnosis::{Conclusion, Findings, Intake, Predictions, weigh};
+use diagnosis::{Case, Conclusion, Findings, Intake, Predictions, weigh};
 
 struct Van {
     circuit: Arc<Circuit>,
@@ -83,8 +83,7 @@ impl Van {
             &self.bench,
             &self.circuit,
             &self.faults,
-            &intake,
-            readings,
+            &Case::new(&intake, readings),
             &mut predictions,
         )
         .unwrap();

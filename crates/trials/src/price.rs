@@ -76,7 +76,7 @@ pub(crate) fn repairs(belief: &Belief<'_>, named: Option<Cure<'_>>, needed: Cure
 mod tests {
     use super::*;
     use bench::Bench;
-    use diagnosis::{Intake, Predictions, weigh};
+    use diagnosis::{Case, Intake, Predictions, weigh};
     use std::sync::Arc;
 
     #[test]
@@ -85,7 +85,14 @@ mod tests {
         let faults = circuit::possible_faults(&circuit);
         let bench = Bench::new(Arc::clone(&circuit)).unwrap();
         let mut memory = Predictions::default();
-        let belief = weigh(&bench, &circuit, &faults, &Intake::default(), &[], &mut memory).unwrap();
+        let belief = weigh(
+            &bench,
+            &circuit,
+            &faults,
+            &Case::new(&Intake::default(), &[]),
+            &mut memory,
+        )
+        .unwrap();
         let sensor = faults.iter().find(|fault| fault.path == "sensor/reads high").unwrap();
         let fan = faults.iter().find(|fault| fault.path.starts_with("fan/")).unwrap();
         let [sensor, fan] = [sensor, fan].map(|fault| Cure::Repair(fault.repair.key.as_str()));

@@ -5,7 +5,7 @@
 
 use bench::{BenchError, Reading, Test};
 use circuit::{Circuit, FaultId};
-use diagnosis::{Belief, Conclusion, Intake, Predictions, Scene, harm, weigh};
+use diagnosis::{Belief, Case, Conclusion, Intake, Predictions, Scene, harm, weigh};
 use rand::RngExt as _;
 use statrs::function::erf::erfc;
 
@@ -122,7 +122,13 @@ pub fn search(vehicle: &Vehicle<'_>, strategy: Strategy, memory: &mut Prediction
     let mut readings: Vec<Reading> = Vec::new();
     let mut harms = Vec::new();
     let (belief, ended) = loop {
-        let belief = weigh(&yard.bench, circuit, &yard.faults, &intake, &readings, memory)?;
+        let belief = weigh(
+            &yard.bench,
+            circuit,
+            &yard.faults,
+            &Case::new(&intake, &readings),
+            memory,
+        )?;
         if look.is_none() && readings.len() >= look_at {
             look = Some(seen(&belief, needed));
         }

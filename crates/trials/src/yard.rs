@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use bench::{Bench, BenchError, Test};
 use circuit::{Circuit, Fault, FaultId, Mistake, SetUp, SetUpError};
-use diagnosis::{Intake, Predictions, offer, weigh};
+use diagnosis::{Case, Intake, Predictions, offer, weigh};
 
 use crate::circuits::BuiltIn;
 use crate::wire_order::WireOrder;
@@ -89,7 +89,13 @@ impl Yard {
         }
         let bench = Bench::new(Arc::clone(&circuit))?;
         let mut predictions = Predictions::default();
-        let belief = weigh(&bench, &circuit, &faults, &Intake::default(), &[], &mut predictions)?;
+        let belief = weigh(
+            &bench,
+            &circuit,
+            &faults,
+            &Case::new(&Intake::default(), &[]),
+            &mut predictions,
+        )?;
         let before = (0..faults.len()).map(|at| belief.chance(FaultId::from(at))).collect();
         let outside = belief.outside();
         Ok(Self {

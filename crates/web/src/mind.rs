@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use bench::{Batch, Bench, BenchError, Placement, Predict, Question, Reading, Test};
 use circuit::{Circuit, Fault, SetUp};
-use diagnosis::{Belief, Findings, Intake, Judgement, Options, Predictions, Proposal, Scene, Suspect, Verdict};
+use diagnosis::{Belief, Case, Findings, Intake, Judgement, Options, Predictions, Proposal, Scene, Suspect, Verdict};
 use job::{Entry, State};
 
 use crate::desk::Desk;
@@ -138,7 +138,14 @@ impl Mind {
         };
         let (circuit, faults) = (desk.circuit, desk.faults);
         let readings: Vec<Reading> = state.readings.iter().map(|entry| entry.reading.clone()).collect();
-        let belief = diagnosis::weigh(bench, circuit, faults, &intake(state), &readings, &mut self.predictions)?;
+        let intake = intake(state);
+        let belief = diagnosis::weigh(
+            bench,
+            circuit,
+            faults,
+            &Case::new(&intake, &readings),
+            &mut self.predictions,
+        )?;
         let findings = belief.findings(bench, &mut self.predictions, None)?;
         let mut view = frame(desk, version, state);
         view.readings = reading_views(circuit, state, Some(&findings));
@@ -188,7 +195,8 @@ impl Mind {
         view.working = false;
         tell(&view, &known);
         let scene = known.scene(desk, bench, &now);
-        diagnosis::look_ahead(&scene, &intake(state), &proposals, &options, &mut self.predictions)
+        let case = Case::new(&intake, &known.readings);
+        diagnosis::look_ahead(&scene, &case, &proposals, &options, &mut self.predictions)
     }
 }
 

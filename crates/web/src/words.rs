@@ -2,7 +2,7 @@
 //! them. No word of statistics reaches the technician.
 
 use bench::{CodeState, Kind, Light, Placement, Prediction, Reading, Shown, Test};
-use circuit::{Circuit, ConnectorId, Fault, Owner, PointId, SetUp};
+use circuit::{Circuit, ConnectorId, Fault, Owner, PointId, Provocation, SetUp};
 use diagnosis::Expected;
 use quantity::Unit;
 
@@ -326,6 +326,15 @@ pub fn changes(circuit: &Circuit, from: &SetUp, to: &SetUp) -> Vec<String> {
             .filter(|one| !from.placed.contains(one))
             .map(|one| format!("clip in a {}", one.words(circuit))),
     );
+    if let Some(provoked) = to.provoked.filter(|_| to.provoked != from.provoked) {
+        let part = circuit.parts.get(provoked.at.idx()).map_or("", circuit::Part::called);
+        steps.push(match provoked.how {
+            Provocation::Wiggle => format!("move, bend and tap {part} while you watch the meter"),
+            Provocation::Heat => format!("warm up {part} with a hot-air gun"),
+            Provocation::Soak => format!("wet {part}"),
+            Provocation::Load => format!("keep {part} under load until it is warm"),
+        });
+    }
     steps
 }
 

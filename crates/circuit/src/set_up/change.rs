@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::{Condition, Key, SetUp};
+use super::{Condition, Key, Provocation, SetUp};
 use crate::branch::At;
 use crate::id::{ConnectorId, DeviceId, FuseId, LoadId, RelayId, SensedId};
 use crate::model::{Circuit, Owner};
@@ -29,6 +29,10 @@ pub mod minutes {
     pub const ACCESSORY: f64 = 1.0;
     /// Clipping in a jumper, resistor, bulb, source or overlay wire; taking it off is in it.
     pub const PLACE: f64 = 1.0;
+    /// Moving, bending and tapping one place while the meter is watched.
+    pub const WIGGLE: f64 = 1.0;
+    /// Warming or wetting one place, or waiting until it is warm under load.
+    pub const PROVOKE: f64 = 4.0;
 }
 
 /// Minutes to go from one set-up to the other; 0 if they are equal. Infinite if a sensed value would have to change that
@@ -94,6 +98,12 @@ pub fn minutes_between(circuit: &Circuit, from: &SetUp, to: &SetUp) -> f64 {
             }
             None => total += minutes::PLACE,
         }
+    }
+    if from.provoked != to.provoked {
+        total += to.provoked.map_or(0.0, |provoked| match provoked.how {
+            Provocation::Wiggle => minutes::WIGGLE,
+            Provocation::Heat | Provocation::Soak | Provocation::Load => minutes::PROVOKE,
+        });
     }
     total
 }

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::branch::Access;
-use crate::id::{ConnectorId, DeviceId, FuseId, LoadId, PointId, RelayId, SensedId};
+use crate::id::{ConnectorId, DeviceId, FuseId, LoadId, PartId, PointId, RelayId, SensedId};
 use crate::sample::circuit;
 
 #[track_caller]
@@ -230,10 +230,14 @@ fn any_set_up() -> impl Strategy<Value = SetUp> {
         prop::collection::btree_set(Just(LoadId(0)), 0..2),
         prop::collection::btree_map(Just(SensedId(0)), 0.0..=30.0, 0..2),
         prop::collection::vec(placed, 0..4),
+        prop::option::of((
+            prop::sample::select(Provocation::ALL.to_vec()),
+            (0..4_u32).prop_map(PartId),
+        )),
     );
     (prop::sample::select(Key::ALL.to_vec()), prop::bool::ANY, 0..3, sets).prop_map(
         |(key, battery_off, relay, sets)| {
-            let (apart, taken_out, fuses_out, commanded, sensed, placed) = sets;
+            let (apart, taken_out, fuses_out, commanded, sensed, placed, provoked) = sets;
             let relays = |state| (relay == state).then_some(RelayId(0)).into_iter().collect();
             SetUp {
                 key,
@@ -246,6 +250,7 @@ fn any_set_up() -> impl Strategy<Value = SetUp> {
                 sensed,
                 commanded,
                 placed,
+                provoked: provoked.map(|(how, at)| Provoked { how, at }),
             }
         },
     )

@@ -12,6 +12,7 @@
 //! jumper S1.1 S1.2 [fused 3 A]                          overlay S1.2 M1.27
 //! resistor S1.1 S1.3 4.7k                               bulb P1.1 P1.2 21 W
 //! source S1.2 battery- 2.5 V 10 mA                      positive end first
+//! wiggle S1 | heat | soak | load                        what is done to a part meanwhile
 //! ```
 //!
 //! Names are found whatever their case, exact spelling first. Whether a probe or clip reaches a point depends on the rest
@@ -21,7 +22,7 @@ use std::ops::Range;
 
 use quantity::{Spread, Unit};
 
-use super::{Key, Placed, SetUp, SetUpError};
+use super::{Key, Placed, Provocation, Provoked, SetUp, SetUpError};
 use crate::branch::Access;
 use crate::file::suggestion;
 use crate::id::{LoadId, PartId, PointId, RelayId, SensedId};
@@ -151,8 +152,9 @@ const LEAST: f64 = 1e-3;
 const MOST: f64 = 1e9;
 
 /// The first words of items, for a hint when an item is not understood.
-const FIRST_WORDS: [&str; 9] = [
-    "key", "fuse", "relay", "battery", "jumper", "resistor", "bulb", "source", "overlay",
+const FIRST_WORDS: [&str; 13] = [
+    "key", "fuse", "relay", "battery", "jumper", "resistor", "bulb", "source", "overlay", "wiggle", "heat", "soak",
+    "load",
 ];
 
 struct Reader<'c> {
@@ -228,6 +230,22 @@ impl Reader<'_> {
             self.set_up
                 .commanded
                 .insert(find(before, "load that can be commanded", loads)?);
+        } else if let Some(how) = self.provocation(first) {
+            let parts = self.circuit.parts.iter().enumerate();
+            let at = find(
+                rest,
+                "part",
+                parts.map(|(idx, part)| (PartId::from(idx), part.id.as_str())),
+            )?;
+            let provoked = Provoked { how, at };
+            if self
+                .set_up
+                .provoked
+                .replace(provoked)
+                .is_some_and(|other| other != provoked)
+            {
+                return Err(contradiction());
+            }
         } else if let Some(placed) = self.placed(first, rest)? {
             self.set_up.placed.push(placed);
         } else {
@@ -242,6 +260,13 @@ impl Reader<'_> {
             }
         }
         Ok(())
+    }
+
+    /// What is done to a part, unless the circuit has a sensed value of that name.
+    fn provocation(&self, word: Piece<'_>) -> Option<Provocation> {
+        let sensed = self.circuit.sensed.iter().any(|sensed| word.is(&sensed.id));
+        let all = Provocation::ALL.into_iter();
+        all.filter(|_| !sensed).find(|how| word.is(how.word()))
     }
 
     fn part<Id>(
@@ -511,6 +536,10 @@ impl SetUp {
                 .map(|id| format!("{} commanded", circuit.loads[id.idx()].id)),
         );
         items.extend(self.placed.iter().map(|placed| placed.to_text(circuit)));
+        items.extend(
+            self.provoked
+                .map(|provoked| format!("{} {}", provoked.how.word(), part(provoked.at))),
+        );
         items.join("; ")
     }
 }

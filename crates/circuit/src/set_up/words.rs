@@ -57,6 +57,10 @@ impl SetUp {
                 .map(|id| format!("{} on", circuit.loads[id.idx()].words)),
         );
         words.extend(self.placed.iter().map(|placed| placed.words(circuit)));
+        words.extend(
+            self.provoked
+                .map(|provoked| format!("{} {}", name(provoked.at), provoked.how.words())),
+        );
         words
     }
 }

@@ -17,8 +17,7 @@ fn belief<'a>(bench: &dyn Predict, circuit: &'a Circuit, faults: &'a [Fault], re
         bench,
         circuit,
         faults,
-        &Intake::default(),
-        readings,
+        &Case::new(&Intake::default(), readings),
         &mut Predictions::default(),
     )
     .unwrap()
@@ -148,8 +147,7 @@ fn expected_bits_are_what_readings_tell_on_average() {
                 &bench,
                 &circuit,
                 &faults,
-                &Intake::default(),
-                &readings,
+                &Case::new(&Intake::default(), &readings),
                 &mut predictions,
             )
             .unwrap();

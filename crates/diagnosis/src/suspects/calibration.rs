@@ -60,8 +60,7 @@ fn of_the_causes_given_a_chance_that_share_is_right() {
             &bench,
             &circuit,
             &faults,
-            &Intake::default(),
-            &readings,
+            &Case::new(&Intake::default(), &readings),
             &mut predictions,
         )
         .unwrap();

@@ -14,8 +14,7 @@ fn weighed<'a>(bench: &dyn Predict, circuit: &'a Circuit, faults: &'a [Fault], r
         bench,
         circuit,
         faults,
-        &Intake::default(),
-        readings,
+        &Case::new(&Intake::default(), readings),
         &mut Predictions::default(),
     )
     .unwrap()
@@ -65,8 +64,7 @@ fn a_drop_between_two_points_names_the_joint_between_them_and_its_resistance() {
         &bench,
         &circuit,
         &faults,
-        &Intake::default(),
-        &readings,
+        &Case::new(&Intake::default(), &readings),
         &mut predictions,
     )
     .unwrap();
@@ -266,8 +264,7 @@ fn faults_that_no_test_tells_apart_are_folded_with_both_repairs_listed() {
         &bench,
         &circuit,
         &faults,
-        &Intake::default(),
-        &readings,
+        &Case::new(&Intake::default(), &readings),
         &mut predictions,
     )
     .unwrap();
@@ -282,7 +279,14 @@ fn faults_that_no_test_tells_apart_are_folded_with_both_repairs_listed() {
     // With one repair for both it can stop.
     let mut same = faults.clone();
     same[3].repair.key = same[1].repair.key.clone();
-    let belief = weigh(&bench, &circuit, &same, &Intake::default(), &readings, &mut predictions).unwrap();
+    let belief = weigh(
+        &bench,
+        &circuit,
+        &same,
+        &Case::new(&Intake::default(), &readings),
+        &mut predictions,
+    )
+    .unwrap();
     let findings = belief.findings(&bench, &mut predictions, Some(&offer)).unwrap();
     assert!(matches!(findings.conclusion, Conclusion::Found { suspect: 0, chance } if chance > 0.95));
 }
@@ -358,8 +362,8 @@ proptest! {
         let readings = [shows(volts_at(2), a), shows(volts_at(3), b)];
         let mut predictions = Predictions::default();
         let intake = Intake::default();
-        weigh(&bench, &circuit, &faults, &intake, &readings[..1], &mut predictions).unwrap();
-        let kept = weigh(&bench, &circuit, &faults, &intake, &readings, &mut predictions).unwrap();
+        weigh(&bench, &circuit, &faults, &Case::new(&intake, &readings[..1]), &mut predictions).unwrap();
+        let kept = weigh(&bench, &circuit, &faults, &Case::new(&intake, &readings), &mut predictions).unwrap();
         prop_assert_eq!(chances(&kept), chances(&weighed(&bench, &circuit, &faults, &readings)));
     }
 }

@@ -189,7 +189,14 @@ impl Yard {
 
     fn weigh(&self, readings: &[Reading], predictions: &mut Predictions) -> Belief<'_> {
         let intake = Intake::default();
-        weigh(&self.bench, &self.circuit, &self.faults, &intake, readings, predictions).unwrap()
+        weigh(
+            &self.bench,
+            &self.circuit,
+            &self.faults,
+            &Case::new(&intake, readings),
+            predictions,
+        )
+        .unwrap()
     }
 
     /// What these tests show of a fault when nothing else is off, weighed.

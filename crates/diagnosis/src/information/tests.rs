@@ -10,7 +10,7 @@ use super::*;
 use crate::fake::{chain, shows, volts_at};
 use crate::simulate::{Truth, simulate};
 use crate::suspects::Component;
-use crate::{Intake, weigh};
+use crate::{Case, Intake, weigh};
 
 fn belief<'a>(bench: &dyn Predict, circuit: &'a Circuit, faults: &'a [Fault], readings: &[Reading]) -> Belief<'a> {
     weigh(

@@ -6,7 +6,7 @@ use bench::{Bench, parse_shown};
 use circuit::{Fault, possible_faults};
 
 use super::*;
-use crate::{Intake, weigh};
+use crate::{Case, Intake, weigh};
 
 struct Shop {
     circuit: Arc<Circuit>,
@@ -52,8 +52,7 @@ impl Shop {
             &self.bench,
             &self.circuit,
             &self.faults,
-            &intake,
-            &self.readings,
+            &Case::new(&intake, &self.readings),
             &mut predictions,
         )
         .unwrap();

@@ -5,6 +5,7 @@ use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64;
 
 use super::*;
+use crate::Intake;
 use crate::fake::{chain, volts_at};
 use crate::simulate::{Truth, simulate};
 

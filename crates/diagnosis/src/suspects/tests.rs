@@ -6,6 +6,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::Conclusion;
+use crate::Intake;
 use crate::fake::{Fake, chain, circuit, fault, shows, volts_at};
 use crate::prior::OUTSIDE;
 

@@ -11,6 +11,7 @@ use rand::{Rng, RngExt, SeedableRng};
 use rand_pcg::Pcg64;
 
 use super::*;
+use crate::Intake;
 use crate::simulate::{normal, sagged};
 
 /// What may be measured, by set-up.

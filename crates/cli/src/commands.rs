@@ -484,6 +484,7 @@ fn demo(args: &DemoArgs) -> Result<Answer, Failure> {
         disturbed: state.disturbed.clone(),
         water: state.water,
         accident: state.accident,
+        comes_and_goes: None,
     };
     let mut predictions = Predictions::default();
     let belief = weigh(

@@ -5,7 +5,7 @@
 use bench::{BenchError, Placement, Reading, Shown, reachable};
 use circuit::{Circuit, Fault, SetUp};
 
-use crate::predictions::Wanted;
+use crate::predictions::{Broken, Wanted};
 use crate::severity::Scale;
 use crate::{Case, Expected, Options, Outcome, Predictions, Proposal, Scene, propose, weigh};
 
@@ -32,7 +32,7 @@ pub fn look_ahead(
     predictions: &mut Predictions,
 ) -> Result<(), BenchError> {
     let Scene { bench, faults, .. } = *scene;
-    let wanted = all_ends(faults);
+    let wanted = all_ends(faults, predictions.n_insides());
     for test in proposals.iter().flat_map(|proposal| &proposal.tests) {
         let placement = std::slice::from_ref(&test.placement);
         predictions.fill(bench, faults, &test.set_up, placement, &wanted)?;
@@ -91,17 +91,19 @@ fn supposed(proposal: &Proposal, outcome: &Outcome) -> Option<Vec<Reading>> {
     .collect()
 }
 
-/// The healthy circuit and every fault at the ends of its scale's cells.
-pub(crate) fn all_ends(faults: &[Fault]) -> Vec<Wanted> {
-    let ends = |(fault, of): (usize, &Fault)| {
-        let ends: Vec<Wanted> = Scale::of(of)
-            .ends()
-            .map(|position| Wanted::Fault(fault, position))
-            .collect();
-        ends
+/// The healthy circuit and every fault at the ends of its scale's cells, with each of so many insides of the modules.
+pub(crate) fn all_ends(faults: &[Fault], insides: u16) -> Vec<Wanted> {
+    let of_faults = || {
+        faults.iter().enumerate().flat_map(|(fault, of)| {
+            let ends = Scale::of(of).ends();
+            ends.map(move |position| Broken::One(fault, position))
+        })
     };
-    std::iter::once(Wanted::Healthy)
-        .chain(faults.iter().enumerate().flat_map(ends))
+    (0..insides)
+        .flat_map(|inside| {
+            let each = std::iter::once(Broken::Nothing).chain(of_faults());
+            each.map(move |broken| Wanted { inside, broken })
+        })
         .collect()
 }
 

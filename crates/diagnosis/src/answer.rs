@@ -14,6 +14,8 @@ pub struct Intake {
     pub water: bool,
     /// There was an accident.
     pub accident: bool,
+    /// Whether the complaint comes and goes, where that was said.
+    pub comes_and_goes: Option<bool>,
 }
 
 /// Everything left after the readings.

@@ -9,8 +9,8 @@ use circuit::Circuit;
 use crate::evidence::Sense;
 use crate::likelihood;
 
-pub use crate::evidence::COMMON;
-pub use crate::likelihood::{GHOST_RESTS, GHOST_VOLTS};
+pub use crate::evidence::{COMMON, COMMON_SAME_TEST};
+pub use crate::likelihood::{ELSEWHERE_AGAIN, GHOST_RESTS, GHOST_VOLTS, SAME_WRONG, WRONG_AGAIN};
 pub use crate::model::{DRIFTS, SAG_SHARED, SAGS, WANDERS};
 pub use crate::suspects::DISTURBED;
 

@@ -69,6 +69,11 @@ impl<'c> Case<'c> {
         }
     }
 
+    /// All readings, those of a twin after the vehicle's own.
+    pub(crate) fn all_readings(&self) -> impl Iterator<Item = &'c Reading> {
+        self.readings.iter().chain(self.twin)
+    }
+
     /// The readings taken on the circuit as it now is: those since something was done that may have changed it. What they
     /// rule out is ruled out for the next test, what earlier ones did may be so again.
     pub fn current_readings(&self) -> &'c [Reading] {

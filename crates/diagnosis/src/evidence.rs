@@ -1,15 +1,16 @@
 //! Readings as evidence: in one order whatever order they were entered in, with how well each is read.
 
 use bench::{BenchError, Placement, Predict, Reading, Shown, accuracy};
-use circuit::{Circuit, Fault};
+use circuit::{Circuit, Fault, Provoked};
 
 use crate::predictions::{Predictions, Wanted};
+use crate::{Case, Deed, Done};
 
 /// Share of a meter's variance that is common to all its readings (its gain); the rest belongs to range and place. Common
 /// practice, no source.
 pub const COMMON: f64 = 0.5;
 /// Share that is common to readings of the same test.
-const COMMON_SAME_TEST: f64 = 0.9;
+pub const COMMON_SAME_TEST: f64 = 0.9;
 /// Chance that a reading taken with probes is plain wrong: lead not touching, wrong cavity, typing. Common practice, no
 /// source.
 const WRONG_BY_HAND: f64 = 0.02;
@@ -29,8 +30,8 @@ pub(crate) enum Sense {
     Light,
     /// Scan data: least and most that can be shown.
     Scan(f64, f64),
-    /// A code: volts below and above which it sets.
-    Code(Option<f64>, Option<f64>),
+    /// A code: volts below and above which it sets, and whether codes were cleared before it was read.
+    Code(Option<f64>, Option<f64>, bool),
 }
 
 impl Sense {
@@ -56,7 +57,11 @@ impl Sense {
             }
             Placement::Code { monitor } => {
                 let monitor = circuit.monitors.get(monitor.idx());
-                Self::Code(monitor.and_then(|m| m.below_volts), monitor.and_then(|m| m.above_volts))
+                Self::Code(
+                    monitor.and_then(|m| m.below_volts),
+                    monitor.and_then(|m| m.above_volts),
+                    false,
+                )
             }
         }
     }
@@ -70,11 +75,25 @@ impl Sense {
     }
 }
 
+/// How the vehicle was when a reading was taken, beside its set-up.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) struct Circumstances {
+    /// Taken on a sound vehicle of the same kind.
+    pub(crate) of_twin: bool,
+    /// How often something had been done that may have changed the circuit.
+    pub(crate) stretch: usize,
+    /// Codes had been cleared before.
+    pub(crate) since_cleared: bool,
+    /// What was done meanwhile to make a fault show.
+    pub(crate) provoked: Option<Provoked>,
+}
+
 /// A reading that says something.
 #[derive(Clone, Debug)]
 pub(crate) struct Evidence {
-    /// Where it stood among the readings as given.
+    /// Where it stood among the readings as given, those of a twin after all others.
     pub(crate) position: usize,
+    pub(crate) at: Circumstances,
     /// Its row of predictions.
     pub(crate) row: usize,
     pub(crate) sense: Sense,
@@ -108,8 +127,8 @@ pub(crate) fn number(shown: &Shown) -> Option<(f64, f64)> {
 }
 
 impl Body {
-    /// Sorts the readings by what was done and shown, so that the order of entering them changes no sum, and has the
-    /// `wanted` predictions made for each. A reading that was not taken is left out.
+    /// Sorts the readings of a case by what was done and shown, so that the order of entering them changes no sum, and has
+    /// the `wanted` predictions made for each. A reading that was not taken is left out.
     ///
     /// # Errors
     /// Those of [`Predict::predict`].
@@ -117,19 +136,23 @@ impl Body {
         bench: &dyn Predict,
         circuit: &Circuit,
         faults: &[Fault],
-        readings: &[Reading],
+        case: &Case<'_>,
         predictions: &mut Predictions,
         wanted: &[Wanted],
     ) -> Result<Self, BenchError> {
+        let readings: Vec<&Reading> = case.all_readings().collect();
         let mut sorted: Vec<(String, String, usize)> = readings
             .iter()
             .enumerate()
             .filter(|(_, reading)| reading.shown != Shown::NotTaken)
             .map(|(position, reading)| {
-                let set_up = format!("{:?}", reading.test.set_up);
+                let set_up = format!("{:?}", reading.test.set_up.at_rest());
                 (
                     set_up,
-                    format!("{:?} {:?}", reading.test.placement, reading.shown),
+                    format!(
+                        "{:?} {:?} {:?}",
+                        reading.test.placement, reading.test.set_up.provoked, reading.shown
+                    ),
                     position,
                 )
             })
@@ -141,15 +164,20 @@ impl Body {
             let placements: Vec<Placement> = tests.iter().map(|test| test.placement.clone()).collect();
             let rows = predictions.fill(bench, faults, &tests[0].set_up, &placements, wanted)?;
             for (entry, row) in group.iter().zip(rows) {
-                let reading = &readings[entry.2];
+                let reading = readings[entry.2];
+                let at = circumstances(case, entry.2, reading);
                 let test = evidence
                     .iter()
-                    .find(|earlier| earlier.row == row)
+                    .find(|earlier: &&Evidence| earlier.row == row && earlier.at == at)
                     .map_or(evidence.len(), |one| one.test);
                 let (sd, own_sd) = spread(circuit, reading);
-                let sense = Sense::of(circuit, &reading.test.placement);
+                let sense = match Sense::of(circuit, &reading.test.placement) {
+                    Sense::Code(low, high, _) => Sense::Code(low, high, at.since_cleared),
+                    sense => sense,
+                };
                 evidence.push(Evidence {
                     position: entry.2,
+                    at,
                     row,
                     sense,
                     shown: reading.shown.clone(),
@@ -171,12 +199,13 @@ impl Body {
         &self,
         bench: &dyn Predict,
         faults: &[Fault],
-        readings: &[Reading],
+        case: &Case<'_>,
         predictions: &mut Predictions,
         more: &[Wanted],
     ) -> Result<(), BenchError> {
+        let readings: Vec<&Reading> = case.all_readings().collect();
         let tests: Vec<&bench::Test> = self.evidence.iter().map(|one| &readings[one.position].test).collect();
-        for group in tests.chunk_by(|a, b| a.set_up == b.set_up) {
+        for group in tests.chunk_by(|a, b| a.set_up.at_rest() == b.set_up.at_rest()) {
             let placements: Vec<Placement> = group.iter().map(|test| test.placement.clone()).collect();
             predictions.fill(bench, faults, &group[0].set_up, &placements, more)?;
         }
@@ -185,6 +214,20 @@ impl Body {
 
     pub(crate) fn len(&self) -> usize {
         self.evidence.len()
+    }
+}
+
+fn circumstances(case: &Case<'_>, position: usize, reading: &Reading) -> Circumstances {
+    let of_twin = position >= case.readings.len();
+    let cleared = |deed: &Deed| deed.what == Done::Cleared && deed.after <= position;
+    let changed = |deed: &&Deed| deed.what.changes_circuit() && deed.after <= position;
+    Circumstances {
+        of_twin,
+        stretch: case.deeds.iter().filter(changed).count(),
+        since_cleared: !of_twin
+            && matches!(reading.test.placement, Placement::Code { .. })
+            && case.deeds.iter().any(cleared),
+        provoked: reading.test.set_up.provoked,
     }
 }
 

@@ -94,6 +94,7 @@ mod tests {
     fn fits(sense: Sense, shown: Shown, kind: Kind, value: f64) -> Option<bool> {
         let evidence = Evidence {
             position: 0,
+            at: crate::evidence::Circumstances::default(),
             row: 0,
             sense,
             shown,
@@ -111,7 +112,7 @@ mod tests {
 
     #[test]
     fn every_kind_of_reading_is_held_to_what_a_healthy_circuit_shows() {
-        let code = || Sense::Code(None, Some(4.8));
+        let code = || Sense::Code(None, Some(4.8), false);
         let wandering = |low, high| Shown::Between {
             low,
             high,
@@ -164,6 +165,7 @@ mod tests {
     fn a_point_that_nothing_drives_may_lie_on_the_way_to_its_neighbours() {
         let evidence = Evidence {
             position: 0,
+            at: crate::evidence::Circumstances::default(),
             row: 0,
             sense: Sense::Volts,
             shown: Shown::Number {

@@ -13,17 +13,22 @@ mod tests;
 use bench::Kind;
 
 use crate::evidence::{Body, Evidence, number};
-use shown::{Density, density};
+use crate::predictions::Cell;
+use shown::Density;
 pub use shown::{GHOST_RESTS, GHOST_VOLTS};
-pub(crate) use shown::{below, category, elsewhere, slip};
+pub(crate) use shown::{below, category, density, elsewhere, slip, went};
 
 /// A reading repeated is wrong again with this chance if it was wrong: the same cavity, the same lead. Common practice,
 /// no source.
-pub(crate) const WRONG_AGAIN: f64 = 0.7;
+pub const WRONG_AGAIN: f64 = 0.7;
 /// Something elsewhere that disturbs a test disturbs it again.
-const ELSEWHERE_AGAIN: f64 = 0.95;
+pub const ELSEWHERE_AGAIN: f64 = 0.95;
 /// Share of the old wrong value when a wrong reading is repeated and wrong again.
-const SAME_WRONG: f64 = 0.8;
+pub const SAME_WRONG: f64 = 0.8;
+
+/// Chance that a fault that comes and goes stays as it is from one reading to the next while nothing changes, beside what
+/// chance alone gives. Common practice, no source.
+const STAYS: f64 = 0.8;
 
 /// What one reading should be.
 #[derive(Clone, Copy, Debug)]
@@ -33,10 +38,35 @@ pub(crate) struct Expectation {
     pub(crate) ghost_volts: (f64, f64),
 }
 
+impl Expectation {
+    pub(crate) fn of(cell: &Cell) -> Self {
+        Self {
+            kind: cell.kind,
+            value: cell.value,
+            ghost_volts: cell.ghost_volts,
+        }
+    }
+}
+
+/// What a reading should be otherwise: a fault that comes and goes was there instead of absent, or absent instead.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Other {
+    /// What is expected in the first place is what the fault gives; the other is its absence.
+    pub(crate) is_there: bool,
+    /// Chance that the fault is there, nothing being known of the reading before.
+    pub(crate) there: f64,
+    pub(crate) expectation: Expectation,
+    /// Its value less that of what is expected in the first place, and its variance less that.
+    pub(crate) off: f64,
+    pub(crate) more_variance: f64,
+}
+
 /// What all readings should be under one cause at one severity.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Expected {
     pub(crate) readings: Vec<Expectation>,
+    /// By reading, where it may be otherwise; shorter than the readings where none of the rest may.
+    pub(crate) others: Vec<Option<Other>>,
     /// Covariance of what the readings should be, n × n, without what each adds alone.
     pub(crate) covariance: Vec<f64>,
     /// For an upper bound: how far each expectation may still be moved to suit all readings, at no cost. Empty for none.
@@ -52,6 +82,8 @@ pub(crate) struct Step {
     pub(crate) wrong: f64,
     /// Chance that something elsewhere disturbed it.
     pub(crate) elsewhere: f64,
+    /// Chance that a fault that comes and goes was there.
+    pub(crate) there: f64,
     /// Weight of this step's update of means, and of covariances.
     pub(crate) gain: f64,
     pub(crate) shrink: f64,
@@ -66,6 +98,13 @@ pub(crate) struct Sums {
     columns: Vec<f64>,
     /// The same columns as combinations of readings: n a step; only kept when asked for.
     pub(crate) combinations: Vec<f64>,
+}
+
+impl Expected {
+    /// Whether absence of the fault is what this reading is compared with in the first place.
+    pub(crate) fn is_other(&self, reading: usize) -> bool {
+        matches!(self.others.get(reading), Some(Some(other)) if !other.is_there)
+    }
 }
 
 impl Sums {
@@ -89,6 +128,8 @@ impl Sums {
             self.combinations.resize(n * n, 0.0);
         }
         let mut total = 0.0;
+        // The reading before, where the fault comes and goes, and the chance that it was there then.
+        let mut last: Option<(&Evidence, f64)> = None;
         for (at, &k) in order.iter().enumerate() {
             let evidence = &body.evidence[k];
             let earlier = &order[..at];
@@ -129,7 +170,24 @@ impl Sums {
                 ..expected.readings[k]
             };
             let freedom = expected.freedom.get(k).copied().unwrap_or(0.0);
-            self.steps[k] = step(evidence, &expectation, variance, freedom, before, elsewhere);
+            let other = expected.others.get(k).copied().flatten().map(|other| {
+                let same = last.filter(|last| last.0.at.provoked == evidence.at.provoked);
+                let there = match same {
+                    Some((_, was)) => STAYS * was + (1.0 - STAYS) * other.there,
+                    None => other.there,
+                };
+                Other { there, ..other }
+            });
+            self.steps[k] = step(
+                evidence,
+                &expectation,
+                variance,
+                freedom,
+                before,
+                elsewhere,
+                other.as_ref(),
+            );
+            last = other.map(|_| (evidence, self.steps[k].there));
             total += self.steps[k].log;
         }
         total
@@ -144,19 +202,41 @@ fn step(
     freedom: f64,
     before: Option<(&Evidence, f64, f64)>,
     elsewhere_chance: f64,
+    other: Option<&Other>,
 ) -> Step {
     let (kept, variance) = (variance, variance + freedom * freedom);
     let Density {
         mut narrow,
-        loose,
+        mut loose,
         spread,
     } = density(evidence, expectation, variance);
+    let mut there = 1.0;
+    if let Some(other) = other {
+        let otherwise = Expectation {
+            value: expectation.value + other.off,
+            ..other.expectation
+        };
+        let as_other = density(evidence, &otherwise, (variance + other.more_variance).max(0.0));
+        let main = if other.is_there { other.there } else { 1.0 - other.there };
+        let mut as_other = as_other.all();
+        let if_there = if other.is_there { expectation } else { &otherwise };
+        if let Some(chance) = went(&evidence.sense, &evidence.shown, if_there) {
+            let absent = if other.is_there { &mut as_other } else { &mut loose };
+            *absent = chance;
+        }
+        let (as_main, as_other) = (main * (narrow + loose), (1.0 - main) * as_other);
+        let share = as_main / (as_main + as_other).max(f64::MIN_POSITIVE);
+        there = if other.is_there { share } else { 1.0 - share };
+        narrow *= main;
+        loose = main * loose + as_other;
+    }
     if freedom > 0.0 {
         let own = evidence.own_sd * evidence.own_sd;
         narrow *= ((variance + own) / (kept + own).max(1e-18)).sqrt();
     }
     let mut wrong = evidence.sense.wrong();
-    let mut outside = elsewhere_chance;
+    // What is wrong with this vehicle disturbs no other.
+    let mut outside = if evidence.at.of_twin { 0.0 } else { elsewhere_chance };
     let mut as_slip = slip(&evidence.sense, &evidence.shown);
     let mut as_elsewhere = elsewhere(&evidence.sense, &evidence.shown);
     if let Some((earlier, was_wrong, was_elsewhere)) = before {
@@ -189,6 +269,7 @@ fn step(
         log: density.ln(),
         wrong: by_slip / density,
         elsewhere: by_elsewhere / density,
+        there,
         gain,
         shrink,
     }

@@ -4,8 +4,8 @@ use std::collections::BTreeSet;
 
 use circuit::Circuit;
 
-use crate::evidence::Body;
-use crate::likelihood::{Expectation, Expected};
+use crate::evidence::{Body, Evidence};
+use crate::likelihood::{Expectation, Expected, Other, density};
 use crate::predictions::{Cell, Predictions, Wanted};
 use crate::severity::Between;
 
@@ -18,6 +18,20 @@ pub const SAG_SHARED: f64 = 0.9;
 pub const DRIFTS: f64 = 0.15;
 /// See [`DRIFTS`].
 pub const WANDERS: f64 = 0.2;
+
+/// A twin's parts have their own tolerances: its parameters are numbered from here.
+const TWIN: u32 = 1 << 30;
+
+/// Whether a parameter is a twin's.
+pub(crate) fn is_of_twin(id: u32) -> bool {
+    id >= TWIN
+}
+
+/// What a reading's vehicle calls a parameter.
+fn own_id(evidence: &Evidence) -> impl Fn(u32) -> u32 + use<> {
+    let from = if evidence.at.of_twin { TWIN } else { 0 };
+    move |id| id + from
+}
 
 /// The parameters that move any of the readings.
 #[derive(Debug, Default)]
@@ -37,14 +51,28 @@ pub(crate) struct Params {
 pub(crate) struct Span<'c> {
     pub(crate) ends: [Vec<&'c Cell>; 2],
     pub(crate) between: Vec<Between>,
+    /// By reading: what it should be where the fault, which comes and goes, was not there, and the chance that it was.
+    /// Empty for what stays.
+    pub(crate) absent: Vec<Option<(&'c Cell, f64)>>,
 }
 
 impl<'c> Span<'c> {
     /// Between the cells at two positions `gap` apart, by reading.
     pub(crate) fn new(a: Vec<&'c Cell>, b: Vec<&'c Cell>, gap: f64) -> Self {
         let between = a.iter().zip(&b).map(|(a, b)| Between::new(a, b, gap)).collect();
-        Self { ends: [a, b], between }
+        Self {
+            ends: [a, b],
+            between,
+            absent: Vec::new(),
+        }
     }
+}
+
+/// What a reading alone should be.
+#[derive(Clone, Copy)]
+struct Seen {
+    expectation: Expectation,
+    variance: f64,
 }
 
 /// Room for the sums.
@@ -62,8 +90,10 @@ impl Params {
     pub(crate) fn new(circuit: &Circuit, body: &Body, predictions: &Predictions, wanted: &[Wanted]) -> Self {
         let mut ids = BTreeSet::new();
         for evidence in &body.evidence {
+            let own = own_id(evidence);
             for &wanted in wanted {
-                ids.extend(predictions.cell(evidence.row, wanted).by_param.iter().map(|by| by.0));
+                let cell = predictions.cell(evidence.row, wanted);
+                ids.extend(cell.by_param.iter().map(|by| own(by.0)));
             }
         }
         let ids: Vec<u32> = ids.into_iter().collect();
@@ -96,6 +126,43 @@ impl Params {
         self.tie(place, self.next, self.next)
     }
 
+    /// Adds a cell's derivatives to a row over [`Params::ids`].
+    fn add(&self, evidence: &Evidence, cell: &Cell, share: f64, row: &mut [f64]) {
+        let own = own_id(evidence);
+        let mut at = 0;
+        for &(id, by) in &cell.by_param {
+            while self.ids[at] < own(id) {
+                at += 1;
+            }
+            row[at] += share * by;
+        }
+    }
+
+    /// A fault that comes and goes may have been absent at a reading. The likelier of the two, going by this reading alone,
+    /// is what is expected: `row` is changed to it if that is absence; what is returned is the other.
+    fn perhaps_absent(&self, evidence: &Evidence, cell: &Cell, there: f64, seen: Seen, row: &mut [f64]) -> Other {
+        let mut absent_row = vec![0.0; row.len()];
+        self.add(evidence, cell, 1.0, &mut absent_row);
+        let absent = Seen {
+            variance: absent_row.iter().map(|by| by * by).sum(),
+            expectation: Expectation::of(cell),
+        };
+        let meter = (evidence.sd * evidence.sd - evidence.own_sd * evidence.own_sd).max(0.0);
+        let density = |seen: &Seen| density(evidence, &seen.expectation, seen.variance + meter).all();
+        let is_there = there * density(&seen) >= (1.0 - there) * density(&absent);
+        let (main, other) = if is_there { (seen, absent) } else { (absent, seen) };
+        if !is_there {
+            row.copy_from_slice(&absent_row);
+        }
+        Other {
+            is_there,
+            there,
+            expectation: other.expectation,
+            off: other.expectation.value - main.expectation.value,
+            more_variance: other.variance - main.variance,
+        }
+    }
+
     /// What the readings should be at `t` of a span, severity being spread evenly over `width` (in t) around it.
     pub(crate) fn expect(&self, body: &Body, span: &Span<'_>, t: f64, width: f64, field: &mut Field) {
         let (n, p) = (body.len(), self.ids.len());
@@ -111,7 +178,9 @@ impl Params {
         expected.covariance.clear();
         expected.covariance.extend_from_slice(&body.meters);
         steps.clear();
-        for (i, between) in span.between.iter().enumerate() {
+        expected.others.clear();
+        for (i, (between, evidence)) in span.between.iter().zip(&body.evidence).enumerate() {
+            let row = &mut by_param[i * p..(i + 1) * p];
             let shares = if between.is_step() {
                 [f64::from(t < 0.5), f64::from(t >= 0.5)]
             } else {
@@ -122,13 +191,7 @@ impl Params {
                 let cell = cells[i];
                 ghost.0 += share * cell.ghost_volts.0;
                 ghost.1 += share * cell.ghost_volts.1;
-                let mut at = 0;
-                for &(id, by) in &cell.by_param {
-                    while self.ids[at] < id {
-                        at += 1;
-                    }
-                    by_param[i * p + at] += share * by;
-                }
+                self.add(evidence, cell, share, row);
             }
             expected.readings.push(Expectation {
                 kind: between.kind(t),
@@ -138,6 +201,21 @@ impl Params {
             // Severity within the width moves all readings at once: one more parameter.
             let step = (between.value(t + 0.5 * width) - between.value(t - 0.5 * width)) / 12_f64.sqrt();
             steps.push(if width > 0.0 && step.is_finite() { step } else { 0.0 });
+            if let Some(&Some((cell, there))) = span.absent.get(i) {
+                let seen = Seen {
+                    variance: row.iter().map(|by| by * by).sum::<f64>()
+                        + steps[i] * steps[i]
+                        + between.error(t).powi(2),
+                    expectation: expected.readings[i],
+                };
+                let other = self.perhaps_absent(evidence, cell, there, seen, row);
+                if !other.is_there {
+                    expected.readings[i] = Expectation::of(cell);
+                    steps[i] = 0.0;
+                }
+                expected.others.resize(i, None);
+                expected.others.push(Some(other));
+            }
         }
         for i in 0..n {
             for j in 0..=i {
@@ -146,7 +224,7 @@ impl Params {
                 if let Some(sags) = self.sags {
                     sum += one[sags] * other[sags] * (self.tie(sags, self.taken[i], self.taken[j]) - 1.0);
                 }
-                if i == j {
+                if i == j && !expected.is_other(i) {
                     sum += span.between[i].error(t).powi(2);
                 }
                 expected.covariance[i * n + j] += sum;

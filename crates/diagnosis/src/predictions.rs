@@ -18,14 +18,24 @@ const NEGLIGIBLE: f64 = 1e-3;
 pub struct Predictions {
     rows: Vec<Row>,
     by_test: HashMap<String, usize>,
+    /// What may be inside the modules, as changes to the circuit; what its file says where empty.
+    insides: Vec<Vec<Fault>>,
 }
 
 /// The answers for one test.
 #[derive(Debug, Default)]
 pub(crate) struct Row {
+    /// By what is inside the modules.
+    insides: Vec<Curves>,
+    pairs: HashMap<Wanted, Cell>,
+}
+
+/// The answers for one test, the modules being alike inside.
+#[derive(Debug, Default)]
+struct Curves {
     healthy: Option<Cell>,
     /// By fault, sorted by position.
-    curves: Vec<Vec<(u16, Cell)>>,
+    faults: Vec<Vec<(u16, Cell)>>,
 }
 
 /// One answer.
@@ -33,51 +43,109 @@ pub(crate) struct Row {
 pub(crate) struct Cell {
     pub(crate) kind: Kind,
     pub(crate) value: f64,
-    /// Derivative by the fault's severity, per position of its scale; `None` if the bench gave none.
+    /// Derivative by the fault's severity, per position of its scale; `None` if the bench gave none. Of two faults by the
+    /// first one's.
     pub(crate) slope: Option<f64>,
+    /// Of two faults, the derivative by the second one's.
+    pub(crate) second_slope: Option<f64>,
     /// As in [`Prediction`].
     pub(crate) ghost_volts: (f64, f64),
     /// (parameter, derivative by it), sorted by parameter, the negligible ones left out.
     pub(crate) by_param: Vec<(u32, f64)>,
 }
 
-/// Which hypothesis: the healthy circuit, or a fault at a position of its scale.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(crate) enum Wanted {
-    Healthy,
-    Fault(usize, u16),
+/// Which hypothesis: what is inside the modules, and what is broken.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub(crate) struct Wanted {
+    /// Position among the possible insides.
+    pub(crate) inside: u16,
+    pub(crate) broken: Broken,
+}
+
+/// Nothing, or faults at positions of their scales.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub(crate) enum Broken {
+    Nothing,
+    One(usize, u16),
+    Two([(usize, u16); 2]),
+}
+
+impl Wanted {
+    /// The sound circuit as its file has it.
+    pub(crate) const HEALTHY: Self = Self::healthy(0);
+
+    pub(crate) const fn healthy(inside: u16) -> Self {
+        Self {
+            inside,
+            broken: Broken::Nothing,
+        }
+    }
+
+    /// The faults with their positions.
+    fn broken(&self) -> Vec<(usize, u16)> {
+        match self.broken {
+            Broken::Nothing => Vec::new(),
+            Broken::One(fault, position) => vec![(fault, position)],
+            Broken::Two(both) => both.to_vec(),
+        }
+    }
 }
 
 impl Row {
     fn get(&self, wanted: Wanted) -> Option<&Cell> {
-        match wanted {
-            Wanted::Healthy => self.healthy.as_ref(),
-            Wanted::Fault(fault, position) => {
-                let curve = self.curves.get(fault)?;
+        let curves = || self.insides.get(usize::from(wanted.inside));
+        match wanted.broken {
+            Broken::Nothing => curves()?.healthy.as_ref(),
+            Broken::One(fault, position) => {
+                let curve = curves()?.faults.get(fault)?;
                 let at = curve.binary_search_by_key(&position, |entry| entry.0).ok()?;
                 Some(&curve[at].1)
             }
+            Broken::Two(_) => self.pairs.get(&wanted),
         }
     }
 
     fn put(&mut self, wanted: Wanted, cell: Cell) {
-        match wanted {
-            Wanted::Healthy => self.healthy = Some(cell),
-            Wanted::Fault(fault, position) => {
-                if self.curves.len() <= fault {
-                    self.curves.resize_with(fault + 1, Vec::new);
+        let inside = usize::from(wanted.inside);
+        if self.insides.len() <= inside {
+            self.insides.resize_with(inside + 1, Curves::default);
+        }
+        let curves = &mut self.insides[inside];
+        match wanted.broken {
+            Broken::Nothing => curves.healthy = Some(cell),
+            Broken::One(fault, position) => {
+                if curves.faults.len() <= fault {
+                    curves.faults.resize_with(fault + 1, Vec::new);
                 }
-                let curve = &mut self.curves[fault];
+                let curve = &mut curves.faults[fault];
                 match curve.binary_search_by_key(&position, |entry| entry.0) {
                     Ok(at) => curve[at].1 = cell,
                     Err(at) => curve.insert(at, (position, cell)),
                 }
+            }
+            Broken::Two(_) => {
+                self.pairs.insert(wanted, cell);
             }
         }
     }
 }
 
 impl Predictions {
+    /// Says what may be inside the modules: with other insides than before nothing is remembered.
+    pub(crate) fn know_insides(&mut self, insides: Vec<Vec<Fault>>) {
+        if self.insides != insides {
+            *self = Self {
+                insides,
+                ..Self::default()
+            };
+        }
+    }
+
+    /// How many insides of the modules are possible.
+    pub(crate) fn n_insides(&self) -> u16 {
+        self.insides.len().max(1) as u16
+    }
+
     /// The row of a test, made if it is new.
     pub(crate) fn row(&mut self, set_up: &SetUp, placement: &Placement) -> usize {
         *self.by_test.entry(key(set_up, placement)).or_insert_with(|| {
@@ -142,31 +210,34 @@ impl Predictions {
             return Ok(());
         }
         let asked: Vec<Placement> = alike.iter().map(|&at| placements[at].clone()).collect();
-        let scales: Vec<Option<Scale>> = missing
-            .iter()
-            .map(|wanted| match *wanted {
-                Wanted::Healthy => None,
-                Wanted::Fault(fault, _) => Some(Scale::of(&faults[fault])),
-            })
-            .collect();
+        let none = Vec::new();
         let hypotheses: Vec<Hypothesis<'_>> = missing
             .iter()
-            .zip(&scales)
-            .map(|(wanted, scale)| match (*wanted, scale) {
-                (Wanted::Fault(fault, position), Some(scale)) => Hypothesis {
-                    faults: vec![(&faults[fault], scale.severity(f64::from(position)))],
-                },
-                _ => Hypothesis::default(),
+            .map(|wanted| {
+                let inside = self.insides.get(usize::from(wanted.inside)).unwrap_or(&none);
+                let broken = wanted.broken().into_iter().filter_map(|(fault, position)| {
+                    let fault = faults.get(fault)?;
+                    Some((fault, Scale::of(fault).severity(f64::from(position))))
+                });
+                Hypothesis {
+                    faults: inside.iter().map(|fault| (fault, 0.0)).chain(broken).collect(),
+                }
             })
             .collect();
         let question = Question::new(&hypotheses, set_up, &asked);
         let batch = bench.predict(question)?;
         let mut predictions = batch.predictions.into_iter();
-        for (wanted, scale) in missing.iter().zip(&scales) {
+        for wanted in missing {
+            let before = self.insides.get(usize::from(wanted.inside)).map_or(0, Vec::len);
+            let scales: Vec<Scale> = wanted
+                .broken()
+                .into_iter()
+                .filter_map(|(fault, _)| faults.get(fault).map(Scale::of))
+                .collect();
             for &at in alike {
                 let cell = predictions
                     .next()
-                    .map_or_else(|| UNKNOWN.clone(), |prediction| Cell::new(&prediction, scale.as_ref()));
+                    .map_or_else(|| UNKNOWN.clone(), |prediction| Cell::new(&prediction, before, &scales));
                 self.rows[rows[at]].put(*wanted, cell);
             }
         }
@@ -184,12 +255,14 @@ static UNKNOWN: Cell = Cell {
     kind: Kind::Unknown,
     value: 0.0,
     slope: None,
+    second_slope: None,
     ghost_volts: (0.0, 0.0),
     by_param: Vec::new(),
 };
 
 impl Cell {
-    fn new(prediction: &Prediction, scale: Option<&Scale>) -> Self {
+    /// `before`: changes of the hypothesis that are no faults; `scales` of those that are, after them.
+    fn new(prediction: &Prediction, before: usize, scales: &[Scale]) -> Self {
         if !prediction.value.is_finite() && prediction.kind == Kind::Number {
             return UNKNOWN.clone();
         }
@@ -201,10 +274,10 @@ impl Cell {
             .filter(|(_, by)| by.is_finite() && by.abs() > NEGLIGIBLE * largest)
             .map(|(param, by)| (param as u32, *by))
             .collect();
-        let slope = scale.and_then(|scale| {
-            let slope = prediction.by_severity.first()? * scale.per_position();
+        let slope = |which: usize| {
+            let slope = prediction.by_severity.get(before + which)? * scales.get(which)?.per_position();
             slope.is_finite().then_some(slope)
-        });
+        };
         let finite = |volts: f64| if volts.is_finite() { volts.abs() } else { 0.0 };
         Self {
             kind: prediction.kind,
@@ -213,7 +286,8 @@ impl Cell {
             } else {
                 0.0
             },
-            slope,
+            slope: slope(0),
+            second_slope: slope(1),
             ghost_volts: (finite(prediction.ghost_volts.0), finite(prediction.ghost_volts.1)),
             by_param,
         }

@@ -92,7 +92,7 @@ fn weight(fault: &Fault, intake: &Intake, replaced: &BTreeSet<PartId>, plugs: &B
 }
 
 /// The connectors that a replaced device, accessory or module plugs into.
-fn plugs_of(circuit: &Circuit, replaced: &BTreeSet<PartId>) -> BTreeSet<PartId> {
+pub(crate) fn plugs_of(circuit: &Circuit, replaced: &BTreeSet<PartId>) -> BTreeSet<PartId> {
     let is_replaced = |owner: Owner| {
         circuit.parts.iter().enumerate().any(|(idx, part)| {
             let owned = match (part.kind, owner) {

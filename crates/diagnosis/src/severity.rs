@@ -97,6 +97,19 @@ impl Scale {
         }
     }
 
+    /// Position of a severity, in the fault's unit, within the scale; `None` if there is no scale.
+    pub(crate) fn position(&self, severity: f64) -> Option<f64> {
+        if self.cells == 0 {
+            return None;
+        }
+        let share = if self.logarithmic {
+            (severity.max(f64::MIN_POSITIVE) / self.low).ln() / (self.high / self.low).ln()
+        } else {
+            (severity - self.low) / (self.high - self.low)
+        };
+        Some(share.clamp(0.0, 1.0) * f64::from(self.last()))
+    }
+
     /// What a position is worth in what severity derivatives are by: its logarithm or itself.
     pub(crate) fn per_position(&self) -> f64 {
         let whole = if self.logarithmic {
@@ -291,6 +304,7 @@ mod tests {
             kind: Kind::Number,
             value,
             slope: Some(slope),
+            second_slope: None,
             ghost_volts: (0.0, 0.0),
             by_param: Vec::new(),
         }

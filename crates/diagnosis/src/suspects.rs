@@ -1,30 +1,37 @@
 //! Every possible cause weighed by the readings.
 //!
-//! One fault at a time, each over its severities, and a share for a cause outside this circuit. The outside is the
-//! healthy circuit of which something unforeseen disturbs a share of the tests, that share being unknown. Limits: single
-//! faults; faults that come and go are judged as if they stayed through the readings.
+//! One fault at a time, each over its severities and the ways it may have been there, and a share for a cause outside this
+//! circuit. The outside is the healthy circuit of which something unforeseen disturbs a share of the tests, that share being
+//! unknown.
 
 mod alike;
 #[cfg(test)]
 mod calibration;
 mod component;
 mod findings;
+mod insides;
 mod integral;
+#[cfg(test)]
+mod meanwhile;
 #[cfg(test)]
 mod tests;
 #[cfg(test)]
 mod vehicles;
+mod ways;
+mod weighing;
 
 use std::collections::BTreeMap;
 
-use bench::{BenchError, Hypothesis, Predict, Reading, Test};
+use bench::{BenchError, Hypothesis, Predict, Test};
 use circuit::{Circuit, Fault, FaultId, ParamId};
 use rayon::prelude::*;
 
+use self::insides::Insides;
+use self::ways::Way;
+use self::weighing::Weighing;
 use crate::ahead::all_ends;
-use crate::evidence::Body;
 use crate::likelihood::Sums;
-use crate::model::{Field, Params};
+use crate::model::Field;
 use crate::predictions::{Predictions, Wanted};
 use crate::severity::Scale;
 use crate::{Case, ReadingStanding, prior};
@@ -35,9 +42,6 @@ use integral::{Ground, Integral, log_sum};
 
 /// Share of the tests that a cause outside the circuit may disturb, each with its chance. Common practice, no source.
 pub const DISTURBED: [(f64, f64); 4] = [(0.03, 0.4), (0.15, 0.3), (0.4, 0.2), (0.8, 0.1)];
-
-/// Times that more severities are solved where a reading is sharper than the answers.
-const ROUNDS: usize = 5;
 
 /// All causes weighed, each over its severities, after the readings.
 #[derive(Debug)]
@@ -59,6 +63,10 @@ pub struct Belief<'a> {
 pub(crate) struct Weighed {
     pub(crate) before: f64,
     pub(crate) chance: f64,
+    /// Share of that in which it comes and goes.
+    pub(crate) comes_and_goes: f64,
+    /// Position of its severity and the share of its chance below that, rising; empty without severity.
+    pub(crate) below: Vec<(f64, f64)>,
     /// Positions of its severity below which a tenth, half and nine tenths of its chance lie; `None` without severity.
     pub(crate) positions: Option<[f64; 3]>,
     /// By reading as given.
@@ -85,7 +93,7 @@ pub struct Alive<'a> {
 /// Weighs all causes. `predictions` is kept between calls, so that a reading that is new costs one row of answers.
 ///
 /// Deterministic: equal inputs give equal bits on any number of threads. The order of the readings counts only for how far
-/// the battery may have drifted between them.
+/// the battery may have drifted between them, for what comes and goes, and for what was done meanwhile.
 ///
 /// # Errors
 /// Those of [`Predict::predict`].
@@ -96,203 +104,234 @@ pub fn weigh<'a>(
     case: &Case<'_>,
     predictions: &mut Predictions,
 ) -> Result<Belief<'a>, BenchError> {
-    let Case { intake, readings, .. } = *case;
-    let scales: Vec<Scale> = faults.iter().map(Scale::of).collect();
-    let mut wanted = all_ends(faults);
-    let body = Body::new(bench, circuit, faults, readings, predictions, &wanted)?;
-    let before = prior::chances(circuit, faults, intake);
-    let order: Vec<usize> = (0..body.len()).collect();
-    let mut params = Params::new(circuit, &body, predictions, &wanted);
-    let ground = Ground {
-        body: &body,
-        params: &params,
-        predictions,
-        order: &order,
+    let insides = Insides::of(circuit);
+    predictions.know_insides(insides.changes);
+    let before = prior::chances(circuit, faults, case.intake);
+    let ends = all_ends(faults, insides.chances.len() as u16);
+    let mut weighing = Weighing::new(bench, circuit, faults, case, predictions, ends)?;
+    let outside = Outside::new(weighing.ground(), &insides.chances, ways::seen(None, case));
+    let rest = outside.log + prior::OUTSIDE.ln();
+
+    let log_before = |ways: &[Way], share: &dyn Fn(&Fault) -> f64| -> Vec<f64> {
+        let each = ways.iter();
+        each.map(|way| (before[way.fault] * share(&faults[way.fault])).ln() + way.log_share)
+            .collect()
     };
-    let outside = Outside::new(ground);
-    let mut integrals: Vec<Integral> = scales
-        .par_iter()
-        .enumerate()
-        .map(|(fault, scale)| Integral::coarse(ground, fault, *scale))
-        .collect();
-    let log_before: Vec<f64> = before.iter().map(|chance| chance.ln()).collect();
-    let best = integrals
-        .iter()
-        .zip(&log_before)
-        .map(|(integral, before)| integral.log + before)
-        .fold(outside.log + prior::OUTSIDE.ln(), f64::max);
-    integrals = integrals
-        .into_par_iter()
-        .zip(&log_before)
-        .enumerate()
-        .map(|(fault, (integral, before))| {
-            if before.is_finite() {
-                integral.finer(ground, fault, best - before)
-            } else {
-                integral
-            }
-        })
-        .collect();
-    for _ in 0..ROUNDS {
-        let ground = Ground {
-            body: &body,
-            params: &params,
-            predictions,
-            order: &order,
-        };
-        let total = total_log(&integrals, &log_before, &outside);
-        let middles: Vec<Vec<u16>> = integrals
-            .par_iter()
-            .zip(&log_before)
-            .enumerate()
-            .map(|(fault, (integral, before))| integral.unsure(ground, fault, before - total))
-            .collect();
-        let more: Vec<Wanted> = middles
-            .iter()
-            .enumerate()
-            .flat_map(|(fault, middles)| middles.iter().map(move |&middle| Wanted::Fault(fault, middle)))
-            .collect();
-        if more.is_empty() {
-            break;
-        }
-        body.solve_more(bench, faults, readings, predictions, &more)?;
-        wanted.extend(more);
-        params = Params::new(circuit, &body, predictions, &wanted);
-        let ground = Ground {
-            body: &body,
-            params: &params,
-            predictions,
-            order: &order,
-        };
-        integrals = integrals
-            .into_par_iter()
-            .zip(&middles)
-            .zip(&log_before)
-            .enumerate()
-            .map(|(fault, ((integral, middles), before))| {
-                if middles.is_empty() {
-                    integral
-                } else {
-                    integral.cut(ground, fault, middles, total - before)
-                }
-            })
-            .collect();
+    let of_insides = insides.chances.as_slice();
+    let staying = ways::ways(circuit, faults, case, of_insides, false);
+    let mut weighed = Causes {
+        log_before: log_before(&staying, &|_| 1.0),
+        ways: staying,
+        integrals: Vec::new(),
+    };
+    weighed.integrals = weighing.integrals(&weighed.ways, &weighed.log_before, rest)?;
+    if weighed.may_come_and_go(&weighing, &outside) {
+        let comes = |fault: &Fault| ways::share_that_comes(fault, case.intake);
+        weighed.log_before = log_before(&weighed.ways, &|fault| 1.0 - comes(fault));
+        let coming = ways::ways(circuit, faults, case, of_insides, true);
+        let more = log_before(&coming, &comes);
+        let integrals = weighing.integrals(&coming, &more, weighed.total_log(&outside))?;
+        weighed.ways.extend(coming);
+        weighed.log_before.extend(more);
+        weighed.integrals.extend(integrals);
     }
-    let ground = Ground {
-        body: &body,
-        params: &params,
-        predictions,
-        order: &order,
-    };
-    Ok(settle(ground, circuit, faults, readings, &before, &integrals, &outside))
+    Ok(settle(&weighing, circuit, faults, &before, &weighed, &outside))
+}
+
+/// Everything weighed but what is outside.
+struct Causes {
+    ways: Vec<Way>,
+    /// Logarithm of the chance of each before any reading.
+    log_before: Vec<f64>,
+    integrals: Vec<Integral>,
+}
+
+/// If a cause outside is at least this likely, or the readings of the likeliest way are wrong with at least this chance, what
+/// was weighed first does not explain them.
+const BADLY_OUTSIDE: f64 = 0.12;
+const BADLY_WRONG: f64 = 0.25;
+
+impl Causes {
+    fn total_log(&self, outside: &Outside) -> f64 {
+        let each = self.integrals.iter().zip(&self.log_before);
+        let weights = each.map(|(integral, before)| integral.log + before);
+        log_sum(weights.chain([outside.log + prior::OUTSIDE.ln()]))
+    }
+
+    fn chances(&self, outside: &Outside) -> Vec<f64> {
+        let total = self.total_log(outside);
+        let each = self.integrals.iter().zip(&self.log_before);
+        each.map(|(integral, before)| (integral.log + before - total).exp())
+            .collect()
+    }
+
+    /// Whether faults that come and go have to be looked at: somebody said so, tried to make one show, or what stays
+    /// explains the readings badly. Else a fault that comes and goes shows as one that stays.
+    fn may_come_and_go(&self, weighing: &Weighing<'_, '_>, outside: &Outside) -> bool {
+        let provoked = weighing.body.evidence.iter().any(|one| one.at.provoked.is_some());
+        let said = weighing.case.intake.comes_and_goes == Some(true);
+        !weighing.body.evidence.is_empty() && (provoked || said || self.explains_badly(weighing, outside))
+    }
+
+    /// Whether what was weighed so far needs wrong readings, or a cause outside the circuit.
+    fn explains_badly(&self, weighing: &Weighing<'_, '_>, outside: &Outside) -> bool {
+        let chances = self.chances(outside);
+        let inside: f64 = chances.iter().sum();
+        if 1.0 - inside > BADLY_OUTSIDE {
+            return true;
+        }
+        let best = chances.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
+        let Some((best, _)) = best else { return true };
+        findings::wrong_at_best(weighing.ground(), &self.ways[best], &self.integrals[best]) > BADLY_WRONG
+    }
 }
 
 /// A cause outside the circuit, weighed.
 struct Outside {
     log: f64,
-    /// By share of the tests disturbed: logarithm of prior times likelihood, all together and by reading.
-    shares: Vec<(f64, f64, Vec<f64>)>,
+    /// By share of the tests disturbed and what is inside the modules.
+    shares: Vec<Disturbed>,
+}
+
+/// The sound circuit with a share of its tests disturbed.
+struct Disturbed {
+    share: f64,
+    inside: u16,
+    /// Logarithm of prior times likelihood, all together and by reading.
+    log: f64,
+    logs: Vec<f64>,
 }
 
 impl Outside {
-    fn new(ground: Ground<'_>) -> Self {
-        let span = ground.healthy();
+    /// `seen`: logarithm of what close looks say of it.
+    fn new(ground: Ground<'_>, insides: &[f64], seen: f64) -> Self {
+        let mut shares = Vec::with_capacity(insides.len() * DISTURBED.len());
         let mut room = <(Field, Sums)>::default();
-        ground.params.expect(ground.body, &span, 0.0, 0.0, &mut room.0);
-        let shares: Vec<(f64, f64, Vec<f64>)> = DISTURBED
-            .iter()
-            .map(|&(share, chance)| {
+        for (inside, of_inside) in insides.iter().enumerate() {
+            let span = ground.healthy(inside as u16);
+            ground.params.expect(ground.body, &span, 0.0, 0.0, &mut room.0);
+            for &(share, chance) in &DISTURBED {
                 let log = room.1.weigh(ground.body, &room.0.expected, ground.order, share, false);
-                (
+                shares.push(Disturbed {
                     share,
-                    chance.ln() + log,
-                    room.1.steps.iter().map(|step| step.log).collect(),
-                )
-            })
-            .collect();
+                    inside: inside as u16,
+                    log: of_inside.ln() + chance.ln() + seen + log,
+                    logs: room.1.steps.iter().map(|step| step.log).collect(),
+                });
+            }
+        }
         Self {
-            log: log_sum(shares.iter().map(|share| share.1)),
+            log: log_sum(shares.iter().map(|share| share.log)),
             shares,
         }
     }
 
-    /// Expected share of the tests disturbed.
-    fn disturbed(&self) -> f64 {
-        self.shares
-            .iter()
-            .map(|(share, log, _)| share * (log - self.log).exp())
-            .sum()
+    /// Expected share of the tests disturbed, the modules being so inside, and the chance of that.
+    fn disturbed(&self, inside: u16) -> (f64, f64) {
+        let here = self.shares.iter().filter(|one| one.inside == inside);
+        let (mut sum, mut chance) = (0.0, 0.0);
+        for one in here {
+            let weight = (one.log - self.log).exp();
+            sum += one.share * weight;
+            chance += weight;
+        }
+        (sum / chance.max(f64::MIN_POSITIVE), chance)
     }
-}
-
-fn total_log(integrals: &[Integral], log_before: &[f64], outside: &Outside) -> f64 {
-    let faults = integrals
-        .iter()
-        .zip(log_before)
-        .map(|(integral, before)| integral.log + before);
-    log_sum(faults.chain([outside.log + prior::OUTSIDE.ln()]))
 }
 
 /// Everything that is told of the causes, from their integrals.
 fn settle<'a>(
-    ground: Ground<'_>,
+    weighing: &Weighing<'_, '_>,
     circuit: &'a Circuit,
     faults: &'a [Fault],
-    readings: &[Reading],
     before: &[f64],
-    integrals: &[Integral],
+    causes: &Causes,
     outside: &Outside,
 ) -> Belief<'a> {
-    let log_before: Vec<f64> = before.iter().map(|chance| chance.ln()).collect();
-    let total = total_log(integrals, &log_before, outside);
-    let chances: Vec<f64> = integrals
-        .iter()
-        .zip(&log_before)
-        .map(|(integral, before)| (integral.log + before - total).exp())
-        .collect();
-    let outside_chance = (outside.log + prior::OUTSIDE.ln() - total).exp();
+    let ground = weighing.ground();
+    let Case { readings, twin, .. } = *weighing.case;
+    let n_readings = readings.len() + twin.len();
+    let of_ways = causes.chances(outside);
+    let outside_chance = (outside.log + prior::OUTSIDE.ln() - causes.total_log(outside)).exp();
     let (class_of, n_classes) = classes(faults);
 
-    let mut components: Vec<Component> = integrals
+    let mut components: Vec<Component> = causes
+        .ways
         .par_iter()
-        .enumerate()
-        .filter(|(fault, _)| chances[*fault] >= component::LEAST)
-        .flat_map_iter(|(fault, integral)| component::points(ground, fault, integral, chances[fault], class_of[fault]))
-        .collect();
-    let mut room = <(Field, Sums)>::default();
-    let elsewhere = outside.disturbed();
-    components.push(Component {
-        class: n_classes - 1,
-        wanted: Wanted::Healthy,
-        chance: outside_chance,
-        spread: 0.0,
-        elsewhere,
-        known: component::known_between(ground, &ground.healthy(), 0.0, 0.0, elsewhere, &mut room),
-    });
-
-    let told = findings::Told::new(ground, integrals, &log_before, outside);
-    let weighed = integrals
-        .par_iter()
-        .enumerate()
-        .map(|(fault, integral)| Weighed {
-            before: before[fault],
-            chance: chances[fault],
-            positions: findings::positions(integral),
-            bits: findings::as_given(ground, readings.len(), 0.0, |k| told.bits(fault, k)),
-            expects: findings::expects(ground, fault, integral, readings.len()),
+        .zip(&causes.integrals)
+        .zip(&of_ways)
+        .filter(|(_, chance)| **chance >= component::LEAST)
+        .flat_map_iter(|((way, integral), chance)| {
+            component::points(ground, way, integral, *chance, class_of[way.fault])
         })
         .collect();
-    let top = findings::Top::new(ground, integrals, &chances, outside, outside_chance);
+    let mut room = <(Field, Sums)>::default();
+    let n_insides = outside.shares.iter().map(|one| one.inside + 1).max().unwrap_or(1);
+    for inside in 0..n_insides {
+        let (elsewhere, chance) = outside.disturbed(inside);
+        let rare = chance * outside_chance < component::LEAST;
+        if rare && inside > 0 {
+            continue;
+        }
+        components.push(Component {
+            class: n_classes - 1,
+            fault: None,
+            wanted: Wanted::healthy(inside),
+            chance: chance * outside_chance,
+            spread: 0.0,
+            elsewhere,
+            known: component::known_between(ground, &ground.healthy(inside), 0.0, 0.0, elsewhere, &mut room),
+        });
+    }
+
+    let by_fault = by_fault(faults.len(), &causes.ways);
+    let told = findings::Told::new(ground, causes, &by_fault, outside);
+    let weighed = by_fault
+        .par_iter()
+        .enumerate()
+        .map(|(fault, ways)| {
+            let chance = |way: &&usize| of_ways[**way];
+            let best = ways.iter().max_by(|a, b| chance(a).total_cmp(&chance(b)));
+            let of_best = best.map(|&way| (&causes.ways[way], &causes.integrals[way]));
+            let below = of_best.map_or_else(Vec::new, |(_, integral)| findings::below(integral));
+            let all: f64 = ways.iter().map(|way| of_ways[*way]).sum();
+            let coming = ways.iter().filter(|way| causes.ways[**way].course.comes_and_goes);
+            Weighed {
+                before: before[fault],
+                chance: all,
+                comes_and_goes: coming.map(|way| of_ways[*way]).sum::<f64>() / all.max(f64::MIN_POSITIVE),
+                positions: findings::positions(&below),
+                below,
+                bits: findings::as_given(ground, n_readings, 0.0, |k| told.bits(fault, k)),
+                expects: of_best.map_or_else(
+                    || vec![None; n_readings],
+                    |(way, integral)| findings::expects(ground, way, integral, n_readings),
+                ),
+            }
+        })
+        .collect();
+    let top = findings::Top::new(ground, causes, &of_ways, outside, outside_chance);
+    let mut standings = findings::standings(ground, n_readings, &told, &top);
+    standings.truncate(readings.len());
     Belief {
         circuit,
         faults,
         done: readings.iter().map(|reading| reading.test.clone()).collect(),
         weighed,
         outside: outside_chance,
-        standings: findings::standings(ground, readings.len(), &told, &top),
+        standings,
         learnt: top.learnt(ground),
         components,
     }
+}
+
+/// The ways of each fault.
+fn by_fault(n: usize, ways: &[Way]) -> Vec<Vec<usize>> {
+    let mut by_fault = vec![Vec::new(); n];
+    for (at, way) in ways.iter().enumerate() {
+        by_fault[way.fault].push(at);
+    }
+    by_fault
 }
 
 /// Class of repair of each fault, and how many there are with the outside as the last.
@@ -312,6 +351,27 @@ impl<'a> Belief<'a> {
     /// Chance of a fault, 0 to 1; 0 for one that is not in the list.
     pub fn chance(&self, fault: FaultId) -> f64 {
         self.weighed.get(fault.idx()).map_or(0.0, |weighed| weighed.chance)
+    }
+
+    /// Share of a fault's own chance that lies at severities below this one, in its unit; `None` for a fault without
+    /// severity or none of the list.
+    pub fn below(&self, fault: FaultId, severity: f64) -> Option<f64> {
+        let position = Scale::of(self.faults.get(fault.idx())?).position(severity)?;
+        let curve = &self.weighed.get(fault.idx())?.below;
+        let after = curve.iter().position(|point| point.0 >= position);
+        let Some(after) = after else {
+            return curve.last().map(|_| 1.0);
+        };
+        let (to, share) = curve[after];
+        let (from, before) = after.checked_sub(1).map_or((0.0, 0.0), |at| curve[at]);
+        Some(before + (share - before) * (position - from) / (to - from).max(f64::MIN_POSITIVE))
+    }
+
+    /// Share of a fault's chance in which it comes and goes.
+    pub fn comes_and_goes(&self, fault: FaultId) -> f64 {
+        self.weighed
+            .get(fault.idx())
+            .map_or(0.0, |weighed| weighed.comes_and_goes)
     }
 
     /// Chance that the cause is not in this circuit.

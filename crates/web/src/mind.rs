@@ -226,6 +226,7 @@ fn intake(state: &State) -> Intake {
         disturbed: state.disturbed.clone(),
         water: state.water,
         accident: state.accident,
+        comes_and_goes: None,
     }
 }
 

@@ -7,7 +7,6 @@ use circuit::FaultId;
 
 use super::Joint;
 use super::table::{Shows, Table};
-use crate::predictions::Wanted;
 use crate::suspects::Component;
 use crate::{Belief, Expected, Outcome};
 
@@ -34,12 +33,7 @@ const OUTSIDE_COUNTS: f64 = 0.2;
 
 /// What a component counts in the choice of tests.
 pub(crate) fn counts(component: &Component) -> f64 {
-    component.chance
-        * if component.wanted == Wanted::Healthy {
-            OUTSIDE_COUNTS
-        } else {
-            1.0
-        }
+    component.chance * if component.is_outside() { OUTSIDE_COUNTS } else { 1.0 }
 }
 
 /// As [`bits`], for choosing: a cause outside counts little.
@@ -244,9 +238,9 @@ pub(crate) fn told(belief: &Belief<'_>, joint: &[Joint], most: usize) -> Vec<Out
             for (component, given) in belief.components.iter().zip(&outcome.given) {
                 let share = component.chance * given;
                 chance += share;
-                match component.wanted {
-                    Wanted::Healthy => outside += share,
-                    Wanted::Fault(fault, _) => *by_fault.entry(fault).or_default() += share,
+                match component.fault {
+                    None => outside += share,
+                    Some(fault) => *by_fault.entry(fault).or_default() += share,
                 }
             }
             let mut then: Vec<(FaultId, f64)> = by_fault

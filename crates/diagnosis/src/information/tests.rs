@@ -8,6 +8,7 @@ use rand_pcg::Pcg64;
 
 use super::*;
 use crate::fake::{chain, shows, volts_at};
+use crate::predictions::Broken;
 use crate::simulate::{Truth, simulate};
 use crate::suspects::Component;
 use crate::{Case, Intake, weigh};
@@ -122,12 +123,12 @@ fn expected_bits_are_what_readings_tell_on_average() {
                 left <= 0.0
             });
             let Some(point) = point else { continue };
-            let hypothesis = match point.wanted {
-                Wanted::Healthy => None,
-                Wanted::Fault(fault, position) => Some((
+            let hypothesis = match point.wanted.broken {
+                Broken::One(fault, position) => Some((
                     fault,
                     crate::severity::Scale::of(&faults[fault]).severity(f64::from(position)),
                 )),
+                _ => None,
             };
             let truth = Truth {
                 fault: hypothesis,
@@ -169,7 +170,8 @@ fn the_published_choice_of_probe_is_made() {
     let (circuit, faults, _) = chain(0);
     let component = |class: usize, chance: f64| Component {
         class,
-        wanted: Wanted::Healthy,
+        fault: Some(class),
+        wanted: Wanted::HEALTHY,
         chance,
         spread: 0.0,
         elsewhere: 0.0,

@@ -28,6 +28,11 @@ const THRESHOLD_SOFT: f64 = 0.03;
 /// speaks for the fault too, but weakly: it may have been set in another set-up or by something long repaired.
 const CODE_IF_FAILS: [f64; 4] = [0.62, 0.12, 0.20, 0.06];
 const CODE_IF_PASSES: [f64; 4] = [0.02, 0.04, 0.10, 0.84];
+/// The same once codes had been cleared: what is stored was stored since.
+const CLEARED_IF_FAILS: [f64; 4] = [0.75, 0.15, 0.04, 0.06];
+const CLEARED_IF_PASSES: [f64; 4] = [0.005, 0.005, 0.01, 0.98];
+/// The same if its check passes now and failed while a fault was there that comes and goes.
+const CODE_IF_WENT: [f64; 4] = [0.04, 0.16, 0.65, 0.15];
 /// What is never quite impossible, so that a slip of ours cannot make the arithmetic break.
 const LEAST: f64 = 1e-12;
 
@@ -38,6 +43,12 @@ pub(crate) struct Density {
     pub(crate) loose: f64,
     /// Variance that such a reading has beyond the meter's and the expectation's.
     pub(crate) spread: f64,
+}
+
+impl Density {
+    pub(crate) fn all(&self) -> f64 {
+        self.narrow + self.loose
+    }
 }
 
 /// Normal density.
@@ -149,26 +160,50 @@ pub(crate) fn category(sense: &Sense, shown: &Shown, kind: Kind, value: f64, var
 }
 
 fn code(sense: &Sense, state: CodeState, kind: Kind, value: f64, variance: f64) -> f64 {
-    let at = match state {
-        CodeState::Present => 0,
-        CodeState::Pending => 1,
-        CodeState::History => 2,
-        CodeState::NotSet => 3,
-        // Says nothing: every cause gives it alike.
-        CodeState::NotRun => return 1.0,
-    };
+    let Some(at) = place(state) else { return 1.0 };
     match (kind, sense) {
         (Kind::NoCommunication, _) => LEAST,
-        (Kind::Number, Sense::Code(low, high)) => {
-            let sd = (variance + THRESHOLD_SOFT * THRESHOLD_SOFT).sqrt();
-            let fails_low = low.map_or(0.0, |limit| below((limit - value) / sd));
-            let fails_high = high.map_or(0.0, |limit| below((value - limit) / sd));
-            let fails = (fails_low + fails_high).min(1.0);
-            fails * CODE_IF_FAILS[at] + (1.0 - fails) * CODE_IF_PASSES[at]
+        (Kind::Number, Sense::Code(_, _, cleared)) => {
+            let (if_fails, if_passes) = if *cleared {
+                (CLEARED_IF_FAILS, CLEARED_IF_PASSES)
+            } else {
+                (CODE_IF_FAILS, CODE_IF_PASSES)
+            };
+            let fails = fails(sense, value, variance);
+            fails * if_fails[at] + (1.0 - fails) * if_passes[at]
         }
         // Its monitor does not run here: what is stored was stored before.
         _ => 0.25,
     }
+}
+
+/// Position of a state in the tables; `None` for what says nothing, since every cause gives it alike.
+fn place(state: CodeState) -> Option<usize> {
+    match state {
+        CodeState::Present => Some(0),
+        CodeState::Pending => Some(1),
+        CodeState::History => Some(2),
+        CodeState::NotSet => Some(3),
+        CodeState::NotRun => None,
+    }
+}
+
+/// Chance that a code's check fails at this voltage.
+fn fails(sense: &Sense, value: f64, variance: f64) -> f64 {
+    let Sense::Code(low, high, _) = sense else { return 0.0 };
+    let sd = (variance + THRESHOLD_SOFT * THRESHOLD_SOFT).sqrt();
+    let fails_low = low.map_or(0.0, |limit| below((limit - value) / sd));
+    let fails_high = high.map_or(0.0, |limit| below((value - limit) / sd));
+    (fails_low + fails_high).min(1.0)
+}
+
+/// Chance of a code's state while a fault that comes and goes is absent, if its check sees `there` when it is not. `None`
+/// for what is no code, or where the check would not fail.
+pub(crate) fn went(sense: &Sense, shown: &Shown, there: &Expectation) -> Option<f64> {
+    let Shown::Code(state) = shown else { return None };
+    let failed = fails(sense, there.value, 0.0);
+    let at = place(*state).filter(|_| there.kind == Kind::Number && failed > 0.5)?;
+    Some(CODE_IF_WENT[at])
 }
 
 /// Density or chance of what is shown if something unforeseen decides it.

@@ -8,6 +8,7 @@ use crate::evidence::Sense;
 fn evidence(sense: Sense, shown: Shown) -> Evidence {
     Evidence {
         position: 0,
+        at: crate::evidence::Circumstances::default(),
         row: 0,
         sense,
         shown,
@@ -37,7 +38,7 @@ fn expectation(kind: Kind, value: f64) -> Expectation {
 
 /// Density of the reading, all told.
 fn at(evidence: &Evidence, expectation: &Expectation) -> f64 {
-    step(evidence, expectation, 0.01, 0.0, None, 0.0).log.exp()
+    step(evidence, expectation, 0.01, 0.0, None, 0.0, None).log.exp()
 }
 
 #[test]
@@ -118,7 +119,7 @@ fn a_light_is_off_below_two_volts_and_bright_above_eight() {
 
 #[test]
 fn a_code_speaks_if_its_monitor_ran_and_history_less() {
-    let sense = Sense::Code(Some(0.25), Some(4.75));
+    let sense = Sense::Code(Some(0.25), Some(4.75), false);
     let ratio = |state: CodeState| {
         let reading = evidence(sense.clone(), Shown::Code(state));
         at(&reading, &expectation(Kind::Number, 4.95)) / at(&reading, &expectation(Kind::Number, 2.0))
@@ -182,7 +183,7 @@ fn nothing_is_impossible() {
         Sense::Beep,
         Sense::Light,
         Sense::Scan(0.0, 5.0),
-        Sense::Code(None, None),
+        Sense::Code(None, None, false),
     ];
     for sense in &senses {
         for shown in &shown {
@@ -194,6 +195,7 @@ fn nothing_is_impossible() {
                     0.0,
                     None,
                     0.0,
+                    None,
                 )
                 .log;
                 assert!(log.is_finite(), "{sense:?} {shown:?} {kind:?}: {log}");
@@ -209,9 +211,9 @@ fn a_ghost_hardly_moves_what_other_readings_should_be() {
     let mut read = volts(0.0083);
     (read.sd, read.own_sd) = (1e-4, 1e-4);
     let variance = 1e-8;
-    let driven = step(&read, &floats, variance, 0.0, None, 0.0);
+    let driven = step(&read, &floats, variance, 0.0, None, 0.0, None);
     floats.ghost_volts = (0.0, 12.0);
-    let ghost = step(&read, &floats, variance, 0.0, None, 0.0);
+    let ghost = step(&read, &floats, variance, 0.0, None, 0.0, None);
     // By how many of its own standard deviations the expectation moves.
     let moved = |step: &Step| (step.gain * variance).abs() / variance.sqrt();
     assert!(moved(&ghost) < 0.02, "{}", moved(&ghost));

@@ -75,7 +75,7 @@ impl<'b, 'a> Rough<'b, 'a> {
         let mut rough = Self {
             belief,
             points: Vec::new(),
-            wanted: vec![Wanted::Healthy],
+            wanted: vec![Wanted::HEALTHY],
             weights: Vec::new(),
             kinds: Vec::new(),
             n_kinds: all.iter().map(|point| point.class + 1).max().unwrap_or(0),
@@ -85,7 +85,7 @@ impl<'b, 'a> Rough<'b, 'a> {
         for at in order {
             let point = &all[at];
             let enough = so_far >= care.share * whole || rough.wanted.len() >= care.most_answers;
-            if enough && point.wanted != Wanted::Healthy {
+            if enough && !point.is_outside() {
                 continue;
             }
             so_far += point.chance;

@@ -8,7 +8,7 @@ use circuit::{Circuit, FaultId, SetUp};
 
 use super::{Belief, Component};
 use crate::evidence::Sense;
-use crate::predictions::{Predictions, Wanted};
+use crate::predictions::{Broken, Predictions, Wanted};
 use crate::severity::Scale;
 use crate::{Conclusion, Findings, Suspect};
 
@@ -107,8 +107,9 @@ impl Belief<'_> {
         let points: Vec<Vec<&Component>> = compared
             .iter()
             .map(|&fault| {
-                let of_fault = |point: &&Component| matches!(point.wanted, Wanted::Fault(of, _) if of == fault);
-                self.components.iter().filter(of_fault).collect()
+                // A fault that comes and goes is compared as it is when it is there.
+                let there = |point: &&Component| point.fault == Some(fault) && point.wanted.broken != Broken::Nothing;
+                self.components.iter().filter(there).collect()
             })
             .collect();
         let wanted: Vec<Wanted> = points.iter().flatten().map(|point| point.wanted).collect();

@@ -5,9 +5,10 @@
 use bench::Kind;
 
 use super::integral::{Ground, Integral, Piece};
+use super::ways::{Way, chance_there};
 use crate::likelihood::Sums;
 use crate::model::{Field, Span};
-use crate::predictions::{Cell, Wanted};
+use crate::predictions::{Broken, Cell, Wanted};
 
 /// A cause less likely than this has no points of its own: together such causes hold little that could be told.
 pub(crate) const LEAST: f64 = 3e-4;
@@ -17,7 +18,9 @@ pub(crate) const LEAST: f64 = 3e-4;
 pub(crate) struct Component {
     /// Its class of repair.
     pub(crate) class: usize,
-    /// The hypothesis as predictions know it; healthy stands for a cause outside the circuit.
+    /// The fault; `None` for a cause outside the circuit.
+    pub(crate) fault: Option<usize>,
+    /// What the next test sees of it, as predictions know it.
     pub(crate) wanted: Wanted,
     /// Its chance.
     pub(crate) chance: f64,
@@ -115,6 +118,11 @@ pub(crate) struct Foreseen {
 }
 
 impl Component {
+    /// Whether it stands for a cause outside the circuit.
+    pub(crate) fn is_outside(&self) -> bool {
+        self.fault.is_none()
+    }
+
     pub(crate) fn foresee(&self, cell: &Cell) -> Foreseen {
         let (moved, variance) = self.known.moved(&cell.by_param);
         let slope = cell.slope.unwrap_or(0.0) * self.spread;
@@ -128,13 +136,7 @@ impl Component {
 }
 
 /// The points of a fault: its severities in a few groups of equal chance, more of them the likelier it is.
-pub(crate) fn points(
-    ground: Ground<'_>,
-    fault: usize,
-    integral: &Integral,
-    chance: f64,
-    class: usize,
-) -> Vec<Component> {
+pub(crate) fn points(ground: Ground<'_>, way: &Way, integral: &Integral, chance: f64, class: usize) -> Vec<Component> {
     let n_groups = if integral.last == 0 {
         1.0
     } else if chance > 0.05 {
@@ -165,15 +167,19 @@ pub(crate) fn points(
         let mean = first / share;
         let spread = (second / share - mean * mean).max(0.0).sqrt();
         let position = (mean.round() as u16).min(integral.last);
-        let wanted = Wanted::Fault(fault, position);
+        let wanted = Wanted {
+            inside: way.inside,
+            broken: Broken::One(way.fault, position),
+        };
         if let Some(last) = points.last_mut().filter(|last| last.wanted == wanted) {
             last.chance += chance * share;
             last.spread = last.spread.max(spread);
             continue;
         }
-        let known = known_at(ground, fault, integral, position, spread, &mut room);
+        let known = known_at(ground, way, integral, position, spread, &mut room);
         points.push(Component {
             class,
+            fault: Some(way.fault),
             wanted,
             chance: chance * share,
             spread,
@@ -181,12 +187,34 @@ pub(crate) fn points(
             known,
         });
     }
-    points
+    let there = if way.course.is_over() {
+        0.0
+    } else if way.course.comes_and_goes {
+        chance_there(&ground.faults[way.fault], None)
+    } else {
+        1.0
+    };
+    if there < 1.0 { absent_too(points, there) } else { points }
+}
+
+/// The same points where the next test finds the fault there with this chance only.
+fn absent_too(points: Vec<Component>, there: f64) -> Vec<Component> {
+    let each = points.into_iter().flat_map(|point| {
+        let absent = Component {
+            wanted: Wanted::healthy(point.wanted.inside),
+            chance: point.chance * (1.0 - there),
+            spread: 0.0,
+            ..point.clone()
+        };
+        let chance = point.chance * there;
+        [Component { chance, ..point }, absent]
+    });
+    each.filter(|point| point.chance > 0.0).collect()
 }
 
 fn known_at(
     ground: Ground<'_>,
-    fault: usize,
+    way: &Way,
     integral: &Integral,
     position: u16,
     spread: f64,
@@ -196,7 +224,7 @@ fn known_at(
     let Some(piece) = integral.pieces.iter().find(holds) else {
         return Known::default();
     };
-    let span = ground.span(fault, piece.from, piece.to);
+    let span = ground.span(way, piece.from, piece.to);
     let gap = f64::from(piece.to - piece.from).max(1.0);
     let t = f64::from(position - piece.from) / gap;
     let width = if integral.last == 0 {
@@ -218,6 +246,6 @@ pub(crate) fn known_between(
 ) -> Known {
     ground.params.expect(ground.body, span, t, width, &mut room.0);
     room.1
-        .weigh(ground.body, &room.0.expected, ground.order, elsewhere, true);
+        .weigh(ground.body, &room.0.expected, ground.order_of(span), elsewhere, true);
     Known::of(ground, &room.0, &room.1)
 }

@@ -4,12 +4,13 @@ use bench::Kind;
 use circuit::ParamId;
 use rayon::prelude::*;
 
-use super::Outside;
 use super::component::known_between;
 use super::integral::{Ground, Integral, log_sum};
+use super::ways::Way;
+use super::{Causes, Outside};
 use crate::in_order::in_order;
 use crate::likelihood::Sums;
-use crate::model::{Field, Span};
+use crate::model::{Field, Span, is_of_twin};
 use crate::{ReadingStanding, prior};
 
 /// As many severities of causes are looked at to judge the readings themselves …
@@ -19,6 +20,8 @@ const LEAST_TOP: f64 = 1e-4;
 /// A parameter counts as learnt if its centre moved this far, or its spread fell below this (both of a standard normal).
 const MOVED: f64 = 0.25;
 const NARROWED: f64 = 0.9;
+/// Severities that together have less than this share are told as one piece.
+const LEAST_SHARE: f64 = 1e-3;
 /// Odds beyond this many bits are told as this many.
 const MOST_BITS: f64 = 60.0;
 
@@ -39,11 +42,12 @@ pub(crate) struct Told {
 }
 
 impl Told {
-    pub(crate) fn new(ground: Ground<'_>, integrals: &[Integral], log_before: &[f64], outside: &Outside) -> Self {
+    pub(crate) fn new(ground: Ground<'_>, causes: &Causes, by_fault: &[Vec<usize>], outside: &Outside) -> Self {
         let n = ground.body.len();
-        let mut log_chances: Vec<Vec<f64>> = integrals
+        let of_ways: Vec<Vec<f64>> = causes
+            .integrals
             .par_iter()
-            .zip(log_before)
+            .zip(&causes.log_before)
             .map(|(integral, before)| {
                 let parts: Vec<(f64, &[f64])> = integral
                     .parts()
@@ -52,10 +56,16 @@ impl Told {
                 grown(n, *before, &parts)
             })
             .collect();
+        let together = |ways: &Vec<usize>| -> Vec<f64> {
+            (0..=n)
+                .map(|k| log_sum(ways.iter().map(|&way| of_ways[way][k])))
+                .collect()
+        };
+        let mut log_chances: Vec<Vec<f64>> = by_fault.iter().map(together).collect();
         let shares: Vec<(f64, &[f64])> = outside
             .shares
             .iter()
-            .map(|(_, log, logs)| (log - logs.iter().sum::<f64>(), logs.as_slice()))
+            .map(|one| (one.log - one.logs.iter().sum::<f64>(), one.logs.as_slice()))
             .collect();
         log_chances.push(grown(n, prior::OUTSIDE.ln(), &shares));
         for k in 0..=n {
@@ -108,44 +118,73 @@ fn grown(n: usize, log_before: f64, parts: &[(f64, &[f64])]) -> Vec<f64> {
     grown
 }
 
-/// Positions of severity below which a tenth, half and nine tenths of the chance lie.
-pub(crate) fn positions(integral: &Integral) -> Option<[f64; 3]> {
+/// Positions of severity with the share of the chance below each, rising; empty without severity.
+pub(crate) fn below(integral: &Integral) -> Vec<(f64, f64)> {
     if integral.last == 0 {
-        return None;
+        return Vec::new();
     }
-    let mut found = [f64::from(integral.last); 3];
-    let mut before = 0.0;
+    let mut below: Vec<(f64, f64)> = Vec::new();
+    let mut so_far = 0.0;
     for (position, width, share, part) in integral.parts() {
-        let chance = (part.log + share - integral.log).exp();
-        for (place, share) in found.iter_mut().zip([0.1, 0.5, 0.9]) {
-            if before <= share && share < before + chance {
-                *place = position + width * ((share - before) / chance - 0.5);
-            }
-        }
-        before += chance;
+        so_far += (part.log + share - integral.log).exp();
+        let point = (position + 0.5 * width, so_far);
+        // Runs that hold next to nothing are one piece.
+        match below.len().checked_sub(2).and_then(|at| below.get(at).copied()) {
+            Some(before) if so_far - before.1 < LEAST_SHARE => below.pop(),
+            _ => None,
+        };
+        below.push(point);
     }
-    Some(found)
+    below
+}
+
+/// Positions below which a tenth, half and nine tenths lie.
+pub(crate) fn positions(below: &[(f64, f64)]) -> Option<[f64; 3]> {
+    let last = below.last()?.0;
+    Some([0.1, 0.5, 0.9].map(|wanted| {
+        let (mut from, mut before) = (0.0, 0.0);
+        for &(to, share) in below {
+            if share > wanted {
+                return from + (to - from) * (wanted - before) / (share - before);
+            }
+            (from, before) = (to, share);
+        }
+        last
+    }))
+}
+
+/// The most plausible severity of a way: its span, and where in it.
+fn most_plausible<'g>(ground: Ground<'g>, way: &Way, integral: &Integral) -> Option<(Span<'g>, f64)> {
+    let parts = integral.pieces.iter().flat_map(|piece| {
+        let each = piece.parts.iter();
+        each.map(move |part| (piece, part.t, part.log))
+    });
+    let (piece, t, _) = parts.reduce(|best, part| if part.2 > best.2 { part } else { best })?;
+    Some((ground.span(way, piece.from, piece.to), t))
 }
 
 /// What each reading should show under a fault, at its most plausible severity: value and standard deviation.
 pub(crate) fn expects(
     ground: Ground<'_>,
-    fault: usize,
+    way: &Way,
     integral: &Integral,
     n_readings: usize,
 ) -> Vec<Option<(f64, f64)>> {
-    let mut best: Option<(&super::integral::Piece, f64, f64)> = None;
-    for piece in &integral.pieces {
-        for part in &piece.parts {
-            if best.is_none_or(|(_, _, log)| part.log > log) {
-                best = Some((piece, part.t, part.log));
-            }
-        }
+    match most_plausible(ground, way, integral) {
+        Some((span, t)) => expected_numbers(ground, &span, t, n_readings),
+        None => vec![None; n_readings],
     }
-    let Some((piece, t, _)) = best else {
-        return vec![None; n_readings];
+}
+
+/// How many readings are expected to be wrong at a way's most plausible severity.
+pub(crate) fn wrong_at_best(ground: Ground<'_>, way: &Way, integral: &Integral) -> f64 {
+    let Some((span, t)) = most_plausible(ground, way, integral) else {
+        return 0.0;
     };
-    expected_numbers(ground, &ground.span(fault, piece.from, piece.to), t, n_readings)
+    let (mut field, mut sums) = <(Field, Sums)>::default();
+    ground.params.expect(ground.body, &span, t, 0.0, &mut field);
+    sums.weigh(ground.body, &field.expected, ground.order_of(&span), 0.0, false);
+    sums.steps.iter().map(|step| step.wrong).sum()
 }
 
 fn expected_numbers(ground: Ground<'_>, span: &Span<'_>, t: f64, n_readings: usize) -> Vec<Option<(f64, f64)>> {
@@ -177,17 +216,18 @@ struct Entry<'g> {
 impl<'g> Top<'g> {
     pub(crate) fn new(
         ground: Ground<'g>,
-        integrals: &[Integral],
+        causes: &Causes,
         chances: &[f64],
         outside: &Outside,
         outside_chance: f64,
     ) -> Self {
-        // (weight, fault or none, piece or share, part)
+        // (weight, way or none, piece or share, part)
         let mut places: Vec<(f64, Option<usize>, usize, usize)> = Vec::new();
-        for (fault, integral) in integrals
+        for (way, integral) in causes
+            .integrals
             .iter()
             .enumerate()
-            .filter(|(fault, _)| chances[*fault] > LEAST_TOP)
+            .filter(|(way, _)| chances[*way] > LEAST_TOP)
         {
             let mut parts = integral.parts();
             for (at, piece) in integral.pieces.iter().enumerate() {
@@ -195,15 +235,15 @@ impl<'g> Top<'g> {
                     let Some((_, _, share, part)) = parts.next() else {
                         continue;
                     };
-                    let weight = chances[fault] * (part.log + share - integral.log).exp();
+                    let weight = chances[way] * (part.log + share - integral.log).exp();
                     if weight > LEAST_TOP {
-                        places.push((weight, Some(fault), at, part_at));
+                        places.push((weight, Some(way), at, part_at));
                     }
                 }
             }
         }
         for (at, share) in outside.shares.iter().enumerate() {
-            let weight = outside_chance * (share.1 - outside.log).exp();
+            let weight = outside_chance * (share.log - outside.log).exp();
             if weight > LEAST_TOP {
                 places.push((weight, None, at, 0));
             }
@@ -212,10 +252,10 @@ impl<'g> Top<'g> {
         places.truncate(MOST_TOP);
         let entries: Vec<Entry<'g>> = places
             .into_iter()
-            .map(|(weight, fault, at, part)| match fault {
-                Some(fault) => {
-                    let piece = &integrals[fault].pieces[at];
-                    let span = ground.span(fault, piece.from, piece.to);
+            .map(|(weight, way, at, part)| match way {
+                Some(way) => {
+                    let piece = &causes.integrals[way].pieces[at];
+                    let span = ground.span(&causes.ways[way], piece.from, piece.to);
                     Entry {
                         span,
                         t: piece.parts[part].t,
@@ -225,10 +265,10 @@ impl<'g> Top<'g> {
                     }
                 }
                 None => Entry {
-                    span: ground.healthy(),
+                    span: ground.healthy(outside.shares[at].inside),
                     t: 0.0,
                     width: 0.0,
-                    elsewhere: outside.shares[at].0,
+                    elsewhere: outside.shares[at].share,
                     weight,
                 },
             })
@@ -250,7 +290,8 @@ impl<'g> Top<'g> {
                     .expect(ground.body, &entry.span, entry.t, entry.width, &mut room.0);
                 (0..n)
                     .map(|last| {
-                        let order: Vec<usize> = (0..n).filter(|&k| k != last).chain([last]).collect();
+                        let others = ground.order_of(&entry.span).iter().copied().filter(|&k| k != last);
+                        let order: Vec<usize> = others.chain([last]).collect();
                         room.1
                             .weigh(ground.body, &room.0.expected, &order, entry.elsewhere, false);
                         room.1.steps[last].wrong * entry.weight / self.total
@@ -277,7 +318,7 @@ impl<'g> Top<'g> {
             })
             .collect();
         let mut learnt = Vec::new();
-        for (at, id) in ids.iter().enumerate() {
+        for (at, id) in ids.iter().enumerate().filter(|(_, id)| !is_of_twin(**id)) {
             let mean: f64 = known.iter().map(|(weight, known)| weight * known.mean[at]).sum();
             let square: f64 = known
                 .iter()
@@ -294,11 +335,11 @@ impl<'g> Top<'g> {
 
 /// How each reading stands to the rest.
 pub(crate) fn standings(ground: Ground<'_>, n_readings: usize, told: &Told, top: &Top<'_>) -> Vec<ReadingStanding> {
-    let healthy = expected_numbers(ground, &ground.healthy(), 0.0, n_readings);
+    let healthy = expected_numbers(ground, &ground.healthy(0), 0.0, n_readings);
     let mut field = Field::default();
     ground
         .params
-        .expect(ground.body, &ground.healthy(), 0.0, 0.0, &mut field);
+        .expect(ground.body, &ground.healthy(0), 0.0, 0.0, &mut field);
     let n = ground.body.len();
     let wrong = top.wrong(ground);
     let none = ReadingStanding {

@@ -7,11 +7,13 @@
 //! the severity at which both are right.
 
 use bench::Kind;
+use circuit::Fault;
 
+use super::ways::{There, Way};
 use crate::evidence::{Body, number};
 use crate::likelihood::{Sums, category};
 use crate::model::{Field, Params, Span};
-use crate::predictions::{Predictions, Wanted};
+use crate::predictions::{Broken, Predictions, Wanted};
 use crate::severity::{Between, Scale};
 
 /// Parts of a piece where it matters at first, and children of a part that is still too wide.
@@ -76,37 +78,69 @@ pub(crate) struct Integral {
 /// What integrals are made from.
 #[derive(Clone, Copy)]
 pub(crate) struct Ground<'g> {
+    pub(crate) faults: &'g [Fault],
     pub(crate) body: &'g Body,
     pub(crate) params: &'g Params,
     pub(crate) predictions: &'g Predictions,
+    /// The order in which the readings are weighed, and that in which they were taken.
     pub(crate) order: &'g [usize],
+    pub(crate) in_time: &'g [usize],
 }
 
 impl<'g> Ground<'g> {
-    pub(crate) fn span(&self, fault: usize, from: u16, to: u16) -> Span<'g> {
-        let cells = |position| {
-            let wanted = Wanted::Fault(fault, position);
-            self.body
-                .evidence
-                .iter()
-                .map(|evidence| self.predictions.cell(evidence.row, wanted))
-                .collect()
-        };
-        Span::new(cells(from), cells(to), f64::from(to - from))
+    /// All readings between two severities of a fault.
+    pub(crate) fn span(&self, way: &Way, from: u16, to: u16) -> Span<'g> {
+        let (n, inside) = (self.body.len(), way.inside);
+        let mut ends = [Vec::with_capacity(n), Vec::with_capacity(n)];
+        let mut absent = Vec::new();
+        for (k, evidence) in self.body.evidence.iter().enumerate() {
+            let healthy = || self.predictions.cell(evidence.row, Wanted::healthy(inside));
+            let there = way
+                .course
+                .there(&self.faults[way.fault], evidence.position, &evidence.at);
+            for (end, position) in ends.iter_mut().zip([from, to]) {
+                let wanted = Wanted {
+                    inside,
+                    broken: Broken::One(way.fault, position),
+                };
+                end.push(match there {
+                    There::No => healthy(),
+                    There::Yes | There::Perhaps(_) => self.predictions.cell(evidence.row, wanted),
+                });
+            }
+            if let There::Perhaps(chance) = there {
+                absent.resize(k, None);
+                absent.push(Some((healthy(), chance)));
+            }
+        }
+        let [a, b] = ends;
+        Span {
+            absent,
+            ..Span::new(a, b, f64::from(to - from))
+        }
     }
 
-    pub(crate) fn healthy(&self) -> Span<'g> {
+    pub(crate) fn healthy(&self, inside: u16) -> Span<'g> {
         let cells = || {
             let rows = self.body.evidence.iter();
-            rows.map(|evidence| self.predictions.cell(evidence.row, Wanted::Healthy))
+            rows.map(|evidence| self.predictions.cell(evidence.row, Wanted::healthy(inside)))
                 .collect()
         };
         Span::new(cells(), cells(), 0.0)
     }
 
+    /// The order in which a span's readings are weighed: what comes and goes depends on the reading before.
+    pub(crate) fn order_of(&self, span: &Span<'_>) -> &'g [usize] {
+        if span.absent.is_empty() {
+            self.order
+        } else {
+            self.in_time
+        }
+    }
+
     /// One part a piece.
-    fn coarse(&self, fault: usize, from: u16, to: u16, room: &mut (Field, Sums)) -> Piece {
-        let span = self.span(fault, from, to);
+    fn coarse(&self, way: &Way, from: u16, to: u16, room: &mut (Field, Sums)) -> Piece {
+        let span = self.span(way, from, to);
         let width = if to > from { 1.0 } else { 0.0 };
         let part = self.part(&span, 0.5, width, room);
         Piece {
@@ -119,8 +153,8 @@ impl<'g> Ground<'g> {
 
     /// As many parts as the readings are sharp. Parts that cannot come up to `floor` (a logarithm of the likelihood) are
     /// left wide.
-    fn fine(&self, fault: usize, from: u16, to: u16, floor: f64, room: &mut (Field, Sums)) -> Piece {
-        let span = self.span(fault, from, to);
+    fn fine(&self, way: &Way, from: u16, to: u16, floor: f64, room: &mut (Field, Sums)) -> Piece {
+        let span = self.span(way, from, to);
         let mut parts = self.divided(&span, 0.5, 1.0, PARTS, room);
         for _ in 0..DEPTH {
             let best = parts.iter().map(|part| part.log).fold(floor, f64::max);
@@ -154,7 +188,7 @@ impl<'g> Ground<'g> {
     fn part(&self, span: &Span<'_>, t: f64, width: f64, room: &mut (Field, Sums)) -> Part {
         let (field, sums) = room;
         self.params.expect(self.body, span, t, width, field);
-        let log = sums.weigh(self.body, &field.expected, self.order, 0.0, false);
+        let log = sums.weigh(self.body, &field.expected, self.order_of(span), 0.0, false);
         let logs = sums.steps.iter().map(|step| step.log).collect();
         let n = self.body.len();
         let wide = self.body.evidence.iter().enumerate().any(|(i, evidence)| {
@@ -198,8 +232,14 @@ impl<'g> Ground<'g> {
         let n = self.body.len();
         let expected = &mut field.expected;
         for (i, (between, evidence)) in span.between.iter().zip(&self.body.evidence).enumerate() {
-            let kinds = [span.ends[0][i].kind, span.ends[1][i].kind];
-            let (low, high) = between.range(from, to);
+            let mut kinds = [span.ends[0][i].kind, span.ends[1][i].kind];
+            let (mut low, mut high) = between.range(from, to);
+            if let Some(Some((absent, _))) = span.absent.get(i) {
+                (low, high) = (low.min(absent.value), high.max(absent.value));
+                if absent.kind != kinds[0] {
+                    kinds[1] = absent.kind;
+                }
+            }
             let expectation = &mut expected.readings[i];
             let mut free = 0.0;
             // What interpolation leaves open is a freedom here, no spread.
@@ -235,19 +275,20 @@ impl<'g> Ground<'g> {
             }
             expected.freedom.push(free);
         }
-        sums.weigh(self.body, expected, self.order, 0.0, false)
+        expected.others.clear();
+        sums.weigh(self.body, expected, self.order_of(span), 0.0, false)
     }
 }
 
 impl Integral {
-    pub(crate) fn coarse(ground: Ground<'_>, fault: usize, scale: Scale) -> Self {
+    pub(crate) fn coarse(ground: Ground<'_>, way: &Way, scale: Scale) -> Self {
         let mut room = <(Field, Sums)>::default();
         let ends: Vec<u16> = scale.ends().collect();
         let pieces = if ends.len() < 2 {
-            vec![ground.coarse(fault, 0, 0, &mut room)]
+            vec![ground.coarse(way, 0, 0, &mut room)]
         } else {
             ends.windows(2)
-                .map(|ends| ground.coarse(fault, ends[0], ends[1], &mut room))
+                .map(|ends| ground.coarse(way, ends[0], ends[1], &mut room))
                 .collect()
         };
         Self {
@@ -261,14 +302,14 @@ impl Integral {
     /// Divides the pieces that matter. `behind`: how far (in logarithms) this fault's weight per likelihood is behind the
     /// best weight of all.
     #[must_use]
-    pub(crate) fn finer(mut self, ground: Ground<'_>, fault: usize, behind: f64) -> Self {
+    pub(crate) fn finer(mut self, ground: Ground<'_>, way: &Way, behind: f64) -> Self {
         let mut room = <(Field, Sums)>::default();
         let last = self.last;
         for piece in &mut self.pieces {
             let whole = piece.parts.len() == 1 && piece.to > piece.from;
             let weight = piece.most + piece.log_width(last);
             if whole && weight + NEGLIGIBLE > behind {
-                *piece = ground.fine(fault, piece.from, piece.to, behind, &mut room);
+                *piece = ground.fine(way, piece.from, piece.to, behind, &mut room);
             }
         }
         self.summed()
@@ -276,7 +317,7 @@ impl Integral {
 
     /// The positions that should be solved too: middles of pieces where interpolation is not sure enough. `factor`: what
     /// the likelihood must be multiplied by to give a chance, as a logarithm.
-    pub(crate) fn unsure(&self, ground: Ground<'_>, fault: usize, factor: f64) -> Vec<u16> {
+    pub(crate) fn unsure(&self, ground: Ground<'_>, way: &Way, factor: f64) -> Vec<u16> {
         let mut middles = Vec::new();
         for piece in &self.pieces {
             if piece.to - piece.from < 2 {
@@ -286,7 +327,7 @@ impl Integral {
             if most + factor < WORTH_SOLVING.ln() {
                 continue;
             }
-            let span = ground.span(fault, piece.from, piece.to);
+            let span = ground.span(way, piece.from, piece.to);
             let unsure = |sudden: bool| {
                 span.between
                     .iter()
@@ -312,14 +353,14 @@ impl Integral {
 
     /// Cuts the pieces at these middles, which have been solved meanwhile.
     #[must_use]
-    pub(crate) fn cut(self, ground: Ground<'_>, fault: usize, middles: &[u16], floor: f64) -> Self {
+    pub(crate) fn cut(self, ground: Ground<'_>, way: &Way, middles: &[u16], floor: f64) -> Self {
         let mut room = <(Field, Sums)>::default();
         let mut pieces = Vec::with_capacity(self.pieces.len() + middles.len());
         for piece in self.pieces {
             let middle = piece.middle();
             if middles.contains(&middle) {
-                pieces.push(ground.fine(fault, piece.from, middle, floor, &mut room));
-                pieces.push(ground.fine(fault, middle, piece.to, floor, &mut room));
+                pieces.push(ground.fine(way, piece.from, middle, floor, &mut room));
+                pieces.push(ground.fine(way, middle, piece.to, floor, &mut room));
             } else {
                 pieces.push(piece);
             }

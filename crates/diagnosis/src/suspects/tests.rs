@@ -167,13 +167,24 @@ fn a_reading_at_odds_with_the_rest_is_called_wrong_and_does_not_decide() {
 }
 
 #[test]
-fn healthy_readings_everywhere_point_outside() {
+fn healthy_readings_everywhere_point_outside_or_to_what_comes_and_goes() {
     let (circuit, faults, bench) = chain(3);
     let readings: Vec<Reading> = (0..=3).map(|k| shows(volts_at(k), 12.55)).collect();
-    let belief = weighed(&bench, &circuit, &faults, &readings);
-    assert!(belief.outside > 0.8, "{}", belief.outside);
-    let findings = belief.findings(&bench, &mut Predictions::default(), None).unwrap();
+    let intake = |comes_and_goes| Intake {
+        comes_and_goes,
+        ..Intake::default()
+    };
+    let weighed = |intake: &Intake| {
+        let case = Case::new(intake, &readings);
+        weigh(&bench, &circuit, &faults, &case, &mut Predictions::default()).unwrap()
+    };
+    let stays = weighed(&intake(Some(false)));
+    assert!(stays.outside > 0.8, "{}", stays.outside);
+    let findings = stays.findings(&bench, &mut Predictions::default(), None).unwrap();
     assert_eq!(findings.conclusion, Conclusion::Outside);
+    let comes = weighed(&intake(Some(true)));
+    assert!(comes.outside < 0.3, "{}", comes.outside);
+    assert!(comes.weighed.iter().all(|weighed| weighed.comes_and_goes > 0.99));
 }
 
 #[test]
@@ -344,9 +355,12 @@ proptest! {
         values in prop::collection::vec((0_usize..5, -0.5_f64..14.0), 1..7),
         turn in 0_usize..7,
     ) {
-        let (mut circuit, faults, bench) = chain(4);
-        // What drifts while one works is the one thing that depends on the order.
+        let (mut circuit, mut faults, bench) = chain(4);
+        // What drifts while one works depends on the order, and so does what comes and goes.
         circuit.params[0].path = "steady".into();
+        for fault in &mut faults {
+            fault.mode = circuit::Mode::WeakSupply;
+        }
         let readings: Vec<Reading> = values.iter().map(|(k, value)| shows(volts_at(*k), *value)).collect();
         let belief = weighed(&bench, &circuit, &faults, &readings);
         let sum: f64 = chances(&belief).iter().sum();

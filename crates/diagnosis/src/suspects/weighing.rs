@@ -1,0 +1,161 @@
+//! Ways and their integrals: all of them roughly, those that matter finely, and more severities solved where the answers
+//! between them are not sure enough for the readings.
+
+use bench::{BenchError, Predict};
+use circuit::{Circuit, Fault};
+use rayon::prelude::*;
+
+use super::integral::{Ground, Integral, log_sum};
+use super::ways::Way;
+use crate::Case;
+use crate::evidence::Body;
+use crate::model::Params;
+use crate::predictions::{Broken, Predictions, Wanted};
+use crate::severity::Scale;
+
+/// Times that more severities are solved where a reading is sharper than the answers.
+const ROUNDS: usize = 5;
+
+/// What is weighed, and everything that has been asked for it.
+pub(crate) struct Weighing<'w, 'c> {
+    pub(crate) bench: &'w dyn Predict,
+    pub(crate) circuit: &'w Circuit,
+    pub(crate) faults: &'w [Fault],
+    pub(crate) case: &'w Case<'c>,
+    pub(crate) body: Body,
+    /// The order in which the readings are weighed, and that in which they were taken.
+    order: Vec<usize>,
+    in_time: Vec<usize>,
+    wanted: Vec<Wanted>,
+    params: Params,
+    pub(crate) predictions: &'w mut Predictions,
+}
+
+impl<'w, 'c> Weighing<'w, 'c> {
+    /// With these answers of the bench for every reading.
+    ///
+    /// # Errors
+    /// Those of [`Predict::predict`].
+    pub(crate) fn new(
+        bench: &'w dyn Predict,
+        circuit: &'w Circuit,
+        faults: &'w [Fault],
+        case: &'w Case<'c>,
+        predictions: &'w mut Predictions,
+        wanted: Vec<Wanted>,
+    ) -> Result<Self, BenchError> {
+        let body = Body::new(bench, circuit, faults, case, predictions, &wanted)?;
+        let order: Vec<usize> = (0..body.len()).collect();
+        let mut in_time = order.clone();
+        in_time.sort_by_key(|&k| body.evidence[k].position);
+        let params = Params::new(circuit, &body, predictions, &wanted);
+        Ok(Self {
+            bench,
+            circuit,
+            faults,
+            case,
+            body,
+            order,
+            in_time,
+            wanted,
+            params,
+            predictions,
+        })
+    }
+
+    pub(crate) fn ground(&self) -> Ground<'_> {
+        Ground {
+            faults: self.faults,
+            body: &self.body,
+            params: &self.params,
+            predictions: self.predictions,
+            order: &self.order,
+            in_time: &self.in_time,
+        }
+    }
+
+    /// Has more answers made for every reading.
+    ///
+    /// # Errors
+    /// Those of [`Predict::predict`].
+    pub(crate) fn ask(&mut self, more: Vec<Wanted>) -> Result<(), BenchError> {
+        self.body
+            .solve_more(self.bench, self.faults, self.case, self.predictions, &more)?;
+        self.wanted.extend(more);
+        self.params = Params::new(self.circuit, &self.body, self.predictions, &self.wanted);
+        Ok(())
+    }
+
+    /// The integral of each way. `log_before`: logarithm of each way's chance before any reading; `rest`: logarithm of the
+    /// weight (chance before times likelihood) of all else.
+    ///
+    /// # Errors
+    /// Those of [`Predict::predict`].
+    pub(crate) fn integrals(
+        &mut self,
+        ways: &[Way],
+        log_before: &[f64],
+        rest: f64,
+    ) -> Result<Vec<Integral>, BenchError> {
+        let ground = self.ground();
+        let mut integrals: Vec<Integral> = ways
+            .par_iter()
+            .map(|way| Integral::coarse(ground, way, Scale::of(&ground.faults[way.fault])))
+            .collect();
+        let weights = |integrals: &[Integral]| -> Vec<f64> {
+            let each = integrals.iter().zip(log_before);
+            each.map(|(integral, before)| integral.log + before).collect()
+        };
+        let best = weights(&integrals).into_iter().fold(rest, f64::max);
+        integrals = integrals
+            .into_par_iter()
+            .zip(ways)
+            .zip(log_before)
+            .map(|((integral, way), before)| {
+                if before.is_finite() {
+                    integral.finer(ground, way, best - before)
+                } else {
+                    integral
+                }
+            })
+            .collect();
+        for _ in 0..ROUNDS {
+            let ground = self.ground();
+            let total = log_sum(weights(&integrals).into_iter().chain([rest]));
+            let middles: Vec<Vec<u16>> = integrals
+                .par_iter()
+                .zip(ways)
+                .zip(log_before)
+                .map(|((integral, way), before)| integral.unsure(ground, way, before - total))
+                .collect();
+            let mut more: Vec<Wanted> = Vec::new();
+            for (way, middles) in ways.iter().zip(&middles) {
+                more.extend(middles.iter().map(|&middle| Wanted {
+                    inside: way.inside,
+                    broken: Broken::One(way.fault, middle),
+                }));
+            }
+            if more.is_empty() {
+                break;
+            }
+            more.sort_unstable();
+            more.dedup();
+            self.ask(more)?;
+            let ground = self.ground();
+            integrals = integrals
+                .into_par_iter()
+                .zip(&middles)
+                .zip(ways)
+                .zip(log_before)
+                .map(|(((integral, middles), way), before)| {
+                    if middles.is_empty() {
+                        integral
+                    } else {
+                        integral.cut(ground, way, middles, total - before)
+                    }
+                })
+                .collect();
+        }
+        Ok(integrals)
+    }
+}

@@ -7,6 +7,7 @@ pub mod id;
 mod lookup;
 pub mod model;
 pub mod set_up;
+mod unknown;
 
 pub use branch::{Access, At, Base, Branch, BranchKind, Law, Moved, OPEN_OHMS, Param, Point, Role};
 pub use fault::{Change, Fault, Mode, Repair, Severity, UnknownFault, fault_by_path, possible_faults};
@@ -14,5 +15,6 @@ pub use file::{DEMO, DeviceKind, Mistake, device_kinds, in_one_text, parse, pars
 pub use id::*;
 pub use model::*;
 pub use set_up::{Condition, Key, Placed, SetUp, SetUpError, minutes_between, neighbouring_set_ups, parse_set_up};
+pub use unknown::{Alternative, Unknown};
 #[cfg(test)]
 mod sample;

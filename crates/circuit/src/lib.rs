@@ -7,6 +7,7 @@ pub mod id;
 mod lookup;
 pub mod model;
 pub mod set_up;
+mod unknown;
 
 pub use branch::{Access, At, Base, Branch, BranchKind, Law, Moved, OPEN_OHMS, Param, Point, Role};
 pub use fault::{Change, Fault, Mode, Repair, Severity, UnknownFault, fault_by_path, possible_faults};
@@ -17,5 +18,6 @@ pub use set_up::{
     Condition, Key, Placed, Provocation, Provoked, SetUp, SetUpError, minutes_between, neighbouring_set_ups,
     parse_set_up,
 };
+pub use unknown::{Alternative, Unknown};
 #[cfg(test)]
 mod sample;

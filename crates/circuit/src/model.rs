@@ -7,6 +7,7 @@ use crate::id::{
     BranchId, ChannelId, ConnectorId, DeviceId, FuseId, ModuleId, ParamId, PartId, PointId, RelayId, SensedId, WireId,
 };
 use crate::set_up::{Condition, Key};
+use crate::unknown::Unknown;
 
 /// A whole circuit, as read from a file: consistent, every id valid.
 #[derive(Clone, Debug, PartialEq)]
@@ -49,6 +50,8 @@ pub struct Circuit {
     pub loads: Vec<Load>,
     /// Uncertain parameters.
     pub params: Vec<Param>,
+    /// What nobody documented: each is one of several alternatives.
+    pub unknowns: Vec<Unknown>,
     /// Values in scan data.
     pub channels: Vec<Channel>,
     /// Checks that set codes.

@@ -223,6 +223,7 @@ pub(crate) fn circuit() -> Circuit {
             words: "condenser fan".into(),
             acts: Some("the fan turns".into()),
         }],
+        unknowns: Vec::new(),
         params: ["battery", "pressure"]
             .map(|path| Param {
                 path: path.into(),

@@ -29,6 +29,8 @@ pub struct Findings {
     pub readings: Vec<ReadingStanding>,
     /// What was learnt of uncertain parameters: (parameter, centre θ, remaining standard deviation of θ).
     pub learnt: Vec<(circuit::ParamId, f64, f64)>,
+    /// What may be inside the modules where nobody documented it: by unknown of the circuit the chance of each alternative.
+    pub insides: Vec<Vec<f64>>,
     /// Whether it can stop, and why.
     pub conclusion: Conclusion,
 }
@@ -44,6 +46,8 @@ pub struct Suspect {
     pub chance: f64,
     /// Chance before any reading.
     pub chance_before: f64,
+    /// Share of the chance in which `fault` comes and goes.
+    pub comes_and_goes: f64,
     /// Most plausible severity of `fault` and an 80 % range, in its unit.
     pub severity: Option<(f64, f64, f64)>,
     /// For each reading, in the order given: bits for (positive) or against (negative) this suspect compared with all

@@ -25,6 +25,7 @@ pub(crate) fn circuit() -> Circuit {
         sensed: Vec::new(),
         loads: Vec::new(),
         params: Vec::new(),
+        unknowns: Vec::new(),
         channels: Vec::new(),
         monitors: Vec::new(),
         battery_plus: PointId(0),

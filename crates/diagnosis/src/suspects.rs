@@ -55,6 +55,8 @@ pub struct Belief<'a> {
     pub(crate) outside: f64,
     pub(crate) standings: Vec<ReadingStanding>,
     pub(crate) learnt: Vec<(ParamId, f64, f64)>,
+    /// By unknown of the circuit and alternative: its chance.
+    pub(crate) insides: Vec<Vec<f64>>,
     pub(crate) components: Vec<Component>,
 }
 
@@ -105,7 +107,7 @@ pub fn weigh<'a>(
     predictions: &mut Predictions,
 ) -> Result<Belief<'a>, BenchError> {
     let insides = Insides::of(circuit);
-    predictions.know_insides(insides.changes);
+    predictions.know_insides(insides.changes.clone());
     let before = prior::chances(circuit, faults, case.intake);
     let ends = all_ends(faults, insides.chances.len() as u16);
     let mut weighing = Weighing::new(bench, circuit, faults, case, predictions, ends)?;
@@ -135,7 +137,11 @@ pub fn weigh<'a>(
         weighed.log_before.extend(more);
         weighed.integrals.extend(integrals);
     }
-    Ok(settle(&weighing, circuit, faults, &before, &weighed, &outside))
+    let belief = settle(&weighing, circuit, faults, &before, &weighed, &outside);
+    Ok(Belief {
+        insides: insides.learnt(circuit, &weighed.of_insides(insides.chances.len(), &outside)),
+        ..belief
+    })
 }
 
 /// Everything weighed but what is outside.
@@ -163,6 +169,19 @@ impl Causes {
         let each = self.integrals.iter().zip(&self.log_before);
         each.map(|(integral, before)| (integral.log + before - total).exp())
             .collect()
+    }
+
+    /// Chance of each of so many insides of the modules.
+    fn of_insides(&self, n: usize, outside: &Outside) -> Vec<f64> {
+        let mut sums = vec![0.0; n];
+        for (way, chance) in self.ways.iter().zip(self.chances(outside)) {
+            sums[usize::from(way.inside)] += chance;
+        }
+        let total = self.total_log(outside);
+        for one in &outside.shares {
+            sums[usize::from(one.inside)] += (one.log + prior::OUTSIDE.ln() - total).exp();
+        }
+        sums
     }
 
     /// Whether faults that come and go have to be looked at: somebody said so, tried to make one show, or what stays
@@ -321,6 +340,7 @@ fn settle<'a>(
         outside: outside_chance,
         standings,
         learnt: top.learnt(ground),
+        insides: Vec::new(),
         components,
     }
 }

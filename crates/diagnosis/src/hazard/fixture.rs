@@ -299,6 +299,7 @@ impl Build {
             sensed: Vec::new(),
             loads: Vec::new(),
             params: Vec::new(),
+            unknowns: Vec::new(),
             channels: Vec::new(),
             monitors: Vec::new(),
             battery_plus: plus,

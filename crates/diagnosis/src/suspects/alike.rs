@@ -48,6 +48,7 @@ impl Belief<'_> {
             outside: self.outside,
             readings: self.standings.clone(),
             learnt: self.learnt.clone(),
+            insides: self.insides.clone(),
             conclusion,
         })
     }
@@ -68,6 +69,7 @@ impl Belief<'_> {
                 .collect(),
             chance: group.iter().map(|&fault| self.weighed[fault].chance).sum(),
             chance_before: group.iter().map(|&fault| self.weighed[fault].before).sum(),
+            comes_and_goes: of.comes_and_goes,
             severity,
             bits: of.bits.clone(),
             expects: of.expects.clone(),

@@ -38,6 +38,7 @@ impl Maker {
             battery_plus: none,
             battery_minus: none,
             body: none,
+            unknowns: Vec::new(),
         };
         let mut maker = Self {
             circuit,

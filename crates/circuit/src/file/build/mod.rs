@@ -509,6 +509,7 @@ fn empty(file: &CircuitFile) -> Circuit {
         sensed: Vec::new(),
         loads: Vec::new(),
         params: Vec::new(),
+        unknowns: Vec::new(),
         channels: Vec::new(),
         monitors: Vec::new(),
         battery_plus: nowhere,

@@ -49,6 +49,7 @@ impl Builder {
             battery_plus: PointId(0),
             battery_minus: PointId(1),
             body: PointId(2),
+            unknowns: Vec::new(),
         };
         let mut builder = Self { circuit };
         for path in ["battery+", "battery-", "body"] {

@@ -12,6 +12,9 @@ mod rates;
 mod series;
 #[cfg(test)]
 mod tests;
+mod unlisted;
+
+pub use unlisted::unlisted_bridges;
 
 use crate::file::nearest;
 use crate::id::{BranchId, DeviceId, FaultId, FuseId, PartId, PointId};

@@ -10,7 +10,9 @@ pub mod set_up;
 mod unknown;
 
 pub use branch::{Access, At, Base, Branch, BranchKind, Law, Moved, OPEN_OHMS, Param, Point, Role};
-pub use fault::{Change, Fault, Mode, Repair, Severity, UnknownFault, fault_by_path, possible_faults};
+pub use fault::{
+    Change, Fault, Mode, Repair, Severity, UnknownFault, fault_by_path, possible_faults, unlisted_bridges,
+};
 pub use file::{DEMO, DeviceKind, Mistake, device_kinds, in_one_text, parse, parse_with, schema};
 pub use id::*;
 pub use model::*;

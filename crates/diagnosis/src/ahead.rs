@@ -2,6 +2,8 @@
 //!
 //! It changes no answer, only when the bench is asked.
 
+use std::ops::Range;
+
 use bench::{BenchError, Placement, Reading, Shown, reachable};
 use circuit::{Circuit, Fault, SetUp};
 
@@ -32,10 +34,11 @@ pub fn look_ahead(
     predictions: &mut Predictions,
 ) -> Result<(), BenchError> {
     let Scene { bench, faults, .. } = *scene;
-    let wanted = all_ends(faults, predictions.n_insides());
+    let possible = &scene.belief.possible;
+    let wanted = all_ends(faults, possible.insides.len() as u16);
     for test in proposals.iter().flat_map(|proposal| &proposal.tests) {
         let placement = std::slice::from_ref(&test.placement);
-        predictions.fill(bench, faults, &test.set_up, placement, &wanted)?;
+        predictions.fill(bench, possible, &test.set_up, placement, &wanted)?;
     }
     for proposal in proposals.iter().take(REHEARSED) {
         let outcomes = proposal.outcomes.iter().filter(|one| one.chance >= LEAST_CHANCE);
@@ -66,7 +69,7 @@ pub fn look_ahead(
         }
         seen.push(&test.set_up);
         for placements in likely(scene.circuit, &test.set_up).chunks(AT_ONCE) {
-            predictions.fill(bench, faults, &test.set_up, placements, &wanted)?;
+            predictions.fill(bench, possible, &test.set_up, placements, &wanted)?;
         }
     }
     Ok(())
@@ -93,18 +96,23 @@ fn supposed(proposal: &Proposal, outcome: &Outcome) -> Option<Vec<Reading>> {
 
 /// The healthy circuit and every fault at the ends of its scale's cells, with each of so many insides of the modules.
 pub(crate) fn all_ends(faults: &[Fault], insides: u16) -> Vec<Wanted> {
-    let of_faults = || {
-        faults.iter().enumerate().flat_map(|(fault, of)| {
-            let ends = Scale::of(of).ends();
-            ends.map(move |position| Broken::One(fault, position))
-        })
-    };
-    (0..insides)
-        .flat_map(|inside| {
-            let each = std::iter::once(Broken::Nothing).chain(of_faults());
-            each.map(move |broken| Wanted { inside, broken })
-        })
-        .collect()
+    let faults: Vec<&Fault> = faults.iter().collect();
+    let healthy = (0..insides).map(Wanted::healthy);
+    healthy.chain(ends_of(&faults, 0..faults.len(), insides)).collect()
+}
+
+/// Some of the faults at the ends of their scales' cells.
+pub(crate) fn ends_of(faults: &[&Fault], of: Range<usize>, insides: u16) -> Vec<Wanted> {
+    let mut wanted = Vec::new();
+    for inside in 0..insides {
+        for (fault, is) in of.clone().zip(&faults[of.clone()]) {
+            wanted.extend(Scale::of(is).ends().map(|position| Wanted {
+                inside,
+                broken: Broken::One(fault, position),
+            }));
+        }
+    }
+    wanted
 }
 
 /// Scan data, codes, and points against battery negative.

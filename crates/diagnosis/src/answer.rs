@@ -31,6 +31,13 @@ pub struct Findings {
     pub learnt: Vec<(circuit::ParamId, f64, f64)>,
     /// What may be inside the modules where nobody documented it: by unknown of the circuit the chance of each alternative.
     pub insides: Vec<Vec<f64>>,
+    /// Connections between points of the circuit that its file does not know and that would explain the readings, alone or
+    /// beside a suspect: what to check about the file, with the chance of each.
+    pub unknown_to_file: Vec<(Fault, f64)>,
+    /// How many pairs of faults were weighed; 0 where single ones explain the readings.
+    pub pairs: usize,
+    /// The most that those pairs may weigh together that were bounded and left out.
+    pub pairs_left_out: f64,
     /// Whether it can stop, and why.
     pub conclusion: Conclusion,
 }
@@ -40,6 +47,8 @@ pub struct Findings {
 pub struct Suspect {
     /// The most likely of the look-alikes.
     pub fault: FaultId,
+    /// A second fault at the same time.
+    pub also: Option<FaultId>,
     /// All of them, most likely first, `fault` included, each with its own chance.
     pub look_alikes: Vec<(FaultId, f64)>,
     /// Chance of the group, 0 to 1.

@@ -1,9 +1,9 @@
 //! Readings as evidence: in one order whatever order they were entered in, with how well each is read.
 
 use bench::{BenchError, Placement, Predict, Reading, Shown, accuracy};
-use circuit::{Circuit, Fault, Provoked};
+use circuit::{Circuit, Provoked};
 
-use crate::predictions::{Predictions, Wanted};
+use crate::predictions::{Possible, Predictions, Wanted};
 use crate::{Case, Deed, Done};
 
 /// Share of a meter's variance that is common to all its readings (its gain); the rest belongs to range and place. Common
@@ -135,7 +135,7 @@ impl Body {
     pub(crate) fn new(
         bench: &dyn Predict,
         circuit: &Circuit,
-        faults: &[Fault],
+        possible: &Possible<'_>,
         case: &Case<'_>,
         predictions: &mut Predictions,
         wanted: &[Wanted],
@@ -162,7 +162,7 @@ impl Body {
         for group in sorted.chunk_by(|a, b| a.0 == b.0) {
             let tests: Vec<&bench::Test> = group.iter().map(|entry| &readings[entry.2].test).collect();
             let placements: Vec<Placement> = tests.iter().map(|test| test.placement.clone()).collect();
-            let rows = predictions.fill(bench, faults, &tests[0].set_up, &placements, wanted)?;
+            let rows = predictions.fill(bench, possible, &tests[0].set_up, &placements, wanted)?;
             for (entry, row) in group.iter().zip(rows) {
                 let reading = readings[entry.2];
                 let at = circumstances(case, entry.2, reading);
@@ -198,7 +198,7 @@ impl Body {
     pub(crate) fn solve_more(
         &self,
         bench: &dyn Predict,
-        faults: &[Fault],
+        possible: &Possible<'_>,
         case: &Case<'_>,
         predictions: &mut Predictions,
         more: &[Wanted],
@@ -207,7 +207,7 @@ impl Body {
         let tests: Vec<&bench::Test> = self.evidence.iter().map(|one| &readings[one.position].test).collect();
         for group in tests.chunk_by(|a, b| a.set_up.at_rest() == b.set_up.at_rest()) {
             let placements: Vec<Placement> = group.iter().map(|test| test.placement.clone()).collect();
-            predictions.fill(bench, faults, &group[0].set_up, &placements, more)?;
+            predictions.fill(bench, possible, &group[0].set_up, &placements, more)?;
         }
         Ok(())
     }

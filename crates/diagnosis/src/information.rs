@@ -124,7 +124,7 @@ fn tables(
     placements: &[Placement],
 ) -> Result<Vec<Table>, BenchError> {
     let wanted: Vec<Wanted> = belief.components.iter().map(|component| component.wanted).collect();
-    let rows = predictions.fill(bench, belief.faults, set_up, placements, &wanted)?;
+    let rows = predictions.fill(bench, &belief.possible, set_up, placements, &wanted)?;
     let predictions = &*predictions;
     Ok(rows
         .into_par_iter()

@@ -83,6 +83,23 @@ pub(crate) struct Field {
     pub(crate) by_param: Vec<f64>,
     /// What severity within the width does to each reading, standard deviation with its sign.
     pub(crate) steps: Vec<f64>,
+    /// The same of a second fault's severity; empty without one.
+    pub(crate) more_steps: Vec<f64>,
+}
+
+impl Field {
+    /// Empties it for readings of which `p` parameters move any.
+    pub(crate) fn begin(&mut self, body: &Body, p: usize) {
+        self.by_param.clear();
+        self.by_param.resize(body.len() * p, 0.0);
+        self.expected.readings.clear();
+        self.expected.freedom.clear();
+        self.expected.others.clear();
+        self.expected.covariance.clear();
+        self.expected.covariance.extend_from_slice(&body.meters);
+        self.steps.clear();
+        self.more_steps.clear();
+    }
 }
 
 impl Params {
@@ -127,7 +144,7 @@ impl Params {
     }
 
     /// Adds a cell's derivatives to a row over [`Params::ids`].
-    fn add(&self, evidence: &Evidence, cell: &Cell, share: f64, row: &mut [f64]) {
+    pub(crate) fn add(&self, evidence: &Evidence, cell: &Cell, share: f64, row: &mut [f64]) {
         let own = own_id(evidence);
         let mut at = 0;
         for &(id, by) in &cell.by_param {
@@ -166,19 +183,13 @@ impl Params {
     /// What the readings should be at `t` of a span, severity being spread evenly over `width` (in t) around it.
     pub(crate) fn expect(&self, body: &Body, span: &Span<'_>, t: f64, width: f64, field: &mut Field) {
         let (n, p) = (body.len(), self.ids.len());
+        field.begin(body, p);
         let Field {
             expected,
             by_param,
             steps,
+            ..
         } = field;
-        by_param.clear();
-        by_param.resize(n * p, 0.0);
-        expected.readings.clear();
-        expected.freedom.clear();
-        expected.covariance.clear();
-        expected.covariance.extend_from_slice(&body.meters);
-        steps.clear();
-        expected.others.clear();
         for (i, (between, evidence)) in span.between.iter().zip(&body.evidence).enumerate() {
             let row = &mut by_param[i * p..(i + 1) * p];
             let shares = if between.is_step() {
@@ -217,15 +228,26 @@ impl Params {
                 expected.others.push(Some(other));
             }
         }
+        self.tie_together(body, &field.by_param, [&field.steps, &[]], &mut field.expected);
+        for (i, between) in span.between.iter().enumerate() {
+            if !field.expected.is_other(i) {
+                field.expected.covariance[i * n + i] += between.error(t).powi(2);
+            }
+        }
+    }
+
+    /// Adds to the readings' covariance what parameters and severities move together.
+    pub(crate) fn tie_together(&self, body: &Body, by_param: &[f64], steps: [&[f64]; 2], expected: &mut Expected) {
+        let (n, p) = (body.len(), self.ids.len());
         for i in 0..n {
             for j in 0..=i {
                 let (one, other) = (&by_param[i * p..(i + 1) * p], &by_param[j * p..(j + 1) * p]);
-                let mut sum = one.iter().zip(other).map(|(a, b)| a * b).sum::<f64>() + steps[i] * steps[j];
+                let mut sum = one.iter().zip(other).map(|(a, b)| a * b).sum::<f64>();
+                for steps in steps.into_iter().filter(|steps| !steps.is_empty()) {
+                    sum += steps[i] * steps[j];
+                }
                 if let Some(sags) = self.sags {
                     sum += one[sags] * other[sags] * (self.tie(sags, self.taken[i], self.taken[j]) - 1.0);
-                }
-                if i == j && !expected.is_other(i) {
-                    sum += span.between[i].error(t).powi(2);
                 }
                 expected.covariance[i * n + j] += sum;
                 if i != j {

@@ -4,9 +4,10 @@
 //! [`Scale`]. Only what reasoning needs is kept of a prediction.
 
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use bench::{BenchError, Hypothesis, Kind, Placement, Predict, Prediction, Question};
-use circuit::{Fault, SetUp};
+use circuit::{Circuit, Fault, SetUp};
 
 use crate::severity::Scale;
 
@@ -18,8 +19,36 @@ const NEGLIGIBLE: f64 = 1e-3;
 pub struct Predictions {
     rows: Vec<Row>,
     by_test: HashMap<String, usize>,
-    /// What may be inside the modules, as changes to the circuit; what its file says where empty.
-    insides: Vec<Vec<Fault>>,
+    /// Made once for the circuit and its faults.
+    unlisted: Option<Arc<[Fault]>>,
+}
+
+/// What hypotheses are made of, by their numbers.
+#[derive(Clone, Debug)]
+pub(crate) struct Possible<'a> {
+    /// The possible faults.
+    pub(crate) listed: &'a [Fault],
+    /// Faults that the list does not hold, numbered after those that it does.
+    pub(crate) unlisted: Arc<[Fault]>,
+    /// What may be inside the modules, as changes to the circuit: at least one, without changes where all is documented.
+    pub(crate) insides: Arc<[Vec<Fault>]>,
+}
+
+impl Possible<'_> {
+    /// The fault of this number.
+    pub(crate) fn fault(&self, number: usize) -> Option<&Fault> {
+        let beyond = || self.unlisted.get(number.checked_sub(self.listed.len())?);
+        self.listed.get(number).or_else(beyond)
+    }
+
+    /// All faults, by number.
+    pub(crate) fn faults(&self) -> Vec<&Fault> {
+        self.listed.iter().chain(self.unlisted.iter()).collect()
+    }
+
+    fn inside(&self, wanted: Wanted) -> &[Fault] {
+        self.insides.get(usize::from(wanted.inside)).map_or(&[], Vec::as_slice)
+    }
 }
 
 /// The answers for one test.
@@ -131,19 +160,20 @@ impl Row {
 }
 
 impl Predictions {
-    /// Says what may be inside the modules: with other insides than before nothing is remembered.
-    pub(crate) fn know_insides(&mut self, insides: Vec<Vec<Fault>>) {
-        if self.insides != insides {
-            *self = Self {
-                insides,
-                ..Self::default()
-            };
+    /// What is possible in a circuit with these faults and insides of its modules. Connections that its file does not know
+    /// are looked for once.
+    pub(crate) fn possible<'a>(
+        &mut self,
+        circuit: &Circuit,
+        listed: &'a [Fault],
+        insides: Arc<[Vec<Fault>]>,
+    ) -> Possible<'a> {
+        let make = || circuit::unlisted_bridges(circuit, listed).into();
+        Possible {
+            listed,
+            unlisted: Arc::clone(self.unlisted.get_or_insert_with(make)),
+            insides,
         }
-    }
-
-    /// How many insides of the modules are possible.
-    pub(crate) fn n_insides(&self) -> u16 {
-        self.insides.len().max(1) as u16
     }
 
     /// The row of a test, made if it is new.
@@ -167,7 +197,7 @@ impl Predictions {
     pub(crate) fn fill(
         &mut self,
         bench: &dyn Predict,
-        faults: &[Fault],
+        possible: &Possible<'_>,
         set_up: &SetUp,
         placements: &[Placement],
         wanted: &[Wanted],
@@ -182,7 +212,7 @@ impl Predictions {
                 .iter()
                 .partition(|&&at| at == first || self.missing(rows[at], wanted) == missing);
             left = rest;
-            self.ask(bench, faults, set_up, placements, &rows, &alike, &missing)?;
+            self.ask(bench, possible, set_up, placements, &rows, &alike, &missing)?;
         }
         Ok(rows)
     }
@@ -199,7 +229,7 @@ impl Predictions {
     fn ask(
         &mut self,
         bench: &dyn Predict,
-        faults: &[Fault],
+        possible: &Possible<'_>,
         set_up: &SetUp,
         placements: &[Placement],
         rows: &[usize],
@@ -210,13 +240,12 @@ impl Predictions {
             return Ok(());
         }
         let asked: Vec<Placement> = alike.iter().map(|&at| placements[at].clone()).collect();
-        let none = Vec::new();
         let hypotheses: Vec<Hypothesis<'_>> = missing
             .iter()
             .map(|wanted| {
-                let inside = self.insides.get(usize::from(wanted.inside)).unwrap_or(&none);
+                let inside = possible.inside(*wanted);
                 let broken = wanted.broken().into_iter().filter_map(|(fault, position)| {
-                    let fault = faults.get(fault)?;
+                    let fault = possible.fault(fault)?;
                     Some((fault, Scale::of(fault).severity(f64::from(position))))
                 });
                 Hypothesis {
@@ -228,11 +257,11 @@ impl Predictions {
         let batch = bench.predict(question)?;
         let mut predictions = batch.predictions.into_iter();
         for wanted in missing {
-            let before = self.insides.get(usize::from(wanted.inside)).map_or(0, Vec::len);
+            let before = possible.inside(*wanted).len();
             let scales: Vec<Scale> = wanted
                 .broken()
                 .into_iter()
-                .filter_map(|(fault, _)| faults.get(fault).map(Scale::of))
+                .filter_map(|(fault, _)| possible.fault(fault).map(Scale::of))
                 .collect();
             for &at in alike {
                 let cell = predictions

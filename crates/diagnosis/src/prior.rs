@@ -13,6 +13,9 @@ use crate::Intake;
 /// something out, or two things are wrong at once. Common practice, no source.
 pub(crate) const OUTSIDE: f64 = 0.08;
 
+/// Of that, a connection between points of the circuit that its file does not know. Common practice, no source.
+pub(crate) const UNLISTED: f64 = 0.03;
+
 /// What the intake does to a weight. Factors are common practice, no source.
 mod factor {
     use circuit::Mode;

@@ -13,6 +13,9 @@ mod insides;
 mod integral;
 #[cfg(test)]
 mod meanwhile;
+mod pairs;
+mod patch;
+mod setting;
 #[cfg(test)]
 mod tests;
 #[cfg(test)]
@@ -29,35 +32,64 @@ use rayon::prelude::*;
 use self::insides::Insides;
 use self::ways::Way;
 use self::weighing::Weighing;
-use crate::ahead::all_ends;
+use crate::ahead::{self, all_ends};
 use crate::likelihood::Sums;
 use crate::model::Field;
-use crate::predictions::{Predictions, Wanted};
+use crate::predictions::{Possible, Predictions, Wanted};
 use crate::severity::Scale;
 use crate::{Case, ReadingStanding, prior};
 #[cfg(test)]
 pub(crate) use component::Known;
 pub(crate) use component::{Component, Foreseen};
 use integral::{Ground, Integral, log_sum};
+use pairs::{Pair, Pairs};
+use setting::Setting;
 
 /// Share of the tests that a cause outside the circuit may disturb, each with its chance. Common practice, no source.
 pub const DISTURBED: [(f64, f64); 4] = [(0.03, 0.4), (0.15, 0.3), (0.4, 0.2), (0.8, 0.1)];
+
+/// A connection that the file does not know is told of if it has this chance.
+const LEAST_UNLISTED: f64 = 0.01;
 
 /// All causes weighed, each over its severities, after the readings.
 #[derive(Debug)]
 pub struct Belief<'a> {
     pub(crate) circuit: &'a Circuit,
     pub(crate) faults: &'a [Fault],
+    /// What the points of the belief are made of.
+    pub(crate) possible: Possible<'a>,
     /// The tests done.
     pub(crate) done: Vec<Test>,
     /// By fault.
     pub(crate) weighed: Vec<Weighed>,
+    /// Two faults at once, likeliest first; none where single ones explain the readings.
+    pub(crate) pairs: Vec<WeighedPair>,
+    /// Most that the pairs left out may weigh together, and how many pairs there are.
+    pub(crate) pairs_left_out: f64,
+    pub(crate) n_pairs: usize,
+    /// Connections that the circuit file does not know, alone or beside a fault, likeliest first.
+    pub(crate) unlisted: Vec<(Fault, f64)>,
     pub(crate) outside: f64,
     pub(crate) standings: Vec<ReadingStanding>,
     pub(crate) learnt: Vec<(ParamId, f64, f64)>,
     /// By unknown of the circuit and alternative: its chance.
     pub(crate) insides: Vec<Vec<f64>>,
     pub(crate) components: Vec<Component>,
+}
+
+/// Two faults at once, weighed.
+#[derive(Clone, Debug)]
+pub(crate) struct WeighedPair {
+    /// A fault of the list and the position of its most plausible severity, and the other; `None`: a connection that the
+    /// circuit file does not know.
+    pub(crate) first: (usize, f64),
+    pub(crate) second: Option<(usize, f64)>,
+    pub(crate) before: f64,
+    pub(crate) chance: f64,
+    /// By reading as given.
+    pub(crate) bits: Vec<f64>,
+    /// By reading as given.
+    pub(crate) expects: Vec<Option<(f64, f64)>>,
 }
 
 /// A fault weighed.
@@ -106,40 +138,34 @@ pub fn weigh<'a>(
     case: &Case<'_>,
     predictions: &mut Predictions,
 ) -> Result<Belief<'a>, BenchError> {
+    weigh_with(bench, circuit, faults, case, predictions, true)
+}
+
+/// As [`weigh`]; without `further` only single faults of the list that stay, and what is outside.
+pub(crate) fn weigh_with<'a>(
+    bench: &dyn Predict,
+    circuit: &'a Circuit,
+    faults: &'a [Fault],
+    case: &Case<'_>,
+    predictions: &mut Predictions,
+    further: bool,
+) -> Result<Belief<'a>, BenchError> {
     let insides = Insides::of(circuit);
-    predictions.know_insides(insides.changes.clone());
     let before = prior::chances(circuit, faults, case.intake);
     let ends = all_ends(faults, insides.chances.len() as u16);
-    let mut weighing = Weighing::new(bench, circuit, faults, case, predictions, ends)?;
+    let possible = predictions.possible(circuit, faults, insides.changes.as_slice().into());
+    let mut weighing = Weighing::new(bench, circuit, &possible, case, predictions, ends)?;
     let outside = Outside::new(weighing.ground(), &insides.chances, ways::seen(None, case));
-    let rest = outside.log + prior::OUTSIDE.ln();
-
-    let log_before = |ways: &[Way], share: &dyn Fn(&Fault) -> f64| -> Vec<f64> {
-        let each = ways.iter();
-        each.map(|way| (before[way.fault] * share(&faults[way.fault])).ln() + way.log_share)
-            .collect()
-    };
-    let of_insides = insides.chances.as_slice();
-    let staying = ways::ways(circuit, faults, case, of_insides, false);
-    let mut weighed = Causes {
-        log_before: log_before(&staying, &|_| 1.0),
-        ways: staying,
-        integrals: Vec::new(),
-    };
-    weighed.integrals = weighing.integrals(&weighed.ways, &weighed.log_before, rest)?;
-    if weighed.may_come_and_go(&weighing, &outside) {
-        let comes = |fault: &Fault| ways::share_that_comes(fault, case.intake);
-        weighed.log_before = log_before(&weighed.ways, &|fault| 1.0 - comes(fault));
-        let coming = ways::ways(circuit, faults, case, of_insides, true);
-        let more = log_before(&coming, &comes);
-        let integrals = weighing.integrals(&coming, &more, weighed.total_log(&outside))?;
-        weighed.ways.extend(coming);
-        weighed.log_before.extend(more);
-        weighed.integrals.extend(integrals);
+    let mut causes = Causes::new(&mut weighing, &before, &insides.chances, &outside)?;
+    if further && causes.may_come_and_go(&weighing, &outside) {
+        causes.let_come_and_go(&mut weighing, &before, &insides.chances, &outside)?;
     }
-    let belief = settle(&weighing, circuit, faults, &before, &weighed, &outside);
+    if further && causes.explains_badly(&weighing, &outside) {
+        causes.look_further(&mut weighing, &before, &insides.chances, &outside)?;
+    }
+    let belief = settle(&weighing, circuit, &possible, &before, &causes, &outside);
     Ok(Belief {
-        insides: insides.learnt(circuit, &weighed.of_insides(insides.chances.len(), &outside)),
+        insides: insides.learnt(circuit, &causes.of_insides(insides.chances.len(), &outside)),
         ..belief
     })
 }
@@ -150,6 +176,18 @@ struct Causes {
     /// Logarithm of the chance of each before any reading.
     log_before: Vec<f64>,
     integrals: Vec<Integral>,
+    pairs: Vec<Pair>,
+    /// Logarithm of the most that the pairs left out may weigh, and how many there are in all.
+    left_out: (f64, usize),
+    /// Logarithm of the chance before any reading of a cause outside the circuit that is no bridge of known points.
+    outside_before: f64,
+}
+
+/// Chances of everything weighed.
+struct Chances {
+    ways: Vec<f64>,
+    pairs: Vec<f64>,
+    outside: f64,
 }
 
 /// If a cause outside is at least this likely, or the readings of the likeliest way are wrong with at least this chance, what
@@ -158,30 +196,145 @@ const BADLY_OUTSIDE: f64 = 0.12;
 const BADLY_WRONG: f64 = 0.25;
 
 impl Causes {
+    /// Single faults of the list, as far as they stay.
+    fn new(
+        weighing: &mut Weighing<'_, '_>,
+        before: &[f64],
+        insides: &[f64],
+        outside: &Outside,
+    ) -> Result<Self, BenchError> {
+        let mut causes = Self {
+            ways: Vec::new(),
+            log_before: Vec::new(),
+            integrals: Vec::new(),
+            pairs: Vec::new(),
+            left_out: (f64::NEG_INFINITY, 0),
+            outside_before: prior::OUTSIDE.ln(),
+        };
+        let listed = 0..before.len();
+        let ways = weighing.ways(listed, insides, false);
+        let log_before = ways.iter().map(|way| before[way.fault].ln() + way.log_share).collect();
+        causes.add(weighing, ways, log_before, outside)?;
+        Ok(causes)
+    }
+
+    fn add(
+        &mut self,
+        weighing: &mut Weighing<'_, '_>,
+        ways: Vec<Way>,
+        log_before: Vec<f64>,
+        outside: &Outside,
+    ) -> Result<(), BenchError> {
+        let integrals = weighing.integrals(&ways, &log_before, self.total_log(outside))?;
+        self.ways.extend(ways);
+        self.log_before.extend(log_before);
+        self.integrals.extend(integrals);
+        Ok(())
+    }
+
+    /// The same faults, as far as they come and go.
+    fn let_come_and_go(
+        &mut self,
+        weighing: &mut Weighing<'_, '_>,
+        before: &[f64],
+        insides: &[f64],
+        outside: &Outside,
+    ) -> Result<(), BenchError> {
+        let comes: Vec<f64> = weighing.faults[..before.len()]
+            .iter()
+            .map(|fault| ways::share_that_comes(fault, weighing.case.intake))
+            .collect();
+        for (way, log_before) in self.ways.iter().zip(&mut self.log_before) {
+            *log_before += (1.0 - comes[way.fault]).ln();
+        }
+        let ways = weighing.ways(0..before.len(), insides, true);
+        let log_before = ways
+            .iter()
+            .map(|way| (before[way.fault] * comes[way.fault]).ln() + way.log_share)
+            .collect();
+        self.add(weighing, ways, log_before, outside)
+    }
+
+    /// Connections that the circuit file does not know, and two things wrong at once.
+    fn look_further(
+        &mut self,
+        weighing: &mut Weighing<'_, '_>,
+        before: &[f64],
+        insides: &[f64],
+        outside: &Outside,
+    ) -> Result<(), BenchError> {
+        let unlisted = before.len()..weighing.faults.len();
+        if !unlisted.is_empty() {
+            self.outside_before = (prior::OUTSIDE - prior::UNLISTED).ln();
+            let each = prior::UNLISTED / unlisted.len() as f64;
+            weighing.ask(ahead::ends_of(&weighing.faults, unlisted.clone(), insides.len() as u16))?;
+            let ways = weighing.ways(unlisted, insides, false);
+            let log_before = ways.iter().map(|way| each.ln() + way.log_share).collect();
+            self.add(weighing, ways, log_before, outside)?;
+        }
+        if !self.explains_badly(weighing, outside) {
+            return Ok(());
+        }
+        // In pairs each fault is as it most likely was, and so are the insides.
+        let inside = self.likeliest_inside(insides.len(), outside);
+        let mut members: Vec<(Way, f64, &Integral)> = Vec::new();
+        for ((way, log_before), integral) in self.ways.iter().zip(&self.log_before).zip(&self.integrals) {
+            if way.inside != inside || way.course.comes_and_goes || !log_before.is_finite() {
+                continue;
+            }
+            match members.last_mut().filter(|last| last.0.fault == way.fault) {
+                Some(last) if last.1 < *log_before => *last = (*way, *log_before, integral),
+                Some(_) => {}
+                None => members.push((*way, *log_before, integral)),
+            }
+        }
+        let pairs = Pairs::weigh(weighing, &members, before.len(), self.total_log(outside))?;
+        self.left_out = (pairs.left_out, pairs.n);
+        self.pairs = pairs.pairs;
+        Ok(())
+    }
+
     fn total_log(&self, outside: &Outside) -> f64 {
         let each = self.integrals.iter().zip(&self.log_before);
         let weights = each.map(|(integral, before)| integral.log + before);
-        log_sum(weights.chain([outside.log + prior::OUTSIDE.ln()]))
+        let pairs = self.pairs.iter().map(|pair| pair.log_before + pair.log);
+        log_sum(weights.chain(pairs).chain([outside.log + self.outside_before]))
     }
 
-    fn chances(&self, outside: &Outside) -> Vec<f64> {
+    fn chances(&self, outside: &Outside) -> Chances {
         let total = self.total_log(outside);
         let each = self.integrals.iter().zip(&self.log_before);
-        each.map(|(integral, before)| (integral.log + before - total).exp())
-            .collect()
+        Chances {
+            ways: each
+                .map(|(integral, before)| (integral.log + before - total).exp())
+                .collect(),
+            pairs: self
+                .pairs
+                .iter()
+                .map(|pair| (pair.log_before + pair.log - total).exp())
+                .collect(),
+            outside: (outside.log + self.outside_before - total).exp(),
+        }
     }
 
     /// Chance of each of so many insides of the modules.
     fn of_insides(&self, n: usize, outside: &Outside) -> Vec<f64> {
         let mut sums = vec![0.0; n];
-        for (way, chance) in self.ways.iter().zip(self.chances(outside)) {
+        let chances = self.chances(outside);
+        let of_pairs = self.pairs.iter().map(|pair| pair.ways[0]).zip(chances.pairs);
+        for (way, chance) in self.ways.iter().copied().zip(chances.ways).chain(of_pairs) {
             sums[usize::from(way.inside)] += chance;
         }
-        let total = self.total_log(outside);
         for one in &outside.shares {
-            sums[usize::from(one.inside)] += (one.log + prior::OUTSIDE.ln() - total).exp();
+            sums[usize::from(one.inside)] += chances.outside * (one.log - outside.log).exp();
         }
         sums
+    }
+
+    fn likeliest_inside(&self, n: usize, outside: &Outside) -> u16 {
+        let chances = self.of_insides(n, outside);
+        let best = chances.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
+        best.map_or(0, |(inside, _)| inside as u16)
     }
 
     /// Whether faults that come and go have to be looked at: somebody said so, tried to make one show, or what stays
@@ -194,12 +347,14 @@ impl Causes {
 
     /// Whether what was weighed so far needs wrong readings, or a cause outside the circuit.
     fn explains_badly(&self, weighing: &Weighing<'_, '_>, outside: &Outside) -> bool {
+        if weighing.body.evidence.is_empty() {
+            return false;
+        }
         let chances = self.chances(outside);
-        let inside: f64 = chances.iter().sum();
-        if 1.0 - inside > BADLY_OUTSIDE {
+        if chances.outside > BADLY_OUTSIDE {
             return true;
         }
-        let best = chances.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
+        let best = chances.ways.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
         let Some((best, _)) = best else { return true };
         findings::wrong_at_best(weighing.ground(), &self.ways[best], &self.integrals[best]) > BADLY_WRONG
     }
@@ -262,63 +417,79 @@ impl Outside {
 fn settle<'a>(
     weighing: &Weighing<'_, '_>,
     circuit: &'a Circuit,
-    faults: &'a [Fault],
+    possible: &Possible<'a>,
     before: &[f64],
     causes: &Causes,
     outside: &Outside,
 ) -> Belief<'a> {
     let ground = weighing.ground();
+    let faults = possible.listed;
     let Case { readings, twin, .. } = *weighing.case;
     let n_readings = readings.len() + twin.len();
-    let of_ways = causes.chances(outside);
-    let outside_chance = (outside.log + prior::OUTSIDE.ln() - causes.total_log(outside)).exp();
-    let (class_of, n_classes) = classes(faults);
+    let chances = causes.chances(outside);
+    let classes = Classes::of(faults);
+    let is_listed = |fault: usize| fault < faults.len();
 
     let mut components: Vec<Component> = causes
         .ways
         .par_iter()
         .zip(&causes.integrals)
-        .zip(&of_ways)
+        .zip(&chances.ways)
         .filter(|(_, chance)| **chance >= component::LEAST)
         .flat_map_iter(|((way, integral), chance)| {
-            component::points(ground, way, integral, *chance, class_of[way.fault])
+            component::points(ground, way, integral, *chance, classes.of_fault(way.fault))
+        })
+        .map(|point| Component {
+            fault: point.fault.filter(|fault| is_listed(*fault)),
+            ..point
         })
         .collect();
+    let listed_of = |pair: &Pair| pair.ways.map(|way| Some(way.fault).filter(|fault| is_listed(*fault)));
+    components.extend(causes.pairs.iter().zip(&chances.pairs).filter_map(|(pair, &chance)| {
+        let faults = listed_of(pair);
+        let fault = faults[0].or(faults[1])?;
+        if chance < component::LEAST {
+            return None;
+        }
+        component::of_pair(ground, pair, fault, chance, classes.of_pair(faults))
+    }));
     let mut room = <(Field, Sums)>::default();
     let n_insides = outside.shares.iter().map(|one| one.inside + 1).max().unwrap_or(1);
     for inside in 0..n_insides {
-        let (elsewhere, chance) = outside.disturbed(inside);
-        let rare = chance * outside_chance < component::LEAST;
-        if rare && inside > 0 {
+        let (elsewhere, share) = outside.disturbed(inside);
+        let chance = share * chances.outside;
+        if chance < component::LEAST && inside > 0 {
             continue;
         }
+        let setting = Setting::disturbed(ground.healthy(inside), elsewhere);
         components.push(Component {
-            class: n_classes - 1,
+            class: Classes::OUTSIDE,
             fault: None,
             wanted: Wanted::healthy(inside),
-            chance: chance * outside_chance,
+            chance,
             spread: 0.0,
+            second_spread: 0.0,
             elsewhere,
-            known: component::known_between(ground, &ground.healthy(inside), 0.0, 0.0, elsewhere, &mut room),
+            known: setting.known(ground, &mut room),
         });
     }
 
-    let by_fault = by_fault(faults.len(), &causes.ways);
+    let by_fault = by_fault(ground.faults.len(), &causes.ways);
     let told = findings::Told::new(ground, causes, &by_fault, outside);
-    let weighed = by_fault
+    let mut weighed: Vec<Weighed> = by_fault
         .par_iter()
         .enumerate()
         .map(|(fault, ways)| {
-            let chance = |way: &&usize| of_ways[**way];
+            let chance = |way: &&usize| chances.ways[**way];
             let best = ways.iter().max_by(|a, b| chance(a).total_cmp(&chance(b)));
             let of_best = best.map(|&way| (&causes.ways[way], &causes.integrals[way]));
             let below = of_best.map_or_else(Vec::new, |(_, integral)| findings::below(integral));
-            let all: f64 = ways.iter().map(|way| of_ways[*way]).sum();
+            let all: f64 = ways.iter().map(|way| chances.ways[*way]).sum();
             let coming = ways.iter().filter(|way| causes.ways[**way].course.comes_and_goes);
             Weighed {
-                before: before[fault],
+                before: before.get(fault).copied().unwrap_or(0.0),
                 chance: all,
-                comes_and_goes: coming.map(|way| of_ways[*way]).sum::<f64>() / all.max(f64::MIN_POSITIVE),
+                comes_and_goes: coming.map(|way| chances.ways[*way]).sum::<f64>() / all.max(f64::MIN_POSITIVE),
                 positions: findings::positions(&below),
                 below,
                 bits: findings::as_given(ground, n_readings, 0.0, |k| told.bits(fault, k)),
@@ -329,15 +500,65 @@ fn settle<'a>(
             }
         })
         .collect();
-    let top = findings::Top::new(ground, causes, &of_ways, outside, outside_chance);
-    let mut standings = findings::standings(ground, n_readings, &told, &top);
+    let mut unlisted: Vec<(Fault, f64)> = ground.faults[faults.len()..]
+        .iter()
+        .zip(&weighed[faults.len()..])
+        .map(|(fault, weighed)| ((*fault).clone(), weighed.chance))
+        .collect();
+    weighed.truncate(faults.len());
+    let first_pair = by_fault.len() + 1;
+    let mut pairs: Vec<WeighedPair> = Vec::new();
+    for (at, (pair, &chance)) in causes.pairs.iter().zip(&chances.pairs).enumerate() {
+        for which in pair
+            .ways
+            .map(|way| way.fault)
+            .into_iter()
+            .filter(|fault| !is_listed(*fault))
+        {
+            unlisted[which - faults.len()].1 += chance;
+        }
+        let listed = listed_of(pair);
+        let Some((weighed, leaf)) = pair.best() else { continue };
+        let positions = weighed.positions(leaf);
+        let (first, second) = match listed {
+            [Some(one), other] => ((one, positions[0]), other.map(|other| (other, positions[1]))),
+            [None, Some(other)] => ((other, positions[1]), None),
+            [None, None] => continue,
+        };
+        pairs.push(WeighedPair {
+            first,
+            second,
+            before: pair.log_before.exp(),
+            chance,
+            bits: findings::as_given(ground, n_readings, 0.0, |k| told.bits(first_pair + at, k)),
+            expects: findings::expects_of_pair(ground, pair, n_readings),
+        });
+    }
+    unlisted.retain(|one| one.1 >= LEAST_UNLISTED);
+    unlisted.sort_by(|a, b| b.1.total_cmp(&a.1));
+    pairs.sort_by(|a, b| b.chance.total_cmp(&a.chance));
+    let of_unlisted: f64 = causes
+        .ways
+        .iter()
+        .zip(&chances.ways)
+        .filter(|(way, _)| !is_listed(way.fault))
+        .map(|(_, chance)| chance)
+        .sum();
+    let top = findings::Top::new(ground, causes, &chances, outside);
+    let inside = causes.likeliest_inside(usize::from(n_insides), outside);
+    let mut standings = findings::standings(ground, inside, n_readings, &told, &top);
     standings.truncate(readings.len());
     Belief {
         circuit,
         faults,
+        possible: possible.clone(),
         done: readings.iter().map(|reading| reading.test.clone()).collect(),
         weighed,
-        outside: outside_chance,
+        pairs,
+        pairs_left_out: (causes.left_out.0 - causes.total_log(outside)).exp(),
+        n_pairs: causes.left_out.1,
+        unlisted,
+        outside: chances.outside + of_unlisted,
         standings,
         learnt: top.learnt(ground),
         insides: Vec::new(),
@@ -354,23 +575,51 @@ fn by_fault(n: usize, ways: &[Way]) -> Vec<Vec<usize>> {
     by_fault
 }
 
-/// Class of repair of each fault, and how many there are with the outside as the last.
-fn classes(faults: &[Fault]) -> (Vec<usize>, usize) {
-    let mut by_key: BTreeMap<&str, usize> = BTreeMap::new();
-    let of = faults
-        .iter()
-        .map(|fault| {
-            let next = by_key.len();
-            *by_key.entry(fault.repair.key.as_str()).or_insert(next)
-        })
-        .collect();
-    (of, by_key.len() + 1)
+/// Classes of repair: causes of one class are repaired by the same work.
+struct Classes {
+    of_faults: Vec<usize>,
+    n: usize,
+}
+
+impl Classes {
+    /// The class of what is outside the circuit.
+    const OUTSIDE: usize = 0;
+
+    fn of(faults: &[Fault]) -> Self {
+        let mut by_key: BTreeMap<&str, usize> = BTreeMap::new();
+        let of_faults = faults
+            .iter()
+            .map(|fault| {
+                let next = by_key.len() + 1;
+                *by_key.entry(fault.repair.key.as_str()).or_insert(next)
+            })
+            .collect();
+        let n = by_key.len() + 1;
+        Self { of_faults, n }
+    }
+
+    fn of_fault(&self, fault: usize) -> usize {
+        self.of_faults.get(fault).copied().unwrap_or(Self::OUTSIDE)
+    }
+
+    /// Two faults need both works, if these differ; one of the list beside one that is not needs the first.
+    fn of_pair(&self, faults: [Option<usize>; 2]) -> usize {
+        match faults.map(|fault| fault.map(|fault| self.of_fault(fault))) {
+            [Some(a), Some(b)] if a != b => self.n + a.min(b) * self.n + a.max(b),
+            [Some(a), _] | [None, Some(a)] => a,
+            [None, None] => Self::OUTSIDE,
+        }
+    }
 }
 
 impl<'a> Belief<'a> {
-    /// Chance of a fault, 0 to 1; 0 for one that is not in the list.
+    /// Chance that a fault is the cause, alone or beside another one, 0 to 1; 0 for one that is not in the list.
     pub fn chance(&self, fault: FaultId) -> f64 {
-        self.weighed.get(fault.idx()).map_or(0.0, |weighed| weighed.chance)
+        let is_it = |pair: &&WeighedPair| {
+            pair.first.0 == fault.idx() || pair.second.is_some_and(|second| second.0 == fault.idx())
+        };
+        let pairs: f64 = self.pairs.iter().filter(is_it).map(|pair| pair.chance).sum();
+        self.weighed.get(fault.idx()).map_or(0.0, |weighed| weighed.chance) + pairs
     }
 
     /// Share of a fault's own chance that lies at severities below this one, in its unit; `None` for a fault without
@@ -436,29 +685,57 @@ impl<'a> Belief<'a> {
                 },
             }));
         }
+        let of = |(fault, position): (usize, f64)| {
+            let fault = &self.faults[fault];
+            (fault, Scale::of(fault).severity(position))
+        };
+        alive.extend(self.pairs.iter().filter(|pair| pair.chance >= least).map(|pair| Alive {
+            fault: FaultId::from(pair.first.0),
+            severity: of(pair.first).1,
+            chance: pair.chance,
+            share: 1.0,
+            hypothesis: Hypothesis {
+                faults: std::iter::once(pair.first).chain(pair.second).map(of).collect(),
+            },
+        }));
         alive
     }
 
-    /// Chance of each repair: (key, chance), most likely first.
+    /// Chance that each repair is needed, alone or beside another one: (key, chance), most likely first.
     pub fn repairs(&self) -> Vec<(&'a str, f64)> {
         let mut sums: BTreeMap<&str, f64> = BTreeMap::new();
-        for (fault, weighed) in self.faults.iter().zip(&self.weighed) {
-            *sums.entry(fault.repair.key.as_str()).or_default() += weighed.chance;
+        for (keys, chance) in self.cures() {
+            for key in keys.into_iter().flatten() {
+                *sums.entry(key).or_default() += chance;
+            }
         }
         let mut repairs: Vec<_> = sums.into_iter().collect();
         repairs.sort_by(|a, b| b.1.total_cmp(&a.1));
         repairs
     }
 
+    /// What may be needed, with its chance: a repair, two different ones, or none of the list for a cause outside.
+    pub(crate) fn cures(&self) -> BTreeMap<[Option<&'a str>; 2], f64> {
+        let mut cures: BTreeMap<[Option<&str>; 2], f64> = BTreeMap::new();
+        let key = |fault: usize| self.faults.get(fault).map(|fault| fault.repair.key.as_str());
+        for (fault, weighed) in self.weighed.iter().enumerate() {
+            *cures.entry([key(fault), None]).or_default() += weighed.chance;
+        }
+        for pair in &self.pairs {
+            let (one, other) = (key(pair.first.0), pair.second.and_then(|second| key(second.0)));
+            let both = match other.filter(|other| Some(*other) != one) {
+                None => [one, None],
+                other => [one.max(other), one.min(other)],
+            };
+            *cures.entry(both).or_default() += pair.chance;
+        }
+        *cures.entry([None, None]).or_default() += self.outside;
+        cures
+    }
+
     /// Uncertainty left over causes that need different repairs, bits.
     pub fn bits_left(&self) -> f64 {
-        let repairs = self.repairs();
-        repairs
-            .iter()
-            .map(|repair| repair.1)
-            .chain([self.outside])
-            .map(surprise)
-            .sum()
+        self.cures().into_values().map(surprise).sum()
     }
 
     /// Fault positions, most likely first; ties in the order of the list.

@@ -212,9 +212,14 @@ impl<'c> Places<'c> {
         self.net[a.idx()] == self.net[b.idx()]
     }
 
+    /// The net of the harness that a point is on, a number that only compares.
+    pub(super) fn harness_net_of(&self, point: PointId) -> usize {
+        self.harness_net[point.idx()]
+    }
+
     /// Whether two points are one conductor outside of modules.
     pub(super) fn joined_outside(&self, a: PointId, b: PointId) -> bool {
-        self.harness_net[a.idx()] == self.harness_net[b.idx()]
+        self.harness_net_of(a) == self.harness_net_of(b)
     }
 
     /// Largest leak to body metal of a conductor that the inside of a module grounds already. It drains nothing; it only

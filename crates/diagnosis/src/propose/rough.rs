@@ -130,7 +130,7 @@ impl<'b, 'a> Rough<'b, 'a> {
         placements: &[Placement],
     ) -> Result<Vec<Table>, BenchError> {
         let belief = self.belief;
-        let rows = predictions.fill(bench, belief.faults, set_up, placements, &self.wanted)?;
+        let rows = predictions.fill(bench, &belief.possible, set_up, placements, &self.wanted)?;
         let predictions = &*predictions;
         let table = |(&row, placement): (&usize, &Placement)| {
             let seen: Vec<Seen> = self

@@ -6,7 +6,7 @@
 use bench::{BenchError, Kind, Placement, Predict, Test};
 use circuit::{Circuit, FaultId, SetUp};
 
-use super::{Belief, Component};
+use super::{Belief, Component, WeighedPair};
 use crate::evidence::Sense;
 use crate::predictions::{Broken, Predictions, Wanted};
 use crate::severity::Scale;
@@ -41,6 +41,7 @@ impl Belief<'_> {
             None => self.ranked().into_iter().map(|fault| vec![fault]).collect(),
         };
         let mut suspects: Vec<Suspect> = groups.iter().map(|group| self.suspect(group)).collect();
+        suspects.extend(self.pairs.iter().filter_map(|pair| self.suspected_pair(pair)));
         suspects.sort_by(|a, b| b.chance.total_cmp(&a.chance));
         let conclusion = self.conclude(&suspects, offer.is_some());
         Ok(Findings {
@@ -49,6 +50,9 @@ impl Belief<'_> {
             readings: self.standings.clone(),
             learnt: self.learnt.clone(),
             insides: self.insides.clone(),
+            unknown_to_file: self.unlisted.clone(),
+            pairs: self.n_pairs,
+            pairs_left_out: self.pairs_left_out,
             conclusion,
         })
     }
@@ -61,13 +65,21 @@ impl Belief<'_> {
         let severity = of
             .positions
             .map(|[low, middle, high]| (scale.severity(middle), scale.severity(low), scale.severity(high)));
+        // One beside something that the file does not know is that fault all the same.
+        let beside: f64 = self
+            .pairs
+            .iter()
+            .filter(|pair| pair.second.is_none() && group.contains(&pair.first.0))
+            .map(|pair| pair.chance)
+            .sum();
         Suspect {
             fault: FaultId::from(leader),
+            also: None,
             look_alikes: group
                 .iter()
                 .map(|&fault| (FaultId::from(fault), self.weighed[fault].chance))
                 .collect(),
-            chance: group.iter().map(|&fault| self.weighed[fault].chance).sum(),
+            chance: beside + group.iter().map(|&fault| self.weighed[fault].chance).sum::<f64>(),
             chance_before: group.iter().map(|&fault| self.weighed[fault].before).sum(),
             comes_and_goes: of.comes_and_goes,
             severity,
@@ -76,9 +88,28 @@ impl Belief<'_> {
         }
     }
 
+    /// Two faults at once.
+    fn suspected_pair(&self, pair: &WeighedPair) -> Option<Suspect> {
+        let (fault, position) = pair.first;
+        let (also, _) = pair.second?;
+        let severity = Scale::of(&self.faults[fault]).severity(position);
+        Some(Suspect {
+            fault: FaultId::from(fault),
+            also: Some(FaultId::from(also)),
+            look_alikes: vec![(FaultId::from(fault), pair.chance)],
+            chance: pair.chance,
+            chance_before: pair.before,
+            comes_and_goes: 0.0,
+            severity: self.faults[fault].severity.map(|_| (severity, severity, severity)),
+            bits: pair.bits.clone(),
+            expects: pair.expects.clone(),
+        })
+    }
+
     fn conclude(&self, suspects: &[Suspect], offered: bool) -> Conclusion {
         if let Some(&(key, chance)) = self.repairs().first().filter(|repair| repair.1 >= ENOUGH) {
-            let needs = |suspect: &Suspect| self.faults[suspect.fault.idx()].repair.key == key;
+            let is = |fault: FaultId| self.faults[fault.idx()].repair.key == key;
+            let needs = |suspect: &Suspect| is(suspect.fault) || suspect.also.is_some_and(is);
             if let Some(suspect) = suspects.iter().position(needs) {
                 return Conclusion::Found { suspect, chance };
             }
@@ -166,7 +197,7 @@ fn columns<'t>(
     let mut columns = Vec::with_capacity(tests.len());
     for (set_up, placements) in by_set_up {
         let asked: Vec<Placement> = placements.iter().map(|&placement| placement.clone()).collect();
-        let rows = predictions.fill(bench, belief.faults, set_up, &asked, wanted)?;
+        let rows = predictions.fill(bench, &belief.possible, set_up, &asked, wanted)?;
         columns.extend(placements.into_iter().zip(rows).map(|(placement, row)| Column {
             placement,
             row,

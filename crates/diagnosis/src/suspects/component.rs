@@ -5,9 +5,11 @@
 use bench::Kind;
 
 use super::integral::{Ground, Integral, Piece};
+use super::pairs::Pair;
+use super::setting::Setting;
 use super::ways::{Way, chance_there};
 use crate::likelihood::Sums;
-use crate::model::{Field, Span};
+use crate::model::Field;
 use crate::predictions::{Broken, Cell, Wanted};
 
 /// A cause less likely than this has no points of its own: together such causes hold little that could be told.
@@ -26,6 +28,8 @@ pub(crate) struct Component {
     pub(crate) chance: f64,
     /// How far severity is spread around the position, standard deviation in positions.
     pub(crate) spread: f64,
+    /// The same of a second fault's.
+    pub(crate) second_spread: f64,
     /// Chance that a test shows anything at all (causes outside the circuit).
     pub(crate) elsewhere: f64,
     /// What is known of the parameters.
@@ -126,10 +130,11 @@ impl Component {
     pub(crate) fn foresee(&self, cell: &Cell) -> Foreseen {
         let (moved, variance) = self.known.moved(&cell.by_param);
         let slope = cell.slope.unwrap_or(0.0) * self.spread;
+        let second = cell.second_slope.unwrap_or(0.0) * self.second_spread;
         Foreseen {
             kind: cell.kind,
             mean: cell.value + moved,
-            variance: variance + slope * slope,
+            variance: variance + slope * slope + second * second,
             ghost_volts: cell.ghost_volts,
         }
     }
@@ -183,6 +188,7 @@ pub(crate) fn points(ground: Ground<'_>, way: &Way, integral: &Integral, chance:
             wanted,
             chance: chance * share,
             spread,
+            second_spread: 0.0,
             elsewhere: 0.0,
             known,
         });
@@ -190,7 +196,7 @@ pub(crate) fn points(ground: Ground<'_>, way: &Way, integral: &Integral, chance:
     let there = if way.course.is_over() {
         0.0
     } else if way.course.comes_and_goes {
-        chance_there(&ground.faults[way.fault], None)
+        chance_there(ground.faults[way.fault], None)
     } else {
         1.0
     };
@@ -210,6 +216,41 @@ fn absent_too(points: Vec<Component>, there: f64) -> Vec<Component> {
         [Component { chance, ..point }, absent]
     });
     each.filter(|point| point.chance > 0.0).collect()
+}
+
+/// The point of two faults at once: in the middle of their plausible severities.
+pub(crate) fn of_pair(ground: Ground<'_>, pair: &Pair, fault: usize, chance: f64, class: usize) -> Option<Component> {
+    let (weighed, leaf) = pair.best()?;
+    let mut moments = [(0.0, 0.0); 2];
+    let mut sum = 0.0;
+    for patch in pair.solved() {
+        for (share, leaf) in pair.parts_of(patch) {
+            let weight = (share + leaf.log - pair.log).exp();
+            sum += weight;
+            for (moment, position) in moments.iter_mut().zip(patch.positions(leaf)) {
+                moment.0 += weight * position;
+                moment.1 += weight * position * position;
+            }
+        }
+    }
+    let middle = moments.map(|moment| moment.0 / sum);
+    let spreads = [0, 1].map(|at: usize| (moments[at].1 / sum - middle[at].powi(2)).max(0.0).sqrt());
+    let [one, other] = [0, 1].map(|at: usize| (pair.ways[at].fault, (middle[at].round() as u16).min(pair.last[at])));
+    let patch = weighed.patch(ground, pair);
+    let known = Setting::Two { patch, at: leaf.at }.known(ground, &mut <(Field, Sums)>::default());
+    Some(Component {
+        class,
+        fault: Some(fault),
+        wanted: Wanted {
+            inside: pair.ways[0].inside,
+            broken: Broken::Two([one, other]),
+        },
+        chance,
+        spread: spreads[0],
+        second_spread: spreads[1],
+        elsewhere: 0.0,
+        known,
+    })
 }
 
 fn known_at(
@@ -232,20 +273,11 @@ fn known_at(
     } else {
         (spread * 12_f64.sqrt() / gap).min(1.0)
     };
-    known_between(ground, &span, t, width, 0.0, room)
-}
-
-/// What is known of the parameters at a point of a span.
-pub(crate) fn known_between(
-    ground: Ground<'_>,
-    span: &Span<'_>,
-    t: f64,
-    width: f64,
-    elsewhere: f64,
-    room: &mut (Field, Sums),
-) -> Known {
-    ground.params.expect(ground.body, span, t, width, &mut room.0);
-    room.1
-        .weigh(ground.body, &room.0.expected, ground.order_of(span), elsewhere, true);
-    Known::of(ground, &room.0, &room.1)
+    let setting = Setting::One {
+        span,
+        t,
+        width,
+        elsewhere: 0.0,
+    };
+    setting.known(ground, room)
 }

@@ -4,14 +4,15 @@ use bench::Kind;
 use circuit::ParamId;
 use rayon::prelude::*;
 
-use super::component::known_between;
 use super::integral::{Ground, Integral, log_sum};
+use super::pairs::Pair;
+use super::setting::Setting;
 use super::ways::Way;
-use super::{Causes, Outside};
+use super::{Causes, Chances, Outside};
+use crate::ReadingStanding;
 use crate::in_order::in_order;
 use crate::likelihood::Sums;
-use crate::model::{Field, Span, is_of_twin};
-use crate::{ReadingStanding, prior};
+use crate::model::{Field, is_of_twin};
 
 /// As many severities of causes are looked at to judge the readings themselves …
 const MOST_TOP: usize = 64;
@@ -37,7 +38,7 @@ pub(crate) fn as_given<T: Clone>(ground: Ground<'_>, n_readings: usize, none: T,
 /// The chances as they grew, evidence by evidence, in the order in which it is weighed: what each reading told, given
 /// those before it. The bits of a suspect thus sum to what all readings together did to its odds.
 pub(crate) struct Told {
-    /// By fault, then the outside: logarithms of the chance before any, after the first …
+    /// By fault, then the outside, then pairs: logarithms of the chance before any, after the first …
     log_chances: Vec<Vec<f64>>,
 }
 
@@ -67,7 +68,11 @@ impl Told {
             .iter()
             .map(|one| (one.log - one.logs.iter().sum::<f64>(), one.logs.as_slice()))
             .collect();
-        log_chances.push(grown(n, prior::OUTSIDE.ln(), &shares));
+        log_chances.push(grown(n, causes.outside_before, &shares));
+        log_chances.extend(causes.pairs.iter().map(|pair| {
+            let parts: Vec<(f64, &[f64])> = pair.parts().map(|(share, leaf)| (share, &*leaf.logs)).collect();
+            grown(n, pair.log_before, &parts)
+        }));
         for k in 0..=n {
             let total = log_sum(log_chances.iter().map(|logs| logs[k]));
             for logs in &mut log_chances {
@@ -77,7 +82,7 @@ impl Told {
         Self { log_chances }
     }
 
-    /// Bits for a fault against all others, from the `k`-th evidence.
+    /// Bits for a fault against all others, from the `k`-th evidence. Pairs are numbered after the faults and the outside.
     pub(crate) fn bits(&self, fault: usize, k: usize) -> f64 {
         let odds = |log: f64| {
             let log = log.min(-1e-15);
@@ -153,14 +158,19 @@ pub(crate) fn positions(below: &[(f64, f64)]) -> Option<[f64; 3]> {
     }))
 }
 
-/// The most plausible severity of a way: its span, and where in it.
-fn most_plausible<'g>(ground: Ground<'g>, way: &Way, integral: &Integral) -> Option<(Span<'g>, f64)> {
+/// The most plausible severity of a way.
+fn most_plausible<'g>(ground: Ground<'g>, way: &Way, integral: &Integral) -> Option<Setting<'g>> {
     let parts = integral.pieces.iter().flat_map(|piece| {
         let each = piece.parts.iter();
         each.map(move |part| (piece, part.t, part.log))
     });
     let (piece, t, _) = parts.reduce(|best, part| if part.2 > best.2 { part } else { best })?;
-    Some((ground.span(way, piece.from, piece.to), t))
+    Some(Setting::One {
+        span: ground.span(way, piece.from, piece.to),
+        t,
+        width: 0.0,
+        elsewhere: 0.0,
+    })
 }
 
 /// What each reading should show under a fault, at its most plausible severity: value and standard deviation.
@@ -171,25 +181,31 @@ pub(crate) fn expects(
     n_readings: usize,
 ) -> Vec<Option<(f64, f64)>> {
     match most_plausible(ground, way, integral) {
-        Some((span, t)) => expected_numbers(ground, &span, t, n_readings),
+        Some(setting) => expected_numbers(ground, &setting, n_readings),
         None => vec![None; n_readings],
     }
 }
 
-/// How many readings are expected to be wrong at a way's most plausible severity.
-pub(crate) fn wrong_at_best(ground: Ground<'_>, way: &Way, integral: &Integral) -> f64 {
-    let Some((span, t)) = most_plausible(ground, way, integral) else {
-        return 0.0;
+/// What each reading should show under a pair, at its most plausible severities.
+pub(crate) fn expects_of_pair(ground: Ground<'_>, pair: &Pair, n_readings: usize) -> Vec<Option<(f64, f64)>> {
+    let Some((weighed, leaf)) = pair.best() else {
+        return vec![None; n_readings];
     };
-    let (mut field, mut sums) = <(Field, Sums)>::default();
-    ground.params.expect(ground.body, &span, t, 0.0, &mut field);
-    sums.weigh(ground.body, &field.expected, ground.order_of(&span), 0.0, false);
-    sums.steps.iter().map(|step| step.wrong).sum()
+    let setting = Setting::Two {
+        patch: weighed.patch(ground, pair),
+        at: leaf.at,
+    };
+    expected_numbers(ground, &setting, n_readings)
 }
 
-fn expected_numbers(ground: Ground<'_>, span: &Span<'_>, t: f64, n_readings: usize) -> Vec<Option<(f64, f64)>> {
+/// How many readings are expected to be wrong at a way's most plausible severity.
+pub(crate) fn wrong_at_best(ground: Ground<'_>, way: &Way, integral: &Integral) -> f64 {
+    most_plausible(ground, way, integral).map_or(0.0, |setting| setting.wrong(ground).iter().sum())
+}
+
+fn expected_numbers<'g>(ground: Ground<'g>, setting: &Setting<'g>, n_readings: usize) -> Vec<Option<(f64, f64)>> {
     let mut field = Field::default();
-    ground.params.expect(ground.body, span, t, 0.0, &mut field);
+    setting.expect(ground, &mut field);
     let n = ground.body.len();
     as_given(ground, n_readings, None, |k| {
         let expectation = field.expected.readings[k];
@@ -206,28 +222,19 @@ pub(crate) struct Top<'g> {
 }
 
 struct Entry<'g> {
-    span: Span<'g>,
-    t: f64,
-    width: f64,
-    elsewhere: f64,
+    setting: Setting<'g>,
     weight: f64,
 }
 
 impl<'g> Top<'g> {
-    pub(crate) fn new(
-        ground: Ground<'g>,
-        causes: &Causes,
-        chances: &[f64],
-        outside: &Outside,
-        outside_chance: f64,
-    ) -> Self {
+    pub(crate) fn new(ground: Ground<'g>, causes: &'g Causes, chances: &Chances, outside: &Outside) -> Self {
         // (weight, way or none, piece or share, part)
         let mut places: Vec<(f64, Option<usize>, usize, usize)> = Vec::new();
         for (way, integral) in causes
             .integrals
             .iter()
             .enumerate()
-            .filter(|(way, _)| chances[*way] > LEAST_TOP)
+            .filter(|(way, _)| chances.ways[*way] > LEAST_TOP)
         {
             let mut parts = integral.parts();
             for (at, piece) in integral.pieces.iter().enumerate() {
@@ -235,7 +242,7 @@ impl<'g> Top<'g> {
                     let Some((_, _, share, part)) = parts.next() else {
                         continue;
                     };
-                    let weight = chances[way] * (part.log + share - integral.log).exp();
+                    let weight = chances.ways[way] * (part.log + share - integral.log).exp();
                     if weight > LEAST_TOP {
                         places.push((weight, Some(way), at, part_at));
                     }
@@ -243,57 +250,64 @@ impl<'g> Top<'g> {
             }
         }
         for (at, share) in outside.shares.iter().enumerate() {
-            let weight = outside_chance * (share.log - outside.log).exp();
+            let weight = chances.outside * (share.log - outside.log).exp();
             if weight > LEAST_TOP {
                 places.push((weight, None, at, 0));
             }
         }
         places.sort_by(|a, b| b.0.total_cmp(&a.0));
         places.truncate(MOST_TOP);
-        let entries: Vec<Entry<'g>> = places
+        let mut entries: Vec<Entry<'g>> = places
             .into_iter()
-            .map(|(weight, way, at, part)| match way {
-                Some(way) => {
-                    let piece = &causes.integrals[way].pieces[at];
-                    let span = ground.span(&causes.ways[way], piece.from, piece.to);
-                    Entry {
-                        span,
-                        t: piece.parts[part].t,
-                        width: piece.parts[part].width,
-                        elsewhere: 0.0,
-                        weight,
+            .map(|(weight, way, at, part)| {
+                let setting = match way {
+                    Some(way) => {
+                        let piece = &causes.integrals[way].pieces[at];
+                        Setting::One {
+                            span: ground.span(&causes.ways[way], piece.from, piece.to),
+                            t: piece.parts[part].t,
+                            width: piece.parts[part].width,
+                            elsewhere: 0.0,
+                        }
                     }
-                }
-                None => Entry {
-                    span: ground.healthy(outside.shares[at].inside),
-                    t: 0.0,
-                    width: 0.0,
-                    elsewhere: outside.shares[at].share,
-                    weight,
-                },
+                    None => Setting::disturbed(ground.healthy(outside.shares[at].inside), outside.shares[at].share),
+                };
+                Entry { setting, weight }
             })
             .collect();
+        // Of a pair its best place stands for all.
+        let pairs = causes
+            .pairs
+            .iter()
+            .zip(&chances.pairs)
+            .filter(|(_, chance)| **chance > LEAST_TOP);
+        entries.extend(pairs.filter_map(|(pair, &weight)| {
+            let (weighed, leaf) = pair.best()?;
+            let setting = Setting::Two {
+                patch: weighed.patch(ground, pair),
+                at: leaf.at,
+            };
+            Some(Entry { setting, weight })
+        }));
         let total = entries.iter().map(|entry| entry.weight).sum();
         Self { entries, total }
     }
 
     /// Chance that each evidence is wrong, given all the others.
-    fn wrong(&self, ground: Ground<'_>) -> Vec<f64> {
+    fn wrong(&self, ground: Ground<'g>) -> Vec<f64> {
         let n = ground.body.len();
         let by_entry: Vec<Vec<f64>> = self
             .entries
             .par_iter()
             .map(|entry| {
                 let mut room = <(Field, Sums)>::default();
-                ground
-                    .params
-                    .expect(ground.body, &entry.span, entry.t, entry.width, &mut room.0);
+                entry.setting.expect(ground, &mut room.0);
                 (0..n)
                     .map(|last| {
-                        let others = ground.order_of(&entry.span).iter().copied().filter(|&k| k != last);
+                        let others = entry.setting.order(ground).iter().copied().filter(|&k| k != last);
                         let order: Vec<usize> = others.chain([last]).collect();
                         room.1
-                            .weigh(ground.body, &room.0.expected, &order, entry.elsewhere, false);
+                            .weigh(ground.body, &room.0.expected, &order, entry.setting.elsewhere(), false);
                         room.1.steps[last].wrong * entry.weight / self.total
                     })
                     .collect()
@@ -303,7 +317,7 @@ impl<'g> Top<'g> {
     }
 
     /// Parameters that the readings moved or narrowed: (parameter, centre, standard deviation).
-    pub(crate) fn learnt(&self, ground: Ground<'_>) -> Vec<(ParamId, f64, f64)> {
+    pub(crate) fn learnt(&self, ground: Ground<'g>) -> Vec<(ParamId, f64, f64)> {
         let ids = &ground.params.ids;
         if ground.body.len() == 0 || self.entries.is_empty() {
             return Vec::new();
@@ -313,7 +327,7 @@ impl<'g> Top<'g> {
             .par_iter()
             .map(|entry| {
                 let mut room = <(Field, Sums)>::default();
-                let known = known_between(ground, &entry.span, entry.t, entry.width, entry.elsewhere, &mut room);
+                let known = entry.setting.known(ground, &mut room);
                 (entry.weight / self.total, known)
             })
             .collect();
@@ -333,13 +347,18 @@ impl<'g> Top<'g> {
     }
 }
 
-/// How each reading stands to the rest.
-pub(crate) fn standings(ground: Ground<'_>, n_readings: usize, told: &Told, top: &Top<'_>) -> Vec<ReadingStanding> {
-    let healthy = expected_numbers(ground, &ground.healthy(0), 0.0, n_readings);
+/// How each reading stands to the rest, the modules being so inside.
+pub(crate) fn standings<'g>(
+    ground: Ground<'g>,
+    inside: u16,
+    n_readings: usize,
+    told: &Told,
+    top: &Top<'g>,
+) -> Vec<ReadingStanding> {
+    let sound = Setting::disturbed(ground.healthy(inside), 0.0);
+    let healthy = expected_numbers(ground, &sound, n_readings);
     let mut field = Field::default();
-    ground
-        .params
-        .expect(ground.body, &ground.healthy(0), 0.0, 0.0, &mut field);
+    sound.expect(ground, &mut field);
     let n = ground.body.len();
     let wrong = top.wrong(ground);
     let none = ReadingStanding {

@@ -10,20 +10,20 @@ use bench::Kind;
 use circuit::Fault;
 
 use super::ways::{There, Way};
-use crate::evidence::{Body, number};
-use crate::likelihood::{Sums, category};
+use crate::evidence::{Body, Evidence, number};
+use crate::likelihood::{Expectation, Sums, category};
 use crate::model::{Field, Params, Span};
 use crate::predictions::{Broken, Predictions, Wanted};
 use crate::severity::{Between, Scale};
 
 /// Parts of a piece where it matters at first, and children of a part that is still too wide.
 const PARTS: u16 = 8;
-const CHILDREN: u16 = 4;
+pub(crate) const CHILDREN: u16 = 4;
 /// A part is too wide if severity within it moves a reading by more than this many of its other standard deviations: then
 /// it is no longer near enough to one more normal parameter …
-const WIDE: f64 = 0.43;
+pub(crate) const WIDE: f64 = 0.43;
 /// … unless it is this far (in logarithms) below the best part of its piece. So many times over.
-const NEGLIGIBLE_PART: f64 = 12.0;
+pub(crate) const NEGLIGIBLE_PART: f64 = 12.0;
 const DEPTH: usize = 4;
 /// A piece whose coarse weight is this far (in logarithms) below the best is left coarse.
 const NEGLIGIBLE: f64 = 16.0;
@@ -32,12 +32,12 @@ const WORTH_SOLVING: f64 = 0.001;
 /// … where a smooth curve is taken to have at least this share of its upper bound …
 const SMOOTH_SHARE: f64 = 0.05;
 /// … if an answer within it is less sure than this share of the instrument's own spread …
-const SURE: f64 = 0.25;
+pub(crate) const SURE: f64 = 0.25;
 /// … or, where no number was shown, than this (volts of a light or a channel).
-const SURE_VOLTS: f64 = 0.1;
+pub(crate) const SURE_VOLTS: f64 = 0.1;
 
 /// Freedom of a reading that may be anything, in its unit.
-const ANYWHERE: f64 = 1e12;
+pub(crate) const ANYWHERE: f64 = 1e12;
 
 /// One step of severity.
 #[derive(Clone, Debug)]
@@ -78,7 +78,7 @@ pub(crate) struct Integral {
 /// What integrals are made from.
 #[derive(Clone, Copy)]
 pub(crate) struct Ground<'g> {
-    pub(crate) faults: &'g [Fault],
+    pub(crate) faults: &'g [&'g Fault],
     pub(crate) body: &'g Body,
     pub(crate) params: &'g Params,
     pub(crate) predictions: &'g Predictions,
@@ -97,7 +97,7 @@ impl<'g> Ground<'g> {
             let healthy = || self.predictions.cell(evidence.row, Wanted::healthy(inside));
             let there = way
                 .course
-                .there(&self.faults[way.fault], evidence.position, &evidence.at);
+                .there(self.faults[way.fault], evidence.position, &evidence.at);
             for (end, position) in ends.iter_mut().zip([from, to]) {
                 let wanted = Wanted {
                     inside,
@@ -241,42 +241,54 @@ impl<'g> Ground<'g> {
                 }
             }
             let expectation = &mut expected.readings[i];
-            let mut free = 0.0;
             // What interpolation leaves open is a freedom here, no spread.
             let error = between.error(t);
             expected.covariance[i * n + i] = (expected.covariance[i * n + i] - error * error).max(0.0);
-            match number(&evidence.shown) {
-                Some((shown, _)) if kinds[0] != kinds[1] && kinds.contains(&Kind::Number) => {
-                    expectation.kind = Kind::Number;
-                    expectation.value = shown;
-                    free = ANYWHERE;
-                }
-                Some((shown, _)) if kinds[0] == Kind::Number => {
-                    expectation.value = shown.clamp(low, high);
-                    free = 0.5 * (high - low);
-                }
-                Some(_) => {}
-                None => {
-                    let sampled = (0..=4).map(|k| low + (high - low) * f64::from(k) / 4.0);
-                    let cells = span.ends.iter().map(|end| end[i].value);
-                    let values: Vec<f64> = sampled.chain(cells).collect();
-                    let best = kinds
-                        .iter()
-                        .flat_map(|&kind| values.iter().map(move |&value| (kind, value)))
-                        .map(|(kind, value)| {
-                            let chance = category(&evidence.sense, &evidence.shown, kind, value, 0.0);
-                            (chance, kind, value)
-                        })
-                        .max_by(|a, b| a.0.total_cmp(&b.0));
-                    if let Some((_, kind, value)) = best {
-                        (expectation.kind, expectation.value) = (kind, value);
-                    }
-                }
-            }
+            let cells = span.ends.iter().map(|end| end[i].value);
+            let free = suit(evidence, kinds, (low, high), cells, expectation);
             expected.freedom.push(free);
         }
         expected.others.clear();
         sums.weigh(self.body, expected, self.order_of(span), 0.0, false)
+    }
+}
+
+/// Makes an expectation the one among what is possible that suits the reading best, and returns how far it may still be
+/// moved at no cost. `kinds`: those at the ends; `values`: more values that something that is no number may be judged by.
+pub(crate) fn suit(
+    evidence: &Evidence,
+    kinds: [Kind; 2],
+    (low, high): (f64, f64),
+    values: impl Iterator<Item = f64>,
+    expectation: &mut Expectation,
+) -> f64 {
+    match number(&evidence.shown) {
+        Some((shown, _)) if kinds[0] != kinds[1] && kinds.contains(&Kind::Number) => {
+            expectation.kind = Kind::Number;
+            expectation.value = shown;
+            ANYWHERE
+        }
+        Some((shown, _)) if kinds[0] == Kind::Number => {
+            expectation.value = shown.clamp(low, high);
+            0.5 * (high - low)
+        }
+        Some(_) => 0.0,
+        None => {
+            let sampled = (0..=4).map(|k| low + (high - low) * f64::from(k) / 4.0);
+            let values: Vec<f64> = sampled.chain(values).collect();
+            let best = kinds
+                .iter()
+                .flat_map(|&kind| values.iter().map(move |&value| (kind, value)))
+                .map(|(kind, value)| {
+                    let chance = category(&evidence.sense, &evidence.shown, kind, value, 0.0);
+                    (chance, kind, value)
+                })
+                .max_by(|a, b| a.0.total_cmp(&b.0));
+            if let Some((_, kind, value)) = best {
+                (expectation.kind, expectation.value) = (kind, value);
+            }
+            0.0
+        }
     }
 }
 

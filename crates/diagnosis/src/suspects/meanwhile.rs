@@ -1,6 +1,6 @@
 //! What was done meanwhile, and faults that come and go: known answers on a chain of joints.
 
-use bench::Reading;
+use bench::{Hypothesis, Reading};
 use circuit::{FaultId, PartId, Provocation, Provoked};
 
 use super::*;
@@ -138,4 +138,35 @@ fn a_twin_says_nothing_of_this_vehicles_fault() {
         );
     }
     assert_eq!(both.standings.len(), 1);
+}
+
+/// Two joints of the chain, each with its own drop: no single one gives both.
+#[test]
+fn two_drops_in_one_chain_are_two_faults() {
+    let (circuit, faults, bench) = parts(5);
+    let hypothesis = [Hypothesis {
+        faults: vec![(&faults[1], 3.0), (&faults[3], 2.0)],
+    }];
+    let readings: Vec<Reading> = (0..=5)
+        .map(|k| {
+            let test = volts_at(k);
+            let question = bench::Question::of(&hypothesis, &test);
+            let volts = bench.predict(question).unwrap().predictions[0].value;
+            shows(test, (volts * 100.0).round() / 100.0)
+        })
+        .collect();
+    let belief = weighed(&bench, &circuit, &faults, &readings, &[]);
+    assert_eq!(belief.n_pairs, 10);
+    let pair = &belief.pairs[0];
+    assert_eq!((pair.first.0, pair.second.map(|one| one.0)), (1, Some(3)));
+    assert!(pair.chance > 0.9, "{}", pair.chance);
+    let scale = Scale::of(&faults[1]);
+    let ohms = [pair.first.1, pair.second.unwrap().1].map(|position| scale.severity(position));
+    assert!((ohms[0] - 3.0).abs() < 0.3 && (ohms[1] - 2.0).abs() < 0.3, "{ohms:?}");
+    assert!(belief.pairs_left_out < 1e-3, "{}", belief.pairs_left_out);
+    assert!(belief.chance(FaultId(1)) > 0.95 && belief.chance(FaultId(3)) > 0.95);
+    let findings = belief.findings(&bench, &mut Predictions::default(), None).unwrap();
+    assert_eq!(findings.suspects[0].also, Some(FaultId(3)));
+    let sum: f64 = belief.cures().into_values().sum();
+    assert!((sum - 1.0).abs() < 1e-9, "{sum}");
 }

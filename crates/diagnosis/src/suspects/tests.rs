@@ -363,7 +363,7 @@ proptest! {
         }
         let readings: Vec<Reading> = values.iter().map(|(k, value)| shows(volts_at(*k), *value)).collect();
         let belief = weighed(&bench, &circuit, &faults, &readings);
-        let sum: f64 = chances(&belief).iter().sum();
+        let sum: f64 = belief.cures().into_values().sum();
         prop_assert!((sum - 1.0).abs() < 1e-9, "{sum}");
         prop_assert!(belief.standings.iter().all(|standing| (0.0..=1.0).contains(&standing.wrong)));
         let mut turned = readings.clone();

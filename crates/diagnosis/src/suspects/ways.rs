@@ -2,6 +2,8 @@
 //!
 //! Shares and chances are common practice, no source.
 
+use std::ops::Range;
+
 use circuit::{Circuit, Fault, Mode, PartId, Provocation, Provoked};
 
 use crate::evidence::Circumstances;
@@ -189,13 +191,14 @@ fn visible(mode: Mode) -> f64 {
 /// of one fault sum to 1, each time; which of the two it is has its own ([`share_that_comes`]).
 pub(crate) fn ways(
     circuit: &Circuit,
-    faults: &[Fault],
+    faults: &[&Fault],
+    of: Range<usize>,
     case: &Case<'_>,
     insides: &[f64],
     comes_and_goes: bool,
 ) -> Vec<Way> {
     let mut ways = Vec::new();
-    for (at, fault) in faults.iter().enumerate() {
+    for (at, fault) in of.clone().zip(&faults[of]) {
         if comes_and_goes && !may_come_and_go(fault.mode) {
             continue;
         }

@@ -1,16 +1,18 @@
 //! Ways and their integrals: all of them roughly, those that matter finely, and more severities solved where the answers
 //! between them are not sure enough for the readings.
 
+use std::ops::Range;
+
 use bench::{BenchError, Predict};
 use circuit::{Circuit, Fault};
 use rayon::prelude::*;
 
 use super::integral::{Ground, Integral, log_sum};
-use super::ways::Way;
+use super::ways::{self, Way};
 use crate::Case;
 use crate::evidence::Body;
 use crate::model::Params;
-use crate::predictions::{Broken, Predictions, Wanted};
+use crate::predictions::{Broken, Possible, Predictions, Wanted};
 use crate::severity::Scale;
 
 /// Times that more severities are solved where a reading is sharper than the answers.
@@ -20,7 +22,9 @@ const ROUNDS: usize = 5;
 pub(crate) struct Weighing<'w, 'c> {
     pub(crate) bench: &'w dyn Predict,
     pub(crate) circuit: &'w Circuit,
-    pub(crate) faults: &'w [Fault],
+    pub(crate) possible: &'w Possible<'w>,
+    /// Those of the list and those that it does not hold.
+    pub(crate) faults: Vec<&'w Fault>,
     pub(crate) case: &'w Case<'c>,
     pub(crate) body: Body,
     /// The order in which the readings are weighed, and that in which they were taken.
@@ -39,12 +43,12 @@ impl<'w, 'c> Weighing<'w, 'c> {
     pub(crate) fn new(
         bench: &'w dyn Predict,
         circuit: &'w Circuit,
-        faults: &'w [Fault],
+        possible: &'w Possible<'w>,
         case: &'w Case<'c>,
         predictions: &'w mut Predictions,
         wanted: Vec<Wanted>,
     ) -> Result<Self, BenchError> {
-        let body = Body::new(bench, circuit, faults, case, predictions, &wanted)?;
+        let body = Body::new(bench, circuit, possible, case, predictions, &wanted)?;
         let order: Vec<usize> = (0..body.len()).collect();
         let mut in_time = order.clone();
         in_time.sort_by_key(|&k| body.evidence[k].position);
@@ -52,7 +56,8 @@ impl<'w, 'c> Weighing<'w, 'c> {
         Ok(Self {
             bench,
             circuit,
-            faults,
+            possible,
+            faults: possible.faults(),
             case,
             body,
             order,
@@ -65,7 +70,7 @@ impl<'w, 'c> Weighing<'w, 'c> {
 
     pub(crate) fn ground(&self) -> Ground<'_> {
         Ground {
-            faults: self.faults,
+            faults: &self.faults,
             body: &self.body,
             params: &self.params,
             predictions: self.predictions,
@@ -74,13 +79,18 @@ impl<'w, 'c> Weighing<'w, 'c> {
         }
     }
 
+    /// The ways of some of the faults, as far as they stay or as far as they come and go.
+    pub(crate) fn ways(&self, of: Range<usize>, insides: &[f64], comes_and_goes: bool) -> Vec<Way> {
+        ways::ways(self.circuit, &self.faults, of, self.case, insides, comes_and_goes)
+    }
+
     /// Has more answers made for every reading.
     ///
     /// # Errors
     /// Those of [`Predict::predict`].
     pub(crate) fn ask(&mut self, more: Vec<Wanted>) -> Result<(), BenchError> {
         self.body
-            .solve_more(self.bench, self.faults, self.case, self.predictions, &more)?;
+            .solve_more(self.bench, self.possible, self.case, self.predictions, &more)?;
         self.wanted.extend(more);
         self.params = Params::new(self.circuit, &self.body, self.predictions, &self.wanted);
         Ok(())
@@ -100,7 +110,7 @@ impl<'w, 'c> Weighing<'w, 'c> {
         let ground = self.ground();
         let mut integrals: Vec<Integral> = ways
             .par_iter()
-            .map(|way| Integral::coarse(ground, way, Scale::of(&ground.faults[way.fault])))
+            .map(|way| Integral::coarse(ground, way, Scale::of(ground.faults[way.fault])))
             .collect();
         let weights = |integrals: &[Integral]| -> Vec<f64> {
             let each = integrals.iter().zip(log_before);

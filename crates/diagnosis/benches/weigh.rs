@@ -23,15 +23,20 @@ struct Shop {
 impl Shop {
     /// The demo circuit with water in the floor joint, and what fifteen tests show then.
     fn new() -> Self {
+        Self::with(&[("floor/water", 300.0)])
+    }
+
+    /// The demo circuit with these faults at these severities.
+    fn with(broken: &[(&str, f64)]) -> Self {
         let circuit = Arc::new(circuit::parse(circuit::DEMO).expect("the demo circuit is right"));
         let faults = circuit::possible_faults(&circuit);
         let bench = Bench::new(Arc::clone(&circuit)).expect("the demo circuit can be solved");
-        let water = faults
-            .iter()
-            .find(|fault| fault.path == "floor/water")
-            .expect("it has a wet joint");
+        let find = |path: &str| {
+            let mut known = faults.iter();
+            known.find(|fault| fault.path == path).expect("it can be broken")
+        };
         let hypotheses = [Hypothesis {
-            faults: vec![(water, 300.0)],
+            faults: broken.iter().map(|&(path, severity)| (find(path), severity)).collect(),
         }];
         let texts = [
             "scan pressure",
@@ -100,6 +105,15 @@ impl Shop {
 #[divan::bench(args = [1, 2, 5, 15])]
 fn suspects(bencher: divan::Bencher<'_, '_>, n_readings: usize) {
     let shop = Shop::new();
+    let mut predictions = Predictions::default();
+    shop.weigh(n_readings, &mut predictions);
+    bencher.bench_local(|| shop.weigh(n_readings, &mut predictions).outside());
+}
+
+/// All suspects after so many readings of a vehicle with two faults: every pair is looked at.
+#[divan::bench(args = [3, 6])]
+fn pairs(bencher: divan::Bencher<'_, '_>, n_readings: usize) {
+    let shop = Shop::with(&[("floor/water", 300.0), ("G1/added resistance", 1.0)]);
     let mut predictions = Predictions::default();
     shop.weigh(n_readings, &mut predictions);
     bencher.bench_local(|| shop.weigh(n_readings, &mut predictions).outside());

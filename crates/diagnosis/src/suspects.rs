@@ -290,7 +290,7 @@ impl Causes {
         }
         let pairs = Pairs::weigh(weighing, &members, before.len(), self.total_log(outside))?;
         self.left_out = (pairs.left_out, pairs.n);
-        self.pairs = pairs.pairs;
+        self.pairs = pairs.kept;
         Ok(())
     }
 

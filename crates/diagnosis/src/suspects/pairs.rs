@@ -74,7 +74,7 @@ pub(crate) struct Pair {
 /// The pairs that matter.
 #[derive(Default)]
 pub(crate) struct Pairs {
-    pub(crate) pairs: Vec<Pair>,
+    pub(crate) kept: Vec<Pair>,
     /// Logarithm of the most that all others together may weigh.
     pub(crate) left_out: f64,
     /// How many there are in all.
@@ -180,7 +180,7 @@ impl Pairs {
         let open = pairs.iter().map(|pair| pair.log_before + pair.open);
         let left_out = log_sum(left.into_iter().chain(open));
         Ok(Self {
-            pairs,
+            kept: pairs,
             left_out,
             n: count,
         })
@@ -353,7 +353,7 @@ impl Pair {
             from: [0; 2],
             to: self.last,
         };
-        let patch = Patch::new(ground, &self.ways, &whole, &self.moved_by, false);
+        let patch = Patch::new(ground, &self.ways, whole, &self.moved_by, false);
         let at = |t: [f64; 2]| Place { t, width: [1.0; 2] };
         // What is out of reach at one end of a severity may be within at the other: the spread there differs.
         [[0.5, 0.5], [0.0, 0.0], [1.0, 1.0]]
@@ -367,7 +367,7 @@ impl Pair {
     }
 
     /// Logarithm of the share of the pair's prior that a rectangle has.
-    fn log_area(&self, at: &Rectangle) -> f64 {
+    fn log_area(&self, at: Rectangle) -> f64 {
         let side = |which: usize| match self.last[which] {
             0 => 0.0,
             last => (f64::from(at.to[which] - at.from[which]) / f64::from(last)).ln(),
@@ -391,8 +391,8 @@ impl Pair {
                     from: [a, c],
                     to: [b, d],
                 };
-                let patch = Patch::new(ground, &self.ways, &at, &self.moved_by, false);
-                let most = patch.most(ground, &Place::whole(&at), &mut room) + self.log_area(&at);
+                let patch = Patch::new(ground, &self.ways, at, &self.moved_by, false);
+                let most = patch.most(ground, &Place::whole(at), &mut room) + self.log_area(at);
                 if self.log_before + most > rest - BEHIND {
                     found.push((most, at));
                 }
@@ -416,9 +416,9 @@ impl Pair {
         floor: f64,
         room: &mut (Field, Sums),
     ) -> Weighed2 {
-        let patch = Patch::new(ground, &self.ways, &at, &self.moved_by, solved);
+        let patch = Patch::new(ground, &self.ways, at, &self.moved_by, solved);
         let free = self.needs_both() && !solved;
-        let mut open = vec![Place::whole(&at)];
+        let mut open = vec![Place::whole(at)];
         let mut leaves = Vec::new();
         let mut best = floor;
         for depth in 0..=DEPTH {
@@ -438,7 +438,7 @@ impl Pair {
                     continue;
                 }
                 patch.expect(ground, &place, &mut room.0);
-                let wide = patch.is_wide(ground, &room.0);
+                let wide = Patch::is_wide(ground, &room.0);
                 let log = room.1.weigh(ground.body, &room.0.expected, ground.order, 0.0, false);
                 let hopeless = most < best - NEGLIGIBLE_PART;
                 if depth < DEPTH && !hopeless && (wide[0] || wide[1]) {
@@ -470,7 +470,7 @@ impl Pair {
 
     /// Every leaf of a patch with the logarithm of its share of the pair's prior.
     pub(crate) fn parts_of<'p>(&self, patch: &'p Weighed2) -> impl Iterator<Item = (f64, &'p Leaf)> + Clone + use<'p> {
-        let area = self.log_area(&patch.at);
+        let area = self.log_area(patch.at);
         patch.leaves.iter().map(move |leaf| {
             let side = |which: usize| match leaf.at.width[which] {
                 width if width > 0.0 => width.ln(),
@@ -505,12 +505,12 @@ impl Pair {
             if !self.is_solved(weighed) {
                 wishes.push(Wish {
                     patch: at,
-                    wanted: corners(&self.ways, &rectangle).to_vec(),
+                    wanted: corners(&self.ways, rectangle).to_vec(),
                     into: vec![rectangle],
                 });
                 continue;
             }
-            let patch = Patch::new(ground, &self.ways, &rectangle, &self.moved_by, weighed.solved);
+            let patch = Patch::new(ground, &self.ways, rectangle, &self.moved_by, weighed.solved);
             let (unsure, together) = patch.unsure(ground, SURE);
             let may = |which: usize| rectangle.to[which] - rectangle.from[which] >= 2;
             let cut = [0, 1].map(|which: usize| (unsure[which] || together) && may(which));
@@ -526,7 +526,7 @@ impl Pair {
                 });
             }
             if self.needs_both() {
-                wanted.extend(into.iter().flat_map(|part| corners(&self.ways, part)));
+                wanted.extend(into.iter().flat_map(|part| corners(&self.ways, *part)));
             }
             wishes.push(Wish {
                 patch: at,
@@ -565,7 +565,7 @@ impl Pair {
 
 impl Weighed2 {
     pub(crate) fn patch<'g>(&self, ground: Ground<'g>, pair: &'g Pair) -> Patch<'g> {
-        Patch::new(ground, &pair.ways, &self.at, &pair.moved_by, self.solved)
+        Patch::new(ground, &pair.ways, self.at, &pair.moved_by, self.solved)
     }
 
     /// The severities of a leaf, as positions.
@@ -578,11 +578,11 @@ impl Weighed2 {
 }
 
 impl Rectangle {
-    fn middle(&self, which: usize) -> u16 {
+    fn middle(self, which: usize) -> u16 {
         self.from[which] + (self.to[which] - self.from[which]) / 2
     }
 
-    fn cut(&self, cut: [bool; 2]) -> Vec<Self> {
+    fn cut(self, cut: [bool; 2]) -> Vec<Self> {
         let sides = [0, 1].map(|which: usize| {
             if cut[which] {
                 let middle = self.middle(which);
@@ -605,7 +605,7 @@ impl Rectangle {
 }
 
 impl Place {
-    fn whole(at: &Rectangle) -> Self {
+    fn whole(at: Rectangle) -> Self {
         let width = [0, 1].map(|which: usize| if at.to[which] > at.from[which] { 1.0 } else { 0.0 });
         Self { t: [0.5; 2], width }
     }

@@ -47,7 +47,7 @@ pub(crate) struct Patch<'g> {
 }
 
 /// The corners of a rectangle, as the bench is asked for them.
-pub(crate) fn corners(ways: &[Way; 2], at: &Rectangle) -> [Wanted; 4] {
+pub(crate) fn corners(ways: &[Way; 2], at: Rectangle) -> [Wanted; 4] {
     let corner = |one: u16, other: u16| Wanted {
         inside: ways[0].inside,
         broken: Broken::Two([(ways[0].fault, one), (ways[1].fault, other)]),
@@ -65,7 +65,7 @@ impl<'g> Patch<'g> {
     pub(crate) fn new(
         ground: Ground<'g>,
         ways: &[Way; 2],
-        at: &Rectangle,
+        at: Rectangle,
         moved_by: &'g [MovedBy],
         solved: bool,
     ) -> Self {
@@ -224,7 +224,7 @@ impl<'g> Patch<'g> {
     }
 
     /// Which of the two severities moves a reading too much within a place for it to be one step.
-    pub(crate) fn is_wide(&self, ground: Ground<'_>, field: &Field) -> [bool; 2] {
+    pub(crate) fn is_wide(ground: Ground<'_>, field: &Field) -> [bool; 2] {
         let n = ground.body.len();
         let mut wide = [false; 2];
         for (i, evidence) in ground.body.evidence.iter().enumerate() {

@@ -105,23 +105,34 @@ impl Field {
 impl Params {
     /// Those that any reading's prediction for any of these hypotheses names.
     pub(crate) fn new(circuit: &Circuit, body: &Body, predictions: &Predictions, wanted: &[Wanted]) -> Self {
-        let mut ids = BTreeSet::new();
-        for evidence in &body.evidence {
-            let own = own_id(evidence);
-            for &wanted in wanted {
-                let cell = predictions.cell(evidence.row, wanted);
-                ids.extend(cell.by_param.iter().map(|by| own(by.0)));
-            }
-        }
-        let ids: Vec<u32> = ids.into_iter().collect();
-        let is_sagging = |id: &u32| circuit.params.get(*id as usize).is_some_and(|param| param.path == SAGS);
         let taken: Vec<f64> = body.evidence.iter().map(|evidence| evidence.position as f64).collect();
-        Self {
-            sags: ids.iter().position(is_sagging),
-            ids,
+        let mut params = Self {
             next: taken.iter().fold(0.0, |next, at| next.max(at + 1.0)),
             taken,
+            ..Self::default()
+        };
+        params.extend(circuit, body, predictions, wanted);
+        params
+    }
+
+    /// Takes in those that any reading's prediction for more hypotheses names.
+    pub(crate) fn extend(&mut self, circuit: &Circuit, body: &Body, predictions: &Predictions, more: &[Wanted]) {
+        let mut new: BTreeSet<u32> = BTreeSet::new();
+        for evidence in &body.evidence {
+            let own = own_id(evidence);
+            for &wanted in more {
+                let cell = predictions.cell(evidence.row, wanted);
+                let ids = cell.by_param.iter().map(|by| own(by.0));
+                new.extend(ids.filter(|id| self.ids.binary_search(id).is_err()));
+            }
         }
+        if new.is_empty() {
+            return;
+        }
+        self.ids.extend(new);
+        self.ids.sort_unstable();
+        let is_sagging = |id: &u32| circuit.params.get(*id as usize).is_some_and(|param| param.path == SAGS);
+        self.sags = self.ids.iter().position(is_sagging);
     }
 
     /// Covariance of the parameter at a place of `ids` between two readings, or between a reading and the next.

@@ -7,12 +7,14 @@
 mod alike;
 #[cfg(test)]
 mod calibration;
+mod causes;
 mod component;
 mod findings;
 mod insides;
 mod integral;
 #[cfg(test)]
 mod meanwhile;
+mod outside;
 mod pairs;
 mod patch;
 mod setting;
@@ -32,21 +34,20 @@ use rayon::prelude::*;
 use self::insides::Insides;
 use self::ways::Way;
 use self::weighing::Weighing;
-use crate::ahead::{self, all_ends};
+use crate::ahead::all_ends;
 use crate::likelihood::Sums;
 use crate::model::Field;
 use crate::predictions::{Possible, Predictions, Wanted};
 use crate::severity::Scale;
 use crate::{Case, ReadingStanding, prior};
+use causes::Causes;
 #[cfg(test)]
 pub(crate) use component::Known;
 pub(crate) use component::{Component, Foreseen};
-use integral::{Ground, Integral, log_sum};
-use pairs::{Pair, Pairs};
+pub use outside::DISTURBED;
+use outside::Outside;
+use pairs::Pair;
 use setting::Setting;
-
-/// Share of the tests that a cause outside the circuit may disturb, each with its chance. Common practice, no source.
-pub const DISTURBED: [(f64, f64); 4] = [(0.03, 0.4), (0.15, 0.3), (0.4, 0.2), (0.8, 0.1)];
 
 /// A connection that the file does not know is told of if it has this chance.
 const LEAST_UNLISTED: f64 = 0.01;
@@ -154,7 +155,7 @@ pub(crate) fn weigh_with<'a>(
     let before = prior::chances(circuit, faults, case.intake);
     let ends = all_ends(faults, insides.chances.len() as u16);
     let possible = predictions.possible(circuit, faults, insides.changes.as_slice().into());
-    let mut weighing = Weighing::new(bench, circuit, &possible, case, predictions, ends)?;
+    let mut weighing = Weighing::new(bench, circuit, &possible, case, predictions, &ends)?;
     let outside = Outside::new(weighing.ground(), &insides.chances, ways::seen(None, case));
     let mut causes = Causes::new(&mut weighing, &before, &insides.chances, &outside)?;
     if further && causes.may_come_and_go(&weighing, &outside) {
@@ -168,249 +169,6 @@ pub(crate) fn weigh_with<'a>(
         insides: insides.learnt(circuit, &causes.of_insides(insides.chances.len(), &outside)),
         ..belief
     })
-}
-
-/// Everything weighed but what is outside.
-struct Causes {
-    ways: Vec<Way>,
-    /// Logarithm of the chance of each before any reading.
-    log_before: Vec<f64>,
-    integrals: Vec<Integral>,
-    pairs: Vec<Pair>,
-    /// Logarithm of the most that the pairs left out may weigh, and how many there are in all.
-    left_out: (f64, usize),
-    /// Logarithm of the chance before any reading of a cause outside the circuit that is no bridge of known points.
-    outside_before: f64,
-}
-
-/// Chances of everything weighed.
-struct Chances {
-    ways: Vec<f64>,
-    pairs: Vec<f64>,
-    outside: f64,
-}
-
-/// If a cause outside is at least this likely, or the readings of the likeliest way are wrong with at least this chance, what
-/// was weighed first does not explain them.
-const BADLY_OUTSIDE: f64 = 0.12;
-const BADLY_WRONG: f64 = 0.25;
-
-impl Causes {
-    /// Single faults of the list, as far as they stay.
-    fn new(
-        weighing: &mut Weighing<'_, '_>,
-        before: &[f64],
-        insides: &[f64],
-        outside: &Outside,
-    ) -> Result<Self, BenchError> {
-        let mut causes = Self {
-            ways: Vec::new(),
-            log_before: Vec::new(),
-            integrals: Vec::new(),
-            pairs: Vec::new(),
-            left_out: (f64::NEG_INFINITY, 0),
-            outside_before: prior::OUTSIDE.ln(),
-        };
-        let listed = 0..before.len();
-        let ways = weighing.ways(listed, insides, false);
-        let log_before = ways.iter().map(|way| before[way.fault].ln() + way.log_share).collect();
-        causes.add(weighing, ways, log_before, outside)?;
-        Ok(causes)
-    }
-
-    fn add(
-        &mut self,
-        weighing: &mut Weighing<'_, '_>,
-        ways: Vec<Way>,
-        log_before: Vec<f64>,
-        outside: &Outside,
-    ) -> Result<(), BenchError> {
-        let integrals = weighing.integrals(&ways, &log_before, self.total_log(outside))?;
-        self.ways.extend(ways);
-        self.log_before.extend(log_before);
-        self.integrals.extend(integrals);
-        Ok(())
-    }
-
-    /// The same faults, as far as they come and go.
-    fn let_come_and_go(
-        &mut self,
-        weighing: &mut Weighing<'_, '_>,
-        before: &[f64],
-        insides: &[f64],
-        outside: &Outside,
-    ) -> Result<(), BenchError> {
-        let comes: Vec<f64> = weighing.faults[..before.len()]
-            .iter()
-            .map(|fault| ways::share_that_comes(fault, weighing.case.intake))
-            .collect();
-        for (way, log_before) in self.ways.iter().zip(&mut self.log_before) {
-            *log_before += (1.0 - comes[way.fault]).ln();
-        }
-        let ways = weighing.ways(0..before.len(), insides, true);
-        let log_before = ways
-            .iter()
-            .map(|way| (before[way.fault] * comes[way.fault]).ln() + way.log_share)
-            .collect();
-        self.add(weighing, ways, log_before, outside)
-    }
-
-    /// Connections that the circuit file does not know, and two things wrong at once.
-    fn look_further(
-        &mut self,
-        weighing: &mut Weighing<'_, '_>,
-        before: &[f64],
-        insides: &[f64],
-        outside: &Outside,
-    ) -> Result<(), BenchError> {
-        let unlisted = before.len()..weighing.faults.len();
-        if !unlisted.is_empty() {
-            self.outside_before = (prior::OUTSIDE - prior::UNLISTED).ln();
-            let each = prior::UNLISTED / unlisted.len() as f64;
-            weighing.ask(ahead::ends_of(&weighing.faults, unlisted.clone(), insides.len() as u16))?;
-            let ways = weighing.ways(unlisted, insides, false);
-            let log_before = ways.iter().map(|way| each.ln() + way.log_share).collect();
-            self.add(weighing, ways, log_before, outside)?;
-        }
-        if !self.explains_badly(weighing, outside) {
-            return Ok(());
-        }
-        // In pairs each fault is as it most likely was, and so are the insides.
-        let inside = self.likeliest_inside(insides.len(), outside);
-        let mut members: Vec<(Way, f64, &Integral)> = Vec::new();
-        for ((way, log_before), integral) in self.ways.iter().zip(&self.log_before).zip(&self.integrals) {
-            if way.inside != inside || way.course.comes_and_goes || !log_before.is_finite() {
-                continue;
-            }
-            match members.last_mut().filter(|last| last.0.fault == way.fault) {
-                Some(last) if last.1 < *log_before => *last = (*way, *log_before, integral),
-                Some(_) => {}
-                None => members.push((*way, *log_before, integral)),
-            }
-        }
-        let pairs = Pairs::weigh(weighing, &members, before.len(), self.total_log(outside))?;
-        self.left_out = (pairs.left_out, pairs.n);
-        self.pairs = pairs.kept;
-        Ok(())
-    }
-
-    fn total_log(&self, outside: &Outside) -> f64 {
-        let each = self.integrals.iter().zip(&self.log_before);
-        let weights = each.map(|(integral, before)| integral.log + before);
-        let pairs = self.pairs.iter().map(|pair| pair.log_before + pair.log);
-        log_sum(weights.chain(pairs).chain([outside.log + self.outside_before]))
-    }
-
-    fn chances(&self, outside: &Outside) -> Chances {
-        let total = self.total_log(outside);
-        let each = self.integrals.iter().zip(&self.log_before);
-        Chances {
-            ways: each
-                .map(|(integral, before)| (integral.log + before - total).exp())
-                .collect(),
-            pairs: self
-                .pairs
-                .iter()
-                .map(|pair| (pair.log_before + pair.log - total).exp())
-                .collect(),
-            outside: (outside.log + self.outside_before - total).exp(),
-        }
-    }
-
-    /// Chance of each of so many insides of the modules.
-    fn of_insides(&self, n: usize, outside: &Outside) -> Vec<f64> {
-        let mut sums = vec![0.0; n];
-        let chances = self.chances(outside);
-        let of_pairs = self.pairs.iter().map(|pair| pair.ways[0]).zip(chances.pairs);
-        for (way, chance) in self.ways.iter().copied().zip(chances.ways).chain(of_pairs) {
-            sums[usize::from(way.inside)] += chance;
-        }
-        for one in &outside.shares {
-            sums[usize::from(one.inside)] += chances.outside * (one.log - outside.log).exp();
-        }
-        sums
-    }
-
-    fn likeliest_inside(&self, n: usize, outside: &Outside) -> u16 {
-        let chances = self.of_insides(n, outside);
-        let best = chances.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
-        best.map_or(0, |(inside, _)| inside as u16)
-    }
-
-    /// Whether faults that come and go have to be looked at: somebody said so, tried to make one show, or what stays
-    /// explains the readings badly. Else a fault that comes and goes shows as one that stays.
-    fn may_come_and_go(&self, weighing: &Weighing<'_, '_>, outside: &Outside) -> bool {
-        let provoked = weighing.body.evidence.iter().any(|one| one.at.provoked.is_some());
-        let said = weighing.case.intake.comes_and_goes == Some(true);
-        !weighing.body.evidence.is_empty() && (provoked || said || self.explains_badly(weighing, outside))
-    }
-
-    /// Whether what was weighed so far needs wrong readings, or a cause outside the circuit.
-    fn explains_badly(&self, weighing: &Weighing<'_, '_>, outside: &Outside) -> bool {
-        if weighing.body.evidence.is_empty() {
-            return false;
-        }
-        let chances = self.chances(outside);
-        if chances.outside > BADLY_OUTSIDE {
-            return true;
-        }
-        let best = chances.ways.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
-        let Some((best, _)) = best else { return true };
-        findings::wrong_at_best(weighing.ground(), &self.ways[best], &self.integrals[best]) > BADLY_WRONG
-    }
-}
-
-/// A cause outside the circuit, weighed.
-struct Outside {
-    log: f64,
-    /// By share of the tests disturbed and what is inside the modules.
-    shares: Vec<Disturbed>,
-}
-
-/// The sound circuit with a share of its tests disturbed.
-struct Disturbed {
-    share: f64,
-    inside: u16,
-    /// Logarithm of prior times likelihood, all together and by reading.
-    log: f64,
-    logs: Vec<f64>,
-}
-
-impl Outside {
-    /// `seen`: logarithm of what close looks say of it.
-    fn new(ground: Ground<'_>, insides: &[f64], seen: f64) -> Self {
-        let mut shares = Vec::with_capacity(insides.len() * DISTURBED.len());
-        let mut room = <(Field, Sums)>::default();
-        for (inside, of_inside) in insides.iter().enumerate() {
-            let span = ground.healthy(inside as u16);
-            ground.params.expect(ground.body, &span, 0.0, 0.0, &mut room.0);
-            for &(share, chance) in &DISTURBED {
-                let log = room.1.weigh(ground.body, &room.0.expected, ground.order, share, false);
-                shares.push(Disturbed {
-                    share,
-                    inside: inside as u16,
-                    log: of_inside.ln() + chance.ln() + seen + log,
-                    logs: room.1.steps.iter().map(|step| step.log).collect(),
-                });
-            }
-        }
-        Self {
-            log: log_sum(shares.iter().map(|share| share.log)),
-            shares,
-        }
-    }
-
-    /// Expected share of the tests disturbed, the modules being so inside, and the chance of that.
-    fn disturbed(&self, inside: u16) -> (f64, f64) {
-        let here = self.shares.iter().filter(|one| one.inside == inside);
-        let (mut sum, mut chance) = (0.0, 0.0);
-        for one in here {
-            let weight = (one.log - self.log).exp();
-            sum += one.share * weight;
-            chance += weight;
-        }
-        (sum / chance.max(f64::MIN_POSITIVE), chance)
-    }
 }
 
 /// Everything that is told of the causes, from their integrals.

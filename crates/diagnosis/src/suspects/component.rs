@@ -223,7 +223,7 @@ pub(crate) fn of_pair(ground: Ground<'_>, pair: &Pair, fault: usize, chance: f64
     let (weighed, leaf) = pair.best()?;
     let mut moments = [(0.0, 0.0); 2];
     let mut sum = 0.0;
-    for patch in pair.solved() {
+    for patch in &pair.weighed {
         for (share, leaf) in pair.parts_of(patch) {
             let weight = (share + leaf.log - pair.log).exp();
             sum += weight;

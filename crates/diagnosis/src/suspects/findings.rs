@@ -4,11 +4,12 @@ use bench::Kind;
 use circuit::ParamId;
 use rayon::prelude::*;
 
+use super::causes::{Causes, Chances};
 use super::integral::{Ground, Integral, log_sum};
+use super::outside::Outside;
 use super::pairs::Pair;
 use super::setting::Setting;
 use super::ways::Way;
-use super::{Causes, Chances, Outside};
 use crate::ReadingStanding;
 use crate::in_order::in_order;
 use crate::likelihood::Sums;

@@ -414,7 +414,7 @@ impl Piece {
     }
 
     /// The same of a part.
-    fn log_share(&self, part: &Part, last: u16) -> f64 {
+    pub(crate) fn log_share(&self, part: &Part, last: u16) -> f64 {
         if last == 0 {
             0.0
         } else {

@@ -14,6 +14,9 @@ use crate::predictions::{Broken, Cell, Wanted};
 /// A correction at the corners that differs by this share of itself is not known better in between.
 const CORNER_ERROR: f64 = 0.25;
 
+/// Where both were not solved together, what they add up to is known to this share of the smaller effect.
+const UNSOLVED_ERROR: f64 = 0.5;
+
 /// Which of two faults moves a reading.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum MovedBy {
@@ -21,6 +24,25 @@ pub(crate) enum MovedBy {
     /// Only the first, or only the second.
     Only(usize),
     Both,
+}
+
+impl MovedBy {
+    /// By reading, from what each of two faults moves.
+    pub(crate) fn each(one: &[bool], other: &[bool]) -> impl Iterator<Item = Self> {
+        one.iter().zip(other).map(|moves| match moves {
+            (false, false) => Self::Neither,
+            (true, false) => Self::Only(0),
+            (false, true) => Self::Only(1),
+            (true, true) => Self::Both,
+        })
+    }
+}
+
+/// Severities of two faults between solved positions, and which of the two moves each reading there.
+#[derive(Clone, Debug)]
+pub(crate) struct Region {
+    pub(crate) at: Rectangle,
+    pub(crate) moved_by: Box<[MovedBy]>,
 }
 
 /// Severities of two faults between solved positions.
@@ -62,13 +84,8 @@ pub(crate) fn corners(ways: &[Way; 2], at: Rectangle) -> [Wanted; 4] {
 
 impl<'g> Patch<'g> {
     /// `solved`: the corners have been asked for; else what both move may be anything.
-    pub(crate) fn new(
-        ground: Ground<'g>,
-        ways: &[Way; 2],
-        at: Rectangle,
-        moved_by: &'g [MovedBy],
-        solved: bool,
-    ) -> Self {
+    pub(crate) fn new(ground: Ground<'g>, ways: &[Way; 2], region: &'g Region, solved: bool) -> Self {
+        let at = region.at;
         let span = |which: usize| ground.span(&ways[which], at.from[which], at.to[which]);
         let rows = || ground.body.evidence.iter().map(|evidence| evidence.row);
         let corners = if solved {
@@ -83,7 +100,7 @@ impl<'g> Patch<'g> {
         Self {
             spans: [span(0), span(1)],
             healthy: rows().map(|row| ground.predictions.cell(row, healthy)).collect(),
-            moved_by,
+            moved_by: &region.moved_by,
             corners,
         }
     }
@@ -158,16 +175,21 @@ impl<'g> Patch<'g> {
         match self.moved_by[reading] {
             MovedBy::Neither => 0.0,
             MovedBy::Only(which) => of(which),
-            MovedBy::Both => {
-                let corrections = self.corrections(reading);
-                let ends = corrections
-                    .iter()
-                    .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), by| {
-                        (low.min(*by), high.max(*by))
-                    });
-                of(0) + of(1) + CORNER_ERROR * (ends.1 - ends.0)
-            }
+            MovedBy::Both => of(0) + of(1) + self.corner_error(reading, t),
         }
+    }
+
+    /// How far what the effects of both add up to may be from what both together give, corners counted in.
+    fn corner_error(&self, reading: usize, t: [f64; 2]) -> f64 {
+        if self.corners.is_empty() {
+            let off =
+                |which: usize| (self.spans[which].between[reading].value(t[which]) - self.healthy[reading].value).abs();
+            return UNSOLVED_ERROR * off(0).min(off(1));
+        }
+        let corrections = self.corrections(reading);
+        let most = corrections.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let least = corrections.iter().copied().fold(f64::INFINITY, f64::min);
+        CORNER_ERROR * (most - least)
     }
 
     /// What all readings should be at a place, severities being spread evenly over its width.

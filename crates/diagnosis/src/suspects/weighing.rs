@@ -30,7 +30,6 @@ pub(crate) struct Weighing<'w, 'c> {
     /// The order in which the readings are weighed, and that in which they were taken.
     order: Vec<usize>,
     in_time: Vec<usize>,
-    wanted: Vec<Wanted>,
     params: Params,
     pub(crate) predictions: &'w mut Predictions,
 }
@@ -46,13 +45,13 @@ impl<'w, 'c> Weighing<'w, 'c> {
         possible: &'w Possible<'w>,
         case: &'w Case<'c>,
         predictions: &'w mut Predictions,
-        wanted: Vec<Wanted>,
+        wanted: &[Wanted],
     ) -> Result<Self, BenchError> {
-        let body = Body::new(bench, circuit, possible, case, predictions, &wanted)?;
+        let body = Body::new(bench, circuit, possible, case, predictions, wanted)?;
         let order: Vec<usize> = (0..body.len()).collect();
         let mut in_time = order.clone();
         in_time.sort_by_key(|&k| body.evidence[k].position);
-        let params = Params::new(circuit, &body, predictions, &wanted);
+        let params = Params::new(circuit, &body, predictions, wanted);
         Ok(Self {
             bench,
             circuit,
@@ -62,7 +61,6 @@ impl<'w, 'c> Weighing<'w, 'c> {
             body,
             order,
             in_time,
-            wanted,
             params,
             predictions,
         })
@@ -88,11 +86,10 @@ impl<'w, 'c> Weighing<'w, 'c> {
     ///
     /// # Errors
     /// Those of [`Predict::predict`].
-    pub(crate) fn ask(&mut self, more: Vec<Wanted>) -> Result<(), BenchError> {
+    pub(crate) fn ask(&mut self, more: &[Wanted]) -> Result<(), BenchError> {
         self.body
-            .solve_more(self.bench, self.possible, self.case, self.predictions, &more)?;
-        self.wanted.extend(more);
-        self.params = Params::new(self.circuit, &self.body, self.predictions, &self.wanted);
+            .solve_more(self.bench, self.possible, self.case, self.predictions, more)?;
+        self.params.extend(self.circuit, &self.body, self.predictions, more);
         Ok(())
     }
 
@@ -150,7 +147,7 @@ impl<'w, 'c> Weighing<'w, 'c> {
             }
             more.sort_unstable();
             more.dedup();
-            self.ask(more)?;
+            self.ask(&more)?;
             let ground = self.ground();
             integrals = integrals
                 .into_par_iter()

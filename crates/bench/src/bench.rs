@@ -237,6 +237,7 @@ impl Bench {
         Prediction {
             kind: Kind::Unknown,
             value: 0.0,
+            beyond: 0.0,
             by_param: vec![0.0; self.circuit.params.len()],
             by_severity: vec![0.0; hypothesis.faults.len()],
             source_ohms: 0.0,

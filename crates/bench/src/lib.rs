@@ -37,6 +37,7 @@ pub use error::{BenchError, TextError};
 pub use pairs::{PairRoom, Pairs};
 pub use prediction::*;
 pub use reach::reachable;
+pub use scan::shown_ends;
 pub use shown::parse_shown;
 pub use standing::{OtherState, Standing};
 pub use test::*;

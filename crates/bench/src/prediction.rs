@@ -52,9 +52,12 @@ pub struct Prediction {
     /// Volts, amperes, ohms, the channel's shown unit; for a light its brightness as the voltage across its filament;
     /// for a code the channel's voltage.
     pub value: f64,
-    /// Derivative of `value` by each parameter θ of the circuit.
+    /// For scan data: how much further the value would be if what is shown had no ends, in its unit; 0 between the ends. A
+    /// value at its end says no more than that it is there or beyond.
+    pub beyond: f64,
+    /// Derivative of `value + beyond` by each parameter θ of the circuit.
     pub by_param: Vec<f64>,
-    /// Derivative of `value` by the logarithm (logarithmic severities) or the value of each fault's severity.
+    /// Derivative of `value + beyond` by the logarithm (logarithmic severities) or the value of each fault's severity.
     pub by_severity: Vec<f64>,
     /// For voltages: resistance behind the two points, ohms, without the meter. 10 MΩ and more: a ghost, nothing drives it.
     pub source_ohms: f64,

@@ -77,6 +77,7 @@ pub(crate) fn number(kind: Kind, value: f64, slopes: Slopes) -> Prediction {
     Prediction {
         kind,
         value,
+        beyond: 0.0,
         by_param,
         by_severity,
         source_ohms: 0.0,

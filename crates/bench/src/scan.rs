@@ -1,8 +1,9 @@
 //! Scan data and codes: what a module makes of the voltage at its converter.
 //!
-//! Values stay continuous: the converter's step belongs to the accuracy. What is clamped has no derivative.
+//! Values stay continuous: the converter's step belongs to the accuracy. A shown value is held at its ends; how far it would
+//! go beyond them, and how that moves, is kept.
 
-use circuit::{At, ChannelId, Condition, ModuleId, MonitorId, PointId};
+use circuit::{At, Channel, ChannelId, Condition, ModuleId, MonitorId, PointId};
 use network::NodeId;
 
 use crate::prediction::{Kind, Prediction};
@@ -14,10 +15,9 @@ const AWAKE_VOLTS: f64 = 2.7;
 
 /// A converter's voltage with how it was made.
 struct Converted {
-    /// Volts, within the converter's range.
+    /// Volts as sensed, and within the converter's range.
+    sensed: f64,
     volts: f64,
-    /// Not at an end of the range.
-    free: bool,
     /// Weights of the node voltages it follows.
     weights: Vec<(NodeId, f64)>,
 }
@@ -46,16 +46,15 @@ impl Case<'_> {
             }
             weights.extend([(node(module.rail), -volts / rail), (node(module.ground), volts / rail)]);
         }
-        let free = volts > channel.low_volts && volts < channel.high_volts;
         Converted {
+            sensed: volts,
             volts: volts.clamp(channel.low_volts.min(channel.high_volts), channel.high_volts),
-            free,
             weights,
         }
     }
 
     fn slopes(&self, converted: &Converted, by_volts: f64) -> Slopes {
-        if !converted.free || by_volts == 0.0 {
+        if by_volts == 0.0 {
             return Slopes::zero(self);
         }
         let adjoint = self.base.adjoint(&converted.weights);
@@ -71,10 +70,24 @@ impl Case<'_> {
         }
         let converted = self.converted(channel);
         if let Some(substitute) = of.substitute.filter(|_| self.any_code(channel, &converted)) {
-            return number(Kind::Number, substitute, Slopes::zero(self));
+            // What stands at an end for sure stands well beyond it.
+            let (low, high) = shown_ends(of);
+            let beyond = match substitute {
+                _ if substitute >= high => high - low,
+                _ if substitute <= low => low - high,
+                _ => 0.0,
+            };
+            return Prediction {
+                beyond,
+                ..number(Kind::Number, substitute, Slopes::zero(self))
+            };
         }
-        let (value, by_volts) = along(&of.scaling, converted.volts);
-        number(Kind::Number, value, self.slopes(&converted, by_volts))
+        let value = along(&of.scaling, converted.volts).value;
+        let free = along(&of.scaling, converted.sensed);
+        Prediction {
+            beyond: free.value + free.beyond - value,
+            ..number(Kind::Number, value, self.slopes(&converted, free.by_volts))
+        }
     }
 
     /// The channel's voltage that a code's monitor compares.
@@ -88,7 +101,8 @@ impl Case<'_> {
             return number(Kind::NotRun, 0.0, Slopes::zero(self));
         }
         let converted = self.converted(monitor.channel);
-        number(Kind::Number, converted.volts, self.slopes(&converted, 1.0))
+        let by_volts = if converted.sensed == converted.volts { 1.0 } else { 0.0 };
+        number(Kind::Number, converted.volts, self.slopes(&converted, by_volts))
     }
 
     fn runs(&self, condition: &Condition) -> bool {
@@ -112,56 +126,45 @@ impl Case<'_> {
     }
 }
 
-/// Beyond an end of its table by less than this share of it, a value still has the slope inside: what is sensed stands on
-/// the kink there, and the next such vehicle on its other side.
-const NEAR_END: f64 = 0.02;
-
-/// Value and slope at `x` of a sorted table, held outside. An empty table shows the volts themselves.
-fn along(table: &[(f64, f64)], x: f64) -> (f64, f64) {
-    let after = table.partition_point(|row| row.0 <= x);
-    let slope = |at: usize| match (table.get(at), table.get(at + 1)) {
-        (Some((x0, y0)), Some((x1, y1))) => (y1 - y0) / (x1 - x0),
-        _ => 0.0,
-    };
-    let (Some(first), Some(last)) = (table.first(), table.last()) else {
-        return (x, 1.0);
-    };
-    let band = NEAR_END * (last.0 - first.0);
-    let Some(before) = after.checked_sub(1) else {
-        return (first.1, if first.0 - x < band { slope(0) } else { 0.0 });
-    };
-    if after == table.len() {
-        let inside = before.checked_sub(1).filter(|_| x - last.0 < band);
-        return (last.1, inside.map_or(0.0, slope));
-    }
-    let (x0, y0) = table[before];
-    (y0 + slope(before) * (x - x0), slope(before))
+/// Least and most that a channel can show, in its unit.
+pub fn shown_ends(channel: &Channel) -> (f64, f64) {
+    let at = |volts: f64| along(&channel.scaling, volts).value;
+    let (one, other) = (at(channel.low_volts), at(channel.high_volts));
+    (one.min(other), one.max(other))
 }
 
-#[cfg(test)]
-mod tests {
-    use super::along;
+/// Where a voltage stands on a table.
+struct Along {
+    /// Held at the table's ends.
+    value: f64,
+    /// How much further it would be if the table went on.
+    beyond: f64,
+    /// Slope of both together, by volts.
+    by_volts: f64,
+}
 
-    #[test]
-    fn a_value_at_an_end_of_its_table_is_held_and_still_moves() {
-        let pedal = [(0.7, 0.0), (3.7, 100.0)];
-        let per_volt = 100.0 / 3.0;
-        for (x, value, slope) in [
-            (0.7, 0.0, per_volt),
-            (0.69, 0.0, per_volt),
-            (0.5, 0.0, 0.0),
-            (2.2, 50.0, per_volt),
-            (3.7, 100.0, per_volt),
-            (3.72, 100.0, per_volt),
-            (4.4, 100.0, 0.0),
-        ] {
-            let (found, by) = along(&pedal, x);
-            assert!(
-                (found - value).abs() < 1e-9 && (by - slope).abs() < 1e-9,
-                "{x}: {found} {by}"
-            );
-        }
-        assert_eq!(along(&[], 1.25), (1.25, 1.0));
-        assert_eq!(along(&[(1.0, 5.0)], 0.999), (5.0, 0.0));
+/// Along a sorted table at `x`. An empty table shows the volts themselves.
+fn along(table: &[(f64, f64)], x: f64) -> Along {
+    // Rows that only say where it is held are no slope to go on with.
+    let moves = |rows: &[(f64, f64)]| rows[0].1 != rows[1].1;
+    let first = table.windows(2).position(moves);
+    let last = table.windows(2).rposition(moves);
+    let (Some(first), Some(last)) = (first, last) else {
+        let held = table.first();
+        return Along {
+            value: held.map_or(x, |row| row.1),
+            beyond: 0.0,
+            by_volts: if held.is_some() { 0.0 } else { 1.0 },
+        };
+    };
+    let table = &table[first..last + 2];
+    let after = table.partition_point(|row| row.0 <= x).clamp(1, table.len() - 1);
+    let ((x0, y0), (x1, y1)) = (table[after - 1], table[after]);
+    let by_volts = (y1 - y0) / (x1 - x0);
+    let held = x.clamp(table[0].0, table[table.len() - 1].0);
+    Along {
+        value: y0 + by_volts * (held - x0),
+        beyond: by_volts * (x - held),
+        by_volts,
     }
 }

@@ -11,7 +11,7 @@ use crate::likelihood;
 
 pub use crate::evidence::{COMMON, COMMON_SAME_TEST};
 pub use crate::likelihood::{ELSEWHERE_AGAIN, GHOST_RESTS, GHOST_VOLTS, SAME_WRONG, WRONG_AGAIN};
-pub use crate::model::{DRIFTS, SAG_SHARED, SAGS, WANDERS};
+pub use crate::model::{SAG_SHARED, SAGS, drifted, wanders};
 pub use crate::suspects::DISTURBED;
 
 /// Chance that a reading is plain wrong: lead not touching, wrong cavity, typing.

@@ -1,6 +1,6 @@
 //! Readings as evidence: in one order whatever order they were entered in, with how well each is read.
 
-use bench::{BenchError, Placement, Predict, Reading, Shown, accuracy};
+use bench::{BenchError, Placement, Predict, Reading, Shown, accuracy, shown_ends};
 use circuit::{Circuit, Provoked};
 
 use crate::predictions::{Possible, Predictions, Wanted};
@@ -43,17 +43,9 @@ impl Sense {
             Placement::Continuity { .. } => Self::Beep,
             Placement::TestLight { .. } => Self::Light,
             Placement::Scan { channel } => {
-                let scaling = circuit
-                    .channels
-                    .get(channel.idx())
-                    .map_or(&[][..], |channel| &channel.scaling);
-                let shown = scaling.iter().map(|row| row.1);
-                let (low, high) = shown.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), y| (l.min(y), h.max(y)));
-                if low < high {
-                    Self::Scan(low, high)
-                } else {
-                    Self::Scan(0.0, 5.0)
-                }
+                let ends = circuit.channels.get(channel.idx()).map(shown_ends);
+                let (low, high) = ends.filter(|(low, high)| low < high).unwrap_or((0.0, 5.0));
+                Self::Scan(low, high)
             }
             Placement::Code { monitor } => {
                 let monitor = circuit.monitors.get(monitor.idx());
@@ -66,6 +58,30 @@ impl Sense {
         }
     }
 
+    /// Least and most number that is shown.
+    pub(crate) fn shown_within(&self) -> (f64, f64) {
+        match *self {
+            Self::Scan(least, most) => (least, most),
+            Self::Ohms => (0.0, f64::INFINITY),
+            _ => (f64::NEG_INFINITY, f64::INFINITY),
+        }
+    }
+
+    /// The end of what can be shown at which something shown stands.
+    pub(crate) fn end(&self, shown: &Shown) -> Option<End> {
+        let (Self::Scan(low, high), Some((value, resolution))) = (self, number(shown)) else {
+            return None;
+        };
+        let half = 0.5 * resolution + 1e-9 * (high - low);
+        if value >= high - half {
+            Some(End::High(high - half))
+        } else if value <= low + half {
+            Some(End::Low(low + half))
+        } else {
+            None
+        }
+    }
+
     /// Chance that a reading with it is plain wrong.
     pub(crate) fn wrong(&self) -> f64 {
         match self {
@@ -73,6 +89,13 @@ impl Sense {
             _ => WRONG_BY_HAND,
         }
     }
+}
+
+/// Where what is shown has its end: whatever is beyond this is shown there.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum End {
+    Low(f64),
+    High(f64),
 }
 
 /// How the vehicle was when a reading was taken, beside its set-up.

@@ -121,6 +121,7 @@ where
         Prediction {
             kind,
             value,
+            beyond: 0.0,
             by_param,
             by_severity,
             source_ohms: 10.0,

@@ -5,7 +5,7 @@
 
 use bench::{CodeState, Kind, Light, Shown};
 
-use crate::evidence::{Evidence, Sense, number};
+use crate::evidence::{End, Evidence, Sense, number};
 use crate::likelihood::{Expectation, category};
 use crate::{Expected, InOrder};
 
@@ -56,15 +56,20 @@ pub(crate) fn in_order(evidence: &Evidence, healthy: &Expectation, variance: f64
         (Kind::Number, Sense::Light) => one_of(&LIGHTS)?,
         (Kind::Number, Sense::Code(..)) => one_of(&CODES)?,
         (Kind::Number, _) => {
+            let (least, most) = sense.shown_within();
+            let shown_as = healthy.value.clamp(least, most);
             return Some(InOrder {
-                shows: Expected::Range(healthy.value, healthy.value),
+                shows: Expected::Range(shown_as, shown_as),
                 fits: match ends(shown) {
                     Some((low, high)) => {
                         let sd = (variance + evidence.own_sd * evidence.own_sd).max(0.0).sqrt();
                         let limit = (ODD_DEVIATIONS * sd).max(ODD_SHARE * healthy.value.abs());
                         // A point that nothing drives may lie anywhere on the way to its neighbours.
                         let (down, up) = healthy.ghost_volts;
-                        low >= healthy.value - down - limit && high <= healthy.value + up + limit
+                        // At an end it may be further that way.
+                        let end = sense.end(shown);
+                        let (higher, lower) = (matches!(end, Some(End::High(_))), matches!(end, Some(End::Low(_))));
+                        (higher || low >= healthy.value - down - limit) && (lower || high <= healthy.value + up + limit)
                     }
                     None => chance(shown) >= AS_LIKELY,
                 },

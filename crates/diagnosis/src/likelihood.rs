@@ -204,11 +204,18 @@ fn step(
     elsewhere_chance: f64,
     other: Option<&Other>,
 ) -> Step {
+    // At an end the most is had without the freedom: the expectation is then as far beyond as it may be.
+    let freedom = if evidence.sense.end(&evidence.shown).is_some() {
+        0.0
+    } else {
+        freedom
+    };
     let (kept, variance) = (variance, variance + freedom * freedom);
     let Density {
         mut narrow,
         mut loose,
-        spread,
+        gain,
+        shrink,
     } = density(evidence, expectation, variance);
     let mut there = 1.0;
     if let Some(other) = other {
@@ -255,29 +262,29 @@ fn step(
     let by_elsewhere = (1.0 - wrong) * outside * as_elsewhere;
     let density = right * (narrow + loose) + by_slip + by_elsewhere;
     let trusted = right * narrow / density;
-    let (gain, shrink) = match number(&evidence.shown) {
-        Some((value, _)) if expectation.kind == Kind::Number && trusted > 0.0 => {
-            let whole = variance + evidence.own_sd * evidence.own_sd + spread;
-            let off = value - expectation.value;
-            // The mixture's variance; never more than before the reading.
-            let shrink = trusted / whole * (1.0 - (1.0 - trusted) * off * off / whole);
-            (trusted * off / whole, shrink.max(0.0))
-        }
-        _ => (0.0, 0.0),
-    };
+    // The mixture's variance; never more than before the reading.
+    let (gain, shrink) = (trusted * gain, trusted * (shrink - (1.0 - trusted) * gain * gain));
     Step {
         log: density.ln(),
         wrong: by_slip / density,
         elsewhere: by_elsewhere / density,
         there,
         gain,
-        shrink,
+        shrink: shrink.max(0.0),
     }
 }
 
 /// Density (or chance) of showing this, given that the same test showed `earlier` and is repeated under the same mishap.
 fn same_again(evidence: &Evidence, earlier: &Evidence) -> f64 {
+    let end = |one: &Evidence| one.sense.end(&one.shown);
     match (number(&evidence.shown), number(&earlier.shown)) {
+        (Some(_), Some(_)) if end(evidence).is_some() || end(earlier).is_some() => {
+            if end(evidence) == end(earlier) {
+                0.9
+            } else {
+                0.05 * elsewhere(&evidence.sense, &evidence.shown)
+            }
+        }
         (Some((now, _)), Some((then, _))) => {
             let sd = (evidence.sd + earlier.sd).max(0.01 * then.abs()).max(1e-9);
             shown::normal(now - then, sd * sd)

@@ -13,11 +13,23 @@ use crate::severity::Between;
 pub const SAGS: &str = "battery";
 /// How far two readings see the same battery voltage, as a share of its variance: it recovers between them.
 pub const SAG_SHARED: f64 = 0.9;
-/// How far it drifts from one reading to the next, as shares of its standard deviation: at a rate that is kept through the
-/// job, and at one that changes. Common practice (it may sag by a volt in a job), no source for the figures.
-pub const DRIFTS: f64 = 0.15;
-/// See [`DRIFTS`].
-pub const WANDERS: f64 = 0.2;
+/// It drifts in one direction at first, by this share of its standard deviation in the end, and wanders by this from one
+/// reading to the next, not knowing of readings long past: so many count. Common practice (it may sag by a volt in a job), no
+/// source for the figures.
+const DRIFTS: f64 = 1.5;
+const WANDERS: f64 = 0.2;
+const KEPT_FOR: f64 = 10.0;
+
+/// How far it may have drifted in one direction after so many readings: standard deviation, by its own.
+pub fn drifted(readings: f64) -> f64 {
+    DRIFTS * (1.0 - (-readings / KEPT_FOR).exp())
+}
+
+/// What is kept of its wandering from one reading to the next, and the standard deviation of what is added, by its own.
+pub fn wanders() -> (f64, f64) {
+    let kept = (-1.0 / KEPT_FOR).exp();
+    (kept, WANDERS * (0.5 * KEPT_FOR * (1.0 - kept * kept)).sqrt())
+}
 
 /// A twin's parts have their own tolerances: its parameters are numbered from here.
 const TWIN: u32 = 1 << 30;
@@ -141,7 +153,8 @@ impl Params {
             return 1.0;
         }
         let here = if at == other { 1.0 } else { SAG_SHARED };
-        here + DRIFTS * DRIFTS * at * other + WANDERS * WANDERS * at.min(other)
+        let wandered = (-(at - other).abs() / KEPT_FOR).exp() - (-(at + other) / KEPT_FOR).exp();
+        here + drifted(at) * drifted(other) + 0.5 * KEPT_FOR * WANDERS * WANDERS * wandered
     }
 
     /// Covariance of a parameter at a reading with what it will be at the next.

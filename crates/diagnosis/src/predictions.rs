@@ -71,6 +71,7 @@ struct Curves {
 #[derive(Clone, Debug)]
 pub(crate) struct Cell {
     pub(crate) kind: Kind,
+    /// What would be shown if it had no ends.
     pub(crate) value: f64,
     /// Derivative by the fault's severity, per position of its scale; `None` if the bench gave none. Of two faults by the
     /// first one's.
@@ -292,7 +293,8 @@ static UNKNOWN: Cell = Cell {
 impl Cell {
     /// `before`: changes of the hypothesis that are no faults; `scales` of those that are, after them.
     fn new(prediction: &Prediction, before: usize, scales: &[Scale]) -> Self {
-        if !prediction.value.is_finite() && prediction.kind == Kind::Number {
+        let value = prediction.value + prediction.beyond;
+        if !value.is_finite() && prediction.kind == Kind::Number {
             return UNKNOWN.clone();
         }
         let largest = prediction.by_param.iter().fold(0.0_f64, |most, by| most.max(by.abs()));
@@ -310,11 +312,7 @@ impl Cell {
         let finite = |volts: f64| if volts.is_finite() { volts.abs() } else { 0.0 };
         Self {
             kind: prediction.kind,
-            value: if prediction.value.is_finite() {
-                prediction.value
-            } else {
-                0.0
-            },
+            value: if value.is_finite() { value } else { 0.0 },
             slope: slope(0),
             second_slope: slope(1),
             ghost_volts: (finite(prediction.ghost_volts.0), finite(prediction.ghost_volts.1)),

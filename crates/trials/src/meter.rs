@@ -42,7 +42,7 @@ pub(crate) fn shown(
     if over {
         return Shown::OverRange;
     }
-    let mut value = right.value;
+    let mut value = right.value + right.beyond;
     let (down, up) = right.ghost_volts;
     if matches!(placement, Placement::Voltmeter { .. }) && down + up > 2.0 * assumed::GHOST_VOLTS {
         value += if rng.random::<f64>() < assumed::GHOST_RESTS {
@@ -63,7 +63,11 @@ pub(crate) fn mishap(
     rng: &mut impl Rng,
     chance: impl Fn(&Circuit, &Placement, &Shown) -> f64,
 ) -> Shown {
-    let words = words(placement);
+    let mut words = words(placement);
+    if let Placement::Scan { channel } = *placement {
+        let (low, high) = shown_range(circuit, channel);
+        words.extend([low, high].map(|end| display(circuit, placement, end)));
+    }
     // A number stands for the cell around it, as wide as the next ones are far.
     let cells = cells(circuit, placement);
     let number = |value: f64| Shown::Number { value, resolution: 0.0 };
@@ -132,14 +136,8 @@ fn cells(circuit: &Circuit, placement: &Placement) -> Vec<(f64, f64)> {
 }
 
 fn shown_range(circuit: &Circuit, channel: circuit::ChannelId) -> (f64, f64) {
-    let rows = circuit
-        .channels
-        .get(channel.idx())
-        .map_or(&[][..], |channel| &channel.scaling);
-    let shown = rows.iter().map(|row| row.1);
-    shown.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), y| {
-        (low.min(y), high.max(y))
-    })
+    let channel = circuit.channels.get(channel.idx());
+    channel.map_or((0.0, 1.0), bench::shown_ends)
 }
 
 /// A number with the digits that the instrument has for it: a meter of 6000 counts, a clamp of 10 mA, a scan tool with

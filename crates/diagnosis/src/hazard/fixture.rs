@@ -389,6 +389,7 @@ impl Linear<'_> {
             } else {
                 across(&point_volts)
             },
+            beyond: 0.0,
             by_param: Vec::new(),
             by_severity: Vec::new(),
             source_ohms: 0.0,

@@ -85,22 +85,13 @@ impl Table {
                 *chance = *chance * scale + rest * background;
             }
         }
-        let shown_within = shown_within(&sense);
+        let shown_within = sense.shown_within();
         Self {
             cells,
             chances,
             numbers,
             shown_within,
         }
-    }
-}
-
-/// Least and most number that an instrument shows.
-fn shown_within(sense: &Sense) -> (f64, f64) {
-    match *sense {
-        Sense::Scan(least, most) => (least, most),
-        Sense::Ohms => (0.0, f64::INFINITY),
-        _ => (f64::NEG_INFINITY, f64::INFINITY),
     }
 }
 
@@ -119,15 +110,15 @@ fn number_cells(
     }
     nodes.sort_by(|a, b| a.0.total_cmp(&b.0));
     let total: f64 = nodes.iter().map(|node| node.1).sum();
-    // What is read as less than the instrument shows is shown as the least.
-    let (least, _) = shown_within(sense);
+    // What is read as less than the instrument shows is shown as the least, and likewise at the other end.
+    let (least, most) = sense.shown_within();
     let mut limits: Vec<f64> = Vec::with_capacity(CELLS);
     let mut sum = 0.0;
     for pair in nodes.windows(2) {
         sum += pair[0].1;
         let limit = 0.5 * (pair[0].0 + pair[1].0);
         let due = sum >= total * (limits.len() + 1) as f64 / CELLS as f64;
-        if due && limit > least && limits.last().is_none_or(|last| limit > *last) {
+        if due && limit > least && limit < most && limits.last().is_none_or(|last| limit > *last) {
             limits.push(limit);
         }
     }

@@ -1,13 +1,14 @@
 //! Chance of what an instrument showed, by what it should show.
 //!
-//! Numbers give densities in the instrument's unit, everything else gives chances; for one reading all causes are judged
+//! Numbers give densities in the instrument's unit; everything else, numbers at the end of what can be shown among it, gives
+//! chances; for one reading all causes are judged
 //! in the same measure. Figures without a source are common practice.
 
 use bench::{BEEP_OHMS, BRIGHT_VOLTS, CodeState, DARK_VOLTS, Kind, Light, Shown};
 use statrs::function::erf::erfc;
 
 use super::Expectation;
-use crate::evidence::{Evidence, Sense, number};
+use crate::evidence::{End, Evidence, Sense, number};
 
 /// How softly the eye draws the lines between dark, dim and bright, volts.
 const DIM_SOFT: f64 = 0.5;
@@ -33,6 +34,9 @@ const CLEARED_IF_FAILS: [f64; 4] = [0.75, 0.15, 0.04, 0.06];
 const CLEARED_IF_PASSES: [f64; 4] = [0.005, 0.005, 0.01, 0.98];
 /// The same if its check passes now and failed while a fault was there that comes and goes.
 const CODE_IF_WENT: [f64; 4] = [0.04, 0.16, 0.65, 0.15];
+/// Scan data that something unforeseen decides stand at each end this often; those read off wrong this often.
+const STUCK_AT_END: f64 = 0.15;
+const SLIP_TO_END: f64 = 0.02;
 /// What is never quite impossible, so that a slip of ours cannot make the arithmetic break.
 const LEAST: f64 = 1e-12;
 
@@ -41,13 +45,50 @@ const LEAST: f64 = 1e-12;
 pub(crate) struct Density {
     pub(crate) narrow: f64,
     pub(crate) loose: f64,
-    /// Variance that such a reading has beyond the meter's and the expectation's.
-    pub(crate) spread: f64,
+    /// What the narrow part makes of the expectation: by how much it moves the mean, and lessens the variance, per variance
+    /// and per its square.
+    pub(crate) gain: f64,
+    pub(crate) shrink: f64,
 }
 
 impl Density {
     pub(crate) fn all(&self) -> f64 {
         self.narrow + self.loose
+    }
+
+    fn loose(loose: f64) -> Self {
+        Self {
+            narrow: 0.0,
+            loose,
+            gain: 0.0,
+            shrink: 0.0,
+        }
+    }
+
+    /// A number that is `off` from what it should be, its own spread counted into `variance`.
+    fn near(off: f64, variance: f64) -> Self {
+        Self {
+            narrow: normal(off, variance),
+            loose: 0.0,
+            gain: off / variance,
+            shrink: 1.0 / variance,
+        }
+    }
+
+    /// A number shown at an end, what it should be being `within` short of that end: chance of being at or beyond it (Tobin,
+    /// Econometrica 26, 1958), and the moments of a normal cut off there (from memory).
+    fn at_end(within: f64, variance: f64, sign: f64) -> Self {
+        let sd = variance.sqrt();
+        let z = -within / sd;
+        let chance = below(z).max(LEAST);
+        // Far short of the end its asymptote.
+        let ratio = if z < -7.0 { -z } else { normal(z, 1.0) / chance };
+        Self {
+            narrow: chance,
+            loose: 0.0,
+            gain: sign * ratio / sd,
+            shrink: ratio * (ratio + z) / variance,
+        }
     }
 }
 
@@ -68,33 +109,28 @@ pub(crate) fn below(z: f64) -> f64 {
 /// Density of what was shown if the reading is right, what it should be being known with this variance.
 pub(crate) fn density(evidence: &Evidence, expectation: &Expectation, variance: f64) -> Density {
     let sense = &evidence.sense;
-    let loose = |loose: f64| Density {
-        narrow: 0.0,
-        loose,
-        spread: 0.0,
-    };
+    let loose = Density::loose;
     if let Some((value, _)) = number(&evidence.shown) {
         let at = |kind_share: f64| loose(kind_share * elsewhere(sense, &evidence.shown));
         return match expectation.kind {
             Kind::Number => {
-                let whole = variance + evidence.own_sd * evidence.own_sd;
+                let whole = (variance + evidence.own_sd * evidence.own_sd).max(1e-18);
                 let off = value - expectation.value;
                 let (down, up) = expectation.ghost_volts;
                 if *sense == Sense::Volts && down + up > 2.0 * GHOST_VOLTS {
-                    let narrow = GHOST_RESTS * normal(off, whole + GHOST_VOLTS * GHOST_VOLTS);
+                    let near = Density::near(off, whole + GHOST_VOLTS * GHOST_VOLTS);
                     let sd = whole.sqrt().max(GHOST_VOLTS);
                     let tail = (below((off + down) / sd) - below((off - up) / sd)).max(0.0) / (down + up);
-                    Density {
-                        narrow,
+                    return Density {
+                        narrow: GHOST_RESTS * near.narrow,
                         loose: (1.0 - GHOST_RESTS) * tail,
-                        spread: GHOST_VOLTS * GHOST_VOLTS,
-                    }
-                } else {
-                    Density {
-                        narrow: normal(off, whole),
-                        loose: 0.0,
-                        spread: 0.0,
-                    }
+                        ..near
+                    };
+                }
+                match sense.end(&evidence.shown) {
+                    Some(End::High(end)) => Density::at_end(end - expectation.value, whole, 1.0),
+                    Some(End::Low(end)) => Density::at_end(expectation.value - end, whole, -1.0),
+                    None => Density::near(off, whole),
                 }
             }
             // An ohmmeter near the end of its range may still show a number.
@@ -212,11 +248,8 @@ pub(crate) fn elsewhere(sense: &Sense, shown: &Shown) -> f64 {
         return match *sense {
             Sense::Ohms => 0.7 * by_decade(value),
             Sense::Amps => by_size(value),
-            Sense::Scan(low, high) => {
-                let width = high - low;
-                let end = |at: f64| normal(value - at, (0.01 * width).powi(2));
-                0.7 * even(value, low, high) + 0.15 * (end(low) + end(high))
-            }
+            Sense::Scan(..) if sense.end(shown).is_some() => STUCK_AT_END,
+            Sense::Scan(low, high) => (1.0 - 2.0 * STUCK_AT_END) * even(value, low, high),
             _ => volts_anywhere(value),
         }
         .max(LEAST);
@@ -240,7 +273,8 @@ pub(crate) fn slip(sense: &Sense, shown: &Shown) -> f64 {
             Sense::Volts => 0.35 * normal(value, 0.05 * 0.05) + 0.65 * volts_anywhere(value),
             Sense::Ohms => 0.6 * by_decade(value),
             Sense::Amps => 0.35 * normal(value, 0.02 * 0.02) + 0.65 * by_size(value),
-            Sense::Scan(low, high) => even(value, low, high),
+            Sense::Scan(..) if sense.end(shown).is_some() => SLIP_TO_END,
+            Sense::Scan(low, high) => (1.0 - 2.0 * SLIP_TO_END) * even(value, low, high),
             _ => volts_anywhere(value),
         }
         .max(LEAST);

@@ -219,3 +219,43 @@ fn a_ghost_hardly_moves_what_other_readings_should_be() {
     assert!(moved(&ghost) < 0.02, "{}", moved(&ghost));
     assert!(driven.wrong > 0.9 || moved(&driven) > 1.0);
 }
+
+/// Scan data of 0 to 100 %, known to 1 %, of a value that should be 98 ± 3: what is shown sums to 1, ends counted in, and an
+/// end moves what the value is thought to be as a sum over all values does.
+#[test]
+fn a_value_held_at_its_end_is_there_or_beyond() {
+    let shown = |value: f64| {
+        let one = evidence(
+            Sense::Scan(0.0, 100.0),
+            Shown::Number {
+                value,
+                resolution: 0.01,
+            },
+        );
+        Evidence { own_sd: 1.0, ..one }
+    };
+    let should = expectation(Kind::Number, 98.0);
+    let right = |value: f64| shown::density(&shown(value), &should, 9.0);
+    let n = 20_000;
+    let inside: f64 = (0..n)
+        .map(|k| right((f64::from(k) + 0.5) * 100.0 / f64::from(n)).all() * 100.0 / f64::from(n))
+        .sum();
+    let end = right(100.0);
+    assert!(
+        (inside + end.all() + right(0.0).all() - 1.0).abs() < 2e-3,
+        "{inside} {end:?}"
+    );
+
+    // The value, normal around 98, where the converter's own error takes it over 100.
+    let (mut sum, mut first, mut second) = (0.0, 0.0, 0.0);
+    for k in 0..4000 {
+        let value = 98.0 + 3.0 * (f64::from(k) - 1999.5) / 250.0;
+        let weight = shown::normal(value - 98.0, 9.0) * below(value - 99.995);
+        sum += weight;
+        first += weight * (value - 98.0);
+        second += weight * (value - 98.0).powi(2);
+    }
+    let (mean, variance) = (first / sum, second / sum - (first / sum).powi(2));
+    assert!((9.0 * end.gain - mean).abs() < 1e-3, "{mean} {end:?}");
+    assert!((9.0 - 81.0 * end.shrink - variance).abs() < 1e-3, "{variance} {end:?}");
+}

@@ -12,6 +12,7 @@ use circuit::Circuit;
 use statrs::function::erf::erf;
 
 use crate::Expected;
+use crate::evidence::Sense;
 use crate::suspects::Foreseen;
 
 /// Most ranges that a number is cut into; more would not be read.
@@ -63,10 +64,12 @@ impl Seen {
     pub(crate) fn foreseen(circuit: &Circuit, placement: &Placement, foreseen: &Foreseen, elsewhere: f64) -> Self {
         let Foreseen {
             kind,
-            mean: value,
+            mean,
             variance,
             ghost_volts,
         } = *foreseen;
+        let (least, most) = Sense::of(circuit, placement).shown_within();
+        let value = mean.clamp(least, most);
         let sd = meter_spread(circuit, placement, value, ghost_volts).hypot(variance.max(0.0).sqrt());
         Self {
             kind,

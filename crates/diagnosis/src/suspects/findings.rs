@@ -212,7 +212,8 @@ fn expected_numbers<'g>(ground: Ground<'g>, setting: &Setting<'g>, n_readings: u
         let expectation = field.expected.readings[k];
         let own = ground.body.evidence[k].own_sd;
         let sd = (field.expected.covariance[k * n + k] + own * own).max(0.0).sqrt();
-        (expectation.kind == Kind::Number).then_some((expectation.value, sd))
+        let (least, most) = ground.body.evidence[k].sense.shown_within();
+        (expectation.kind == Kind::Number).then_some((expectation.value.clamp(least, most), sd))
     })
 }
 

@@ -10,7 +10,7 @@ use bench::Kind;
 use circuit::Fault;
 
 use super::ways::{There, Way};
-use crate::evidence::{Body, Evidence, number};
+use crate::evidence::{Body, End, Evidence, number};
 use crate::likelihood::{Expectation, Sums, category};
 use crate::model::{Field, Params, Span};
 use crate::predictions::{Broken, Predictions, Wanted};
@@ -269,7 +269,11 @@ pub(crate) fn suit(
             ANYWHERE
         }
         Some((shown, _)) if kinds[0] == Kind::Number => {
-            expectation.value = shown.clamp(low, high);
+            expectation.value = match evidence.sense.end(&evidence.shown) {
+                None => shown.clamp(low, high),
+                Some(End::High(_)) => high,
+                Some(End::Low(_)) => low,
+            };
             0.5 * (high - low)
         }
         Some(_) => 0.0,

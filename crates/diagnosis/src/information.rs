@@ -20,7 +20,7 @@ use crate::predictions::{Predictions, Wanted};
 use crate::{Belief, Expected, Outcome};
 pub(crate) use outcomes::counts;
 use outcomes::{Merged, bits, bits_for_choice, told};
-use table::Table;
+pub(crate) use table::{Shows, Table};
 
 /// Tests of a group beyond which no outcomes are joined.
 const MOST_TESTS: usize = 4;

@@ -111,6 +111,11 @@ impl Wanted {
         }
     }
 
+    /// Whether anything is.
+    pub(crate) fn is_broken(&self) -> bool {
+        self.broken != Broken::Nothing
+    }
+
     /// The faults with their positions.
     fn broken(&self) -> Vec<(usize, u16)> {
         match self.broken {

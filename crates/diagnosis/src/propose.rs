@@ -249,14 +249,14 @@ fn hazards(
 }
 
 /// Whether tests are safe, with the causes worked out when they are first needed.
-struct Safety<'s, 'b, 'a> {
-    scene: &'s Scene<'b, 'a>,
-    causes: Option<Vec<Cause<'a>>>,
+pub(crate) struct Safety<'s, 'b, 'a> {
+    pub(crate) scene: &'s Scene<'b, 'a>,
+    pub(crate) causes: Option<Vec<Cause<'a>>>,
 }
 
 impl Safety<'_, '_, '_> {
     /// The verdict on tests that may be proposed; `None` if one of them may not.
-    fn of_all(&mut self, tests: &[Test]) -> Result<Option<(Verdict, Vec<Danger>)>, BenchError> {
+    pub(crate) fn of_all(&mut self, tests: &[Test]) -> Result<Option<(Verdict, Vec<Danger>)>, BenchError> {
         let mut first: Vec<Test> = Vec::new();
         let mut all: Vec<Danger> = Vec::new();
         for test in tests {

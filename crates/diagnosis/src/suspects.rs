@@ -100,6 +100,8 @@ pub(crate) struct Weighed {
     pub(crate) chance: f64,
     /// Share of that in which it comes and goes.
     pub(crate) comes_and_goes: f64,
+    /// Share of that in which what was done has cured it.
+    pub(crate) mended: f64,
     /// Position of its severity and the share of its chance below that, rising; empty without severity.
     pub(crate) below: Vec<(f64, f64)>,
     /// Positions of its severity below which a tenth, half and nine tenths of its chance lie; `None` without severity.
@@ -228,6 +230,7 @@ fn settle<'a>(
             spread: 0.0,
             second_spread: 0.0,
             elsewhere,
+            mended: false,
             known: setting.known(ground, &mut room),
         });
     }
@@ -243,11 +246,13 @@ fn settle<'a>(
             let of_best = best.map(|&way| (&causes.ways[way], &causes.integrals[way]));
             let below = of_best.map_or_else(Vec::new, |(_, integral)| findings::below(integral));
             let all: f64 = ways.iter().map(|way| chances.ways[*way]).sum();
+            let over = ways.iter().filter(|way| causes.ways[**way].course.is_over());
             let coming = ways.iter().filter(|way| causes.ways[**way].course.comes_and_goes);
             Weighed {
                 before: before.get(fault).copied().unwrap_or(0.0),
                 chance: all,
                 comes_and_goes: coming.map(|way| chances.ways[*way]).sum::<f64>() / all.max(f64::MIN_POSITIVE),
+                mended: over.map(|way| chances.ways[*way]).sum::<f64>() / all.max(f64::MIN_POSITIVE),
                 positions: findings::positions(&below),
                 below,
                 bits: findings::as_given(ground, n_readings, 0.0, |k| told.bits(fault, k)),
@@ -399,6 +404,17 @@ impl<'a> Belief<'a> {
         self.weighed
             .get(fault.idx())
             .map_or(0.0, |weighed| weighed.comes_and_goes)
+    }
+
+    /// Chance that a fault is the cause and still there, whatever was done; 0 for one that is not in the list.
+    pub fn still_there(&self, fault: FaultId) -> f64 {
+        let of = self.weighed.get(fault.idx());
+        (self.chance(fault) - of.map_or(0.0, |weighed| weighed.chance * weighed.mended)).max(0.0)
+    }
+
+    /// Chance that what was done has cured the vehicle.
+    pub fn mended(&self) -> f64 {
+        self.weighed.iter().map(|one| one.chance * one.mended).sum()
     }
 
     /// Chance that the cause is not in this circuit.

@@ -39,16 +39,7 @@ impl Table {
     /// `foreseen`: by component of the belief, the instrument left out.
     pub(crate) fn new(belief: &Belief<'_>, placement: &Placement, foreseen: &[Foreseen]) -> Self {
         let sense = Sense::of(belief.circuit, placement);
-        let numbers: Vec<Option<(f64, f64)>> = foreseen
-            .iter()
-            .map(|shown| {
-                let counts = shown.kind == Kind::Number && shown.mean.is_finite();
-                counts.then(|| {
-                    let read = accuracy(belief.circuit, placement, shown.mean, None).sd;
-                    (shown.mean, (shown.variance + read * read).sqrt().max(1e-9))
-                })
-            })
-            .collect();
+        let numbers = numbers(belief, placement, foreseen);
         let cells = match sense {
             Sense::Light => [Light::Off, Light::Dim, Light::Bright]
                 .map(|light| Shows::Is(Shown::Light(light)))
@@ -66,8 +57,38 @@ impl Table {
             .collect(),
             _ => number_cells(belief, &sense, foreseen, &numbers),
         };
+        Self::of_cells(belief, &sense, foreseen, numbers, cells)
+    }
+
+    /// The same, cut into a range of numbers, what is below and above it, and what is no number.
+    pub(crate) fn around(
+        belief: &Belief<'_>,
+        placement: &Placement,
+        foreseen: &[Foreseen],
+        low: f64,
+        high: f64,
+    ) -> Self {
+        let sense = Sense::of(belief.circuit, placement);
+        let numbers = numbers(belief, placement, foreseen);
+        let cells = vec![
+            Shows::Between(f64::NEG_INFINITY, low),
+            Shows::Between(low, high),
+            Shows::Between(high, f64::INFINITY),
+            Shows::Is(Shown::OverRange),
+            Shows::Is(Shown::NoCommunication),
+        ];
+        Self::of_cells(belief, &sense, foreseen, numbers, cells)
+    }
+
+    fn of_cells(
+        belief: &Belief<'_>,
+        sense: &Sense,
+        foreseen: &[Foreseen],
+        numbers: Vec<Option<(f64, f64)>>,
+        cells: Vec<Shows>,
+    ) -> Self {
         let n = cells.len();
-        let background = background(&sense, &cells);
+        let background = background(sense, &cells);
         let mut chances = vec![0.0; foreseen.len() * n];
         for (((component, shown), number), row) in belief
             .components
@@ -76,7 +97,7 @@ impl Table {
             .zip(&numbers)
             .zip(chances.chunks_mut(n.max(1)))
         {
-            right(&sense, &cells, shown, *number, row);
+            right(sense, &cells, shown, *number, row);
             let sum: f64 = row.iter().sum();
             let trusted = (1.0 - sense.wrong()) * (1.0 - component.elsewhere);
             let scale = if sum > 1e-9 { trusted / sum } else { 0.0 };
@@ -93,6 +114,18 @@ impl Table {
             shown_within,
         }
     }
+}
+
+/// Mean and standard deviation of what is shown, where that is a number.
+fn numbers(belief: &Belief<'_>, placement: &Placement, foreseen: &[Foreseen]) -> Vec<Option<(f64, f64)>> {
+    let each = foreseen.iter().map(|shown| {
+        let counts = shown.kind == Kind::Number && shown.mean.is_finite();
+        counts.then(|| {
+            let read = accuracy(belief.circuit, placement, shown.mean, None).sd;
+            (shown.mean, (shown.variance + read * read).sqrt().max(1e-9))
+        })
+    });
+    each.collect()
 }
 
 /// Cells of numbers, narrow where the suspects' expectations lie dense, then over-range and silence where they may occur.

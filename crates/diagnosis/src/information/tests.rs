@@ -178,6 +178,7 @@ fn the_published_choice_of_probe_is_made() {
         spread: 0.0,
         second_spread: 0.0,
         elsewhere: 0.0,
+        mended: false,
         known: crate::suspects::Known::default(),
     };
     let mut belief = belief(&crate::fake::chain(0).2, &circuit, &faults, &[]);

@@ -32,6 +32,8 @@ pub(crate) struct Component {
     pub(crate) second_spread: f64,
     /// Chance that a test shows anything at all (causes outside the circuit).
     pub(crate) elsewhere: f64,
+    /// What was done has cured it.
+    pub(crate) mended: bool,
     /// What is known of the parameters.
     pub(crate) known: Known,
 }
@@ -190,6 +192,7 @@ pub(crate) fn points(ground: Ground<'_>, way: &Way, integral: &Integral, chance:
             spread,
             second_spread: 0.0,
             elsewhere: 0.0,
+            mended: way.course.is_over(),
             known,
         });
     }
@@ -249,6 +252,7 @@ pub(crate) fn of_pair(ground: Ground<'_>, pair: &Pair, fault: usize, chance: f64
         spread: spreads[0],
         second_spread: spreads[1],
         elsewhere: 0.0,
+        mended: false,
         known,
     })
 }

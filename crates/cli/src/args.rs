@@ -46,6 +46,11 @@ pub(crate) enum Command {
         after_help = "Example:\n  probewise judge demo --set-up \"key on; jumper S1.3 battery-\" --test \"scan pressure\"\n\nExit code 1 if the test is refused."
     )]
     Judge(JudgeArgs),
+    /// Prove a repair: which readings prove it, within which bands, and what may still be wrong then.
+    #[command(
+        after_help = "Example:\n  probewise proof demo --readings job.txt --repaired floor/water --since \"key on; fan commanded | scan pressure | 8.1 bar\"\n\nExit code 1 if the readings since the repair refute it. Of a job file the repairs noted in it count."
+    )]
+    Proof(ProofArgs),
     /// Export a SPICE netlist of a circuit in a set-up, healthy or broken.
     #[command(after_help = "Example:\n  probewise spice demo --set-up \"key on; fan commanded\" > van.cir")]
     Spice(SpiceArgs),
@@ -169,6 +174,22 @@ pub(crate) struct JudgeArgs {
     /// Instrument and place: "light S1.3".
     #[arg(long)]
     pub(crate) test: String,
+}
+
+/// A repair on trial.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct ProofArgs {
+    #[command(flatten)]
+    pub(crate) readings: ReadingsArgs,
+    /// The fault that was repaired, as `faults` names it; the likeliest suspect if left out.
+    #[arg(long, value_name = "FAULT")]
+    pub(crate) repaired: Option<String>,
+    /// A reading since the repair, as "set-up | test | value". May be repeated.
+    #[arg(long = "since", value_name = "READING")]
+    pub(crate) since: Vec<String>,
+    /// How the vehicle stands now; the last reading's set-up if left out.
+    #[arg(long)]
+    pub(crate) now: Option<String>,
 }
 
 /// What to export.

@@ -7,6 +7,7 @@ mod bare;
 mod commands;
 mod out;
 mod play;
+mod proof;
 mod show;
 mod source;
 mod text;

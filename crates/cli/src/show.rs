@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 use crate::source::Source;
 
 /// A number JSON can carry; infinities become null.
-fn number(value: f64) -> Value {
+pub(crate) fn number(value: f64) -> Value {
     serde_json::Number::from_f64(value).map_or(Value::Null, Value::Number)
 }
 
@@ -198,7 +198,7 @@ fn outcome(source: &Source, tests: &[Test], outcome: &Outcome) -> Value {
     json!({ "shows": shows, "chance": number(outcome.chance), "then": then, "then_outside": number(outcome.then_outside) })
 }
 
-fn expected(circuit: &Circuit, placement: &Placement, expected: &Expected) -> Value {
+pub(crate) fn expected(circuit: &Circuit, placement: &Placement, expected: &Expected) -> Value {
     match expected {
         Expected::Range(low, high) => {
             json!({ "low": number(*low), "high": number(*high), "unit": unit(circuit, placement) })

@@ -292,32 +292,28 @@ fn chosen(
     Ok(readings)
 }
 
-/// Every test that might prove something, each with its band: those done before, and what is quick in their set-ups, in
-/// the one at hand and in the usual one.
+/// Every test that might prove something, each with its band: those done before, and in the vehicle put together again,
+/// standing as it stood then, as it stands now or as usual, what is quickly read.
 fn judged(scene: &Scene<'_, '_>, before: &[Reading], predictions: &mut Predictions) -> Result<Vec<Judged>, BenchError> {
     let belief = scene.belief;
-    let mut set_ups: Vec<SetUp> = vec![scene.now.clone(), SetUp::normal()];
-    set_ups.extend(before.iter().map(|reading| reading.test.set_up.clone()));
+    let done = || before.iter().map(|reading| reading.test.set_up.clone());
+    let standing = [scene.now.clone(), SetUp::normal()].into_iter().chain(done());
+    let whole: Vec<SetUp> = standing.map(|set_up| put_together(&set_up)).collect();
     let mut seen: Vec<SetUp> = Vec::new();
     let wanted: Vec<Wanted> = belief.components.iter().map(|component| component.wanted).collect();
     let mut pool = Vec::new();
-    for set_up in set_ups {
+    for set_up in whole.iter().cloned().chain(done()) {
         if seen.contains(&set_up) {
             continue;
         }
         let probes = bench::reachable(scene.circuit, &set_up);
-        let done = |placement: &Placement| {
-            let is_it = |reading: &Reading| reading.test.placement == *placement && reading.test.set_up == set_up;
-            before.iter().any(is_it)
+        let quick = |placement: &Placement| matches!(placement, Placement::Voltmeter { .. } | Placement::Scan { .. });
+        let mut tests = if whole.contains(&set_up) {
+            candidate::candidates(scene.circuit, &set_up, &probes)
+        } else {
+            Vec::new()
         };
-        let quick = |placement: &Placement| {
-            matches!(
-                placement,
-                Placement::Voltmeter { .. } | Placement::Scan { .. } | Placement::Code { .. }
-            )
-        };
-        let mut tests = candidate::candidates(scene.circuit, &set_up, &probes);
-        tests.retain(|one| quick(&one.placement) || done(&one.placement));
+        tests.retain(|one| quick(&one.placement));
         for reading in before.iter().filter(|reading| reading.test.set_up == set_up) {
             let placement = &reading.test.placement;
             if !tests.iter().any(|known| known.placement == *placement) {
@@ -359,6 +355,17 @@ fn judged(scene: &Scene<'_, '_>, before: &[Reading], predictions: &mut Predictio
         seen.push(set_up);
     }
     Ok(pool)
+}
+
+/// The same with everything joined and fitted, nothing clipped in and nothing provoked: a repair is proved on the vehicle
+/// as it drives.
+fn put_together(set_up: &SetUp) -> SetUp {
+    SetUp {
+        key: set_up.key,
+        sensed: set_up.sensed.clone(),
+        commanded: set_up.commanded.clone(),
+        ..SetUp::normal()
+    }
 }
 
 /// What the mended circuit shows, and by component the chance of reading that. `None` where that is nothing to read.

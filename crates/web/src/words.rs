@@ -10,6 +10,7 @@ pub use self::judged::{blocked, danger, headline, worth};
 pub use self::standing::{conclusion, parts, verdict};
 
 mod judged;
+pub mod proof;
 mod standing;
 
 /// Bits from which a reading speaks for or against something, and from which it does so strongly: 0.3 bits moves even

@@ -46,6 +46,11 @@ pub(crate) enum Command {
         after_help = "Example:\n  probewise judge demo --set-up \"key on; jumper S1.3 battery-\" --test \"scan pressure\"\n\nExit code 1 if the test is refused."
     )]
     Judge(JudgeArgs),
+    /// Tell why a fault is suspected: what each reading says of it, and the assumption it leans on most.
+    #[command(
+        after_help = "Example:\n  probewise why demo floor/water --reading \"key on; S1 apart; fan commanded | voltmeter S1.3 | 10.4 V\""
+    )]
+    Why(WhyArgs),
     /// Prove a repair: which readings prove it, within which bands, and what may still be wrong then.
     #[command(
         after_help = "Example:\n  probewise proof demo --readings job.txt --repaired floor/water --since \"key on; fan commanded | scan pressure | 8.1 bar\"\n\nExit code 1 if the readings since the repair refute it. Of a job file the repairs noted in it count."
@@ -174,6 +179,16 @@ pub(crate) struct JudgeArgs {
     /// Instrument and place: "light S1.3".
     #[arg(long)]
     pub(crate) test: String,
+}
+
+/// A suspect to be explained.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct WhyArgs {
+    #[command(flatten)]
+    pub(crate) readings: ReadingsArgs,
+    /// The fault, as `faults` names it; the likeliest suspect if left out.
+    #[arg(value_name = "FAULT")]
+    pub(crate) suspect: Option<String>,
 }
 
 /// A repair on trial.

@@ -15,7 +15,7 @@ use crate::args::{
     ServeArgs, SolveArgs, SpiceArgs,
 };
 use crate::source::{Failure, Source, beside, circuit_text, mistaken, read_or_stdin};
-use crate::{bare, out, play, proof, show, text, trials};
+use crate::{bare, out, play, proof, show, text, trials, why};
 
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,6 +44,7 @@ pub(crate) fn run(args: Args) -> Result<Answer, Failure> {
         Command::Suspects(args) => suspects(&args),
         Command::Next(args) => next(&args),
         Command::Judge(args) => judge_test(&args),
+        Command::Why(args) => why::why(&args),
         Command::Proof(args) => proof::proof(&args),
         Command::Spice(args) => spice(&args),
         Command::Draw(args) => draw(&args),

@@ -12,6 +12,7 @@ mod show;
 mod source;
 mod text;
 mod trials;
+mod why;
 
 use std::io::Write as _;
 use std::process::ExitCode;

@@ -24,23 +24,16 @@ pub(crate) fn proof(args: &ProofArgs) -> Result<Answer, Failure> {
     let readings = [before.as_slice(), &since?].concat();
     let mut predictions = Predictions::default();
     let case = Case::new(&intake, &before);
-    let fault = match &args.repaired {
-        Some(path) => circuit::fault_by_path(&source.faults, path).map_err(|error| Failure::Text {
-            place: format!("--repaired \"{path}\""),
-            why: error.to_string(),
-        })?,
-        None => {
-            let belief = weigh(&source.bench, &source.circuit, &source.faults, &case, &mut predictions)?;
-            let findings = belief.findings(&source.bench, &mut predictions, None)?;
-            findings
-                .suspects
-                .first()
-                .map(|suspect| suspect.fault)
-                .ok_or_else(|| Failure::Text {
-                    place: "--repaired".into(),
-                    why: "nothing can break in this circuit, so nothing can be repaired".into(),
-                })?
-        }
+    let fault = if let Some(path) = &args.repaired {
+        source.fault_id("--repaired", path)?
+    } else {
+        let belief = weigh(&source.bench, &source.circuit, &source.faults, &case, &mut predictions)?;
+        let findings = belief.findings(&source.bench, &mut predictions, None)?;
+        let first = findings.suspects.first();
+        first.map(|suspect| suspect.fault).ok_or_else(|| Failure::Text {
+            place: "--repaired".into(),
+            why: "nothing can break in this circuit, so nothing can be repaired".into(),
+        })?
     };
     let repair = &source.faults[fault.idx()].repair;
     let deeds = [Deed {

@@ -5,7 +5,7 @@ use std::path::{Component, Path, PathBuf};
 use std::sync::Arc;
 
 use bench::{Bench, Hypothesis, Reading, Test};
-use circuit::{Circuit, Fault, Mistake, PartId, SetUp};
+use circuit::{Circuit, Fault, FaultId, Mistake, PartId, SetUp};
 use diagnosis::Intake;
 
 use crate::args::{BrokenArgs, ReadingsArgs};
@@ -235,6 +235,14 @@ impl Source {
                 place: format!("--replaced {id}"),
                 why: format!("the circuit has no such part; parts are {}", known.join(", ")),
             }
+        })
+    }
+
+    /// A fault by its path.
+    pub(crate) fn fault_id(&self, place: &str, path: &str) -> Result<FaultId, Failure> {
+        circuit::fault_by_path(&self.faults, path.trim()).map_err(|error| Failure::Text {
+            place: format!("{place} \"{path}\""),
+            why: error.to_string(),
         })
     }
 

@@ -1,4 +1,5 @@
-//! The real binary on a repair: proved by readings within their bands, refuted by those that showed the fault.
+//! The real binary on a suspect and its repair: why it is one; proved by readings within their bands, refuted by those
+//! that showed the fault.
 
 mod common;
 
@@ -84,4 +85,33 @@ fn a_repair_is_told_in_plain_words() {
     );
     let empty = run(&["proof", "demo", "--json"]);
     check_shape("proof", &text(&empty.stdout));
+}
+
+#[test]
+fn a_suspect_is_explained_by_its_readings_and_what_it_leans_on() {
+    let args = [
+        "why",
+        "demo",
+        "floor.7-8/b/leak",
+        "--water",
+        "--reading",
+        BEFORE[0],
+        "--reading",
+        BEFORE[1],
+    ];
+    let why = json("why", &[&args[..], &["--json"]].concat(), 0);
+    let readings = why["readings"].as_array().expect("a list");
+    assert_eq!(readings.len(), 2);
+    assert!(chance(&readings[1]["bits"]) > 0.3, "{why:#}");
+    let leans = why["leans_on"].as_array().expect("a list");
+    let moved = |one: &Value| (chance(&one["chance"]) - chance(&why["chance"])).abs();
+    assert!(
+        leans.windows(2).all(|pair| moved(&pair[0]) >= moved(&pair[1])),
+        "{leans:#?}"
+    );
+    let of = |kind: &str| leans.iter().find(|one| one["assumption"] == kind).expect("it is there");
+    // Dry, the water is a sixth as likely.
+    assert!(chance(&of("water")["chance"]) < chance(&why["chance"]));
+    let told = text(&run(&args).stdout);
+    assert!(told.contains("It leans most on this: "), "{told}");
 }

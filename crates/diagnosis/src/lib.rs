@@ -21,6 +21,7 @@ mod severity;
 #[cfg(test)]
 mod simulate;
 mod suspects;
+mod why;
 mod worth;
 
 pub use ahead::look_ahead;
@@ -36,3 +37,4 @@ pub use predictions::Predictions;
 pub use proof::{Proof, ProofReading, ProofStanding, Sweep, SweepStep, Twice, proof, sweeps};
 pub use propose::{Options, Scene, judge, offer, propose};
 pub use suspects::{Alive, Belief, weigh};
+pub use why::{Assumption, Why, why};

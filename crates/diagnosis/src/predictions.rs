@@ -6,7 +6,7 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use bench::{BenchError, Hypothesis, Kind, Placement, Predict, Prediction, Question};
+use bench::{BenchError, Hypothesis, Kind, Placement, Predict, Prediction, Question, Test};
 use circuit::{Circuit, Fault, SetUp};
 
 use crate::severity::Scale;
@@ -52,7 +52,7 @@ impl Possible<'_> {
 }
 
 /// The answers for one test.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Row {
     /// By what is inside the modules.
     insides: Vec<Curves>,
@@ -60,7 +60,7 @@ pub(crate) struct Row {
 }
 
 /// The answers for one test, the modules being alike inside.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 struct Curves {
     healthy: Option<Cell>,
     /// By fault, sorted by position.
@@ -221,6 +221,33 @@ impl Predictions {
             self.ask(bench, possible, set_up, placements, &rows, &alike, &missing)?;
         }
         Ok(rows)
+    }
+
+    /// The answers for these tests as they would be with one parameter's tolerance this many times as wide.
+    pub(crate) fn with_wider<'t>(&self, tests: impl Iterator<Item = &'t Test>, param: u32, times: f64) -> Self {
+        let mut wider = Self {
+            unlisted: self.unlisted.clone(),
+            ..Self::default()
+        };
+        for test in tests {
+            let key = key(&test.set_up.at_rest(), &test.placement);
+            let Some(&row) = self.by_test.get(&key).filter(|_| !wider.by_test.contains_key(&key)) else {
+                continue;
+            };
+            let mut row = self.rows[row].clone();
+            let cells = row.insides.iter_mut().flat_map(|curves| {
+                let faults = curves.faults.iter_mut().flatten().map(|(_, cell)| cell);
+                curves.healthy.iter_mut().chain(faults)
+            });
+            for cell in cells.chain(row.pairs.values_mut()) {
+                for (_, by) in cell.by_param.iter_mut().filter(|by| by.0 == param) {
+                    *by *= times;
+                }
+            }
+            wider.by_test.insert(key, wider.rows.len());
+            wider.rows.push(row);
+        }
+        wider
     }
 
     fn missing(&self, row: usize, wanted: &[Wanted]) -> Vec<Wanted> {

@@ -12,6 +12,7 @@ pub use self::standing::{conclusion, parts, verdict};
 mod judged;
 pub mod proof;
 mod standing;
+pub mod why;
 
 /// Bits from which a reading speaks for or against something, and from which it does so strongly: 0.3 bits moves even
 /// odds to 55 : 45, 2 bits to 80 : 20.

@@ -113,7 +113,7 @@ pub fn swept(circuit: &Circuit, sweep: &Sweep) -> String {
 /// The value at a step: "50 %".
 pub fn step(circuit: &Circuit, sweep: &Sweep, step: &SweepStep) -> String {
     let unit = &circuit.sensed[sweep.sensed.idx()].unit;
-    let digits = if step.at.fract().abs() < 1e-9 { 0 } else { 1 };
+    let digits = usize::from(step.at.fract().abs() >= 1e-9);
     format!("{:.digits$} {unit}", step.at).trim_end().to_owned()
 }
 

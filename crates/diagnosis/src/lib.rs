@@ -5,6 +5,7 @@ pub mod assumed;
 mod candidate;
 mod case;
 mod evidence;
+mod experience;
 #[cfg(test)]
 mod fake;
 mod hazard;
@@ -29,6 +30,7 @@ pub use answer::*;
 pub use candidate::net::ends;
 pub use candidate::{Candidate, Group, candidates, reading_minutes, touched};
 pub use case::{Case, Deed, Done};
+pub use experience::{Class, Experience, Learnt, Tally, class_of, group_of};
 pub use hazard::caution::{cautions, cautions_of, not_probed};
 pub use hazard::limits;
 pub use hazard::truth::harm;

@@ -4,6 +4,7 @@
 //! kept in a plain file ([`store`]). Nothing here knows equations, clocks or networks: the caller gives ids and times.
 
 pub mod event;
+pub mod learnt;
 pub mod state;
 pub mod store;
 

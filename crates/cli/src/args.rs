@@ -51,6 +51,11 @@ pub(crate) enum Command {
         after_help = "Example:\n  probewise why demo floor/water --reading \"key on; S1 apart; fan commanded | voltmeter S1.3 | 10.4 V\""
     )]
     Why(WhyArgs),
+    /// Count the solved jobs of a folder: how often each kind of fault was the cause, and what that makes of its rate.
+    #[command(
+        after_help = "Example:\n  probewise learn\n  probewise suspects demo --learnt ~/.local/share/probewise/learnt.json\n\nWrites learnt.json beside the jobs. Jobs count whose repair is proved by readings after it."
+    )]
+    Learn(LearnArgs),
     /// Prove a repair: which readings prove it, within which bands, and what may still be wrong then.
     #[command(
         after_help = "Example:\n  probewise proof demo --readings job.txt --repaired floor/water --since \"key on; fan commanded | scan pressure | 8.1 bar\"\n\nExit code 1 if the readings since the repair refute it. Of a job file the repairs noted in it count."
@@ -150,6 +155,9 @@ pub(crate) struct ReadingsArgs {
     /// Water came in.
     #[arg(long)]
     pub(crate) water: bool,
+    /// File of `learn`: rates as the shop's own jobs have them. The built-in ones if left out.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) learnt: Option<PathBuf>,
 }
 
 /// What to propose.
@@ -179,6 +187,16 @@ pub(crate) struct JudgeArgs {
     /// Instrument and place: "light S1.3".
     #[arg(long)]
     pub(crate) test: String,
+}
+
+/// Jobs to count.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct LearnArgs {
+    /// Folder of the jobs; that of `serve` if left out.
+    pub(crate) folder: Option<PathBuf>,
+    /// Print JSON.
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 /// A suspect to be explained.

@@ -15,7 +15,7 @@ use crate::args::{
     ServeArgs, SolveArgs, SpiceArgs,
 };
 use crate::source::{Failure, Source, beside, circuit_text, mistaken, read_or_stdin};
-use crate::{bare, out, play, proof, show, text, trials, why};
+use crate::{bare, learn, out, play, proof, show, text, trials, why};
 
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,6 +44,7 @@ pub(crate) fn run(args: Args) -> Result<Answer, Failure> {
         Command::Suspects(args) => suspects(&args),
         Command::Next(args) => next(&args),
         Command::Judge(args) => judge_test(&args),
+        Command::Learn(args) => learn::learn(&args),
         Command::Why(args) => why::why(&args),
         Command::Proof(args) => proof::proof(&args),
         Command::Spice(args) => spice(&args),
@@ -228,7 +229,7 @@ impl Weighed<'_> {
 }
 
 fn suspects(args: &ReadingsArgs) -> Result<Answer, Failure> {
-    let source = Source::load(&args.circuit.circuit)?;
+    let source = Source::told(args)?;
     let mut weighed = weighed(&source, args)?;
     let findings = weighed.belief.findings(&source.bench, &mut weighed.predictions, None)?;
     print_findings(&source, &weighed.readings, &findings, args.circuit.json)?;
@@ -249,7 +250,7 @@ fn print_findings(
 }
 
 fn next(args: &NextArgs) -> Result<Answer, Failure> {
-    let source = Source::load(&args.readings.circuit.circuit)?;
+    let source = Source::told(&args.readings)?;
     let mut weighed = weighed(&source, &args.readings)?;
     let offer = source.offer(args.offer.as_deref())?;
     let now = match (&args.now, weighed.readings.last()) {
@@ -280,7 +281,7 @@ fn print_proposals(source: &Source, now: &SetUp, proposals: &[Proposal], json: b
 }
 
 fn judge_test(args: &JudgeArgs) -> Result<Answer, Failure> {
-    let source = Source::load(&args.readings.circuit.circuit)?;
+    let source = Source::told(&args.readings)?;
     let mut weighed = weighed(&source, &args.readings)?;
     let set_up = source.set_up("--set-up", &args.set_up)?;
     let test = Test {
@@ -399,7 +400,7 @@ fn new_job(name: &str) -> Result<Vec<job::Event>, Failure> {
 }
 
 /// Where jobs are kept if the command does not say.
-fn jobs_folder() -> PathBuf {
+pub(crate) fn jobs_folder() -> PathBuf {
     let var = |name: &str| {
         std::env::var_os(name)
             .filter(|value| !value.is_empty())

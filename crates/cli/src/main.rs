@@ -5,6 +5,7 @@
 mod args;
 mod bare;
 mod commands;
+mod learn;
 mod out;
 mod play;
 mod proof;

@@ -17,7 +17,7 @@ use crate::source::{Failure, Source};
 const LISTED: f64 = 0.005;
 
 pub(crate) fn proof(args: &ProofArgs) -> Result<Answer, Failure> {
-    let source = Source::load(&args.readings.circuit.circuit)?;
+    let source = Source::told(&args.readings)?;
     let before = source.readings(&args.readings)?;
     let intake = source.intake(&args.readings)?;
     let since: Result<Vec<_>, _> = args.since.iter().map(|text| source.reading("--since", text)).collect();

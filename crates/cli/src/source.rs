@@ -6,7 +6,8 @@ use std::sync::Arc;
 
 use bench::{Bench, Hypothesis, Reading, Test};
 use circuit::{Circuit, Fault, FaultId, Mistake, PartId, SetUp};
-use diagnosis::Intake;
+use diagnosis::{Experience, Intake};
+use job::learnt::LearntFile;
 
 use crate::args::{BrokenArgs, ReadingsArgs};
 
@@ -51,6 +52,9 @@ pub(crate) enum Failure {
         /// What is wrong.
         source: crate::bare::BareError,
     },
+    /// What the shop has learnt, or its jobs, cannot be read or written.
+    #[error(transparent)]
+    Store(#[from] job::StoreError),
     /// A circuit cannot be tried on.
     #[error(transparent)]
     Trials(#[from] Box<trials::YardError>),
@@ -79,6 +83,8 @@ pub(crate) struct Source {
     pub(crate) circuit: Arc<Circuit>,
     pub(crate) faults: Vec<Fault>,
     pub(crate) bench: Bench,
+    /// What moved the faults' rates; nothing without a file that says so.
+    pub(crate) experience: Experience,
 }
 
 /// Text of a circuit file, or of the built-in one for `demo`.
@@ -156,7 +162,26 @@ impl Source {
         let circuit = Arc::new(circuit);
         let faults = circuit::possible_faults(&circuit);
         let bench = Bench::new(Arc::clone(&circuit))?;
-        Ok(Self { circuit, faults, bench })
+        Ok(Self {
+            circuit,
+            faults,
+            bench,
+            experience: Experience::default(),
+        })
+    }
+
+    /// The circuit of a command, with the rates that it asks for.
+    pub(crate) fn told(args: &ReadingsArgs) -> Result<Self, Failure> {
+        let mut source = Self::load(&args.circuit.circuit)?;
+        if let Some(path) = &args.learnt {
+            let file = LearntFile::read(path)?.ok_or_else(|| Failure::Io {
+                path: path.clone(),
+                source: std::io::ErrorKind::NotFound.into(),
+            })?;
+            source.experience = web::learning::from_file(&file);
+            source.faults = source.experience.applied(&source.circuit, &source.faults);
+        }
+        Ok(source)
     }
 
     /// A set-up from its text form.

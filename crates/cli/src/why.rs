@@ -16,7 +16,7 @@ use crate::show::{self, number};
 use crate::source::{Failure, Source};
 
 pub(crate) fn why(args: &WhyArgs) -> Result<Answer, Failure> {
-    let source = Source::load(&args.readings.circuit.circuit)?;
+    let source = Source::told(&args.readings)?;
     let readings = source.readings(&args.readings)?;
     let intake = source.intake(&args.readings)?;
     let case = Case::new(&intake, &readings);
@@ -55,6 +55,13 @@ fn to_text(source: &Source, readings: &[Reading], group: &[FaultId], why: &Why) 
     }
     let (chance, before) = (words::percent(why.chance), words::percent(why.chance_before));
     let _ = writeln!(out, "{chance}; before any reading {before}.");
+    let learnt = group.first().map(|fault| &source.faults[fault.idx()]);
+    let learnt = learnt.map_or_else(String::new, |fault| {
+        web::learning::words(&source.experience, circuit, fault)
+    });
+    if !learnt.is_empty() {
+        let _ = writeln!(out, "{}.", words::capital(&learnt));
+    }
     for (reading, (bits, expects)) in readings.iter().zip(&why.readings) {
         let _ = writeln!(
             out,

@@ -12,6 +12,7 @@ mod assets;
 pub mod demo;
 mod desk;
 mod guard;
+pub mod learning;
 mod mind;
 pub mod outcomes;
 mod problem;

@@ -143,18 +143,28 @@ pub(crate) struct PredictArgs {
 pub(crate) struct ReadingsArgs {
     #[command(flatten)]
     pub(crate) circuit: CircuitArgs,
-    /// A reading as "set-up | test | value". May be repeated.
+    /// A reading as "set-up | test | value", "twin | set-up | test | value" for one of a sound vehicle of the same kind, or
+    /// what was done ("reseated S1"). May be repeated, in the order in which it happened.
     #[arg(long = "reading")]
     pub(crate) readings: Vec<String>,
-    /// File with one reading a line; `#` starts a comment.
+    /// File with one reading or deed a line; `#` starts a comment.
     #[arg(long = "readings", value_name = "FILE")]
     pub(crate) file: Option<PathBuf>,
     /// Id of a part replaced in vain. May be repeated.
     #[arg(long = "replaced", value_name = "PART")]
     pub(crate) replaced: Vec<String>,
+    /// Id of a part lately disturbed by other work. May be repeated.
+    #[arg(long = "disturbed", value_name = "PART")]
+    pub(crate) disturbed: Vec<String>,
     /// Water came in.
     #[arg(long)]
     pub(crate) water: bool,
+    /// There was an accident.
+    #[arg(long)]
+    pub(crate) accident: bool,
+    /// Whether the complaint comes and goes, where that was said.
+    #[arg(long, value_name = "YES|NO", value_parser = by_name([("yes", true), ("no", false)]))]
+    pub(crate) comes_and_goes: Option<bool>,
     /// File of `learn`: rates as the shop's own jobs have them. The built-in ones if left out.
     #[arg(long, value_name = "FILE")]
     pub(crate) learnt: Option<PathBuf>,

@@ -7,8 +7,9 @@ use std::path::{Path, PathBuf};
 use bench::{Placement, Predict as _, Question, Test};
 use circuit::SetUp;
 use clap::CommandFactory as _;
-use diagnosis::{Belief, Case, Findings, Options, Predictions, Proposal, Scene, Verdict, Worth, judge, propose, weigh};
+use diagnosis::{Belief, Findings, Options, Predictions, Proposal, Scene, Verdict, Worth, judge, propose, weigh};
 use serde_json::{Value, json};
+use web::facts::Facts;
 
 use crate::args::{
     Args, CheckArgs, CircuitArgs, Command, DemoArgs, DrawArgs, JudgeArgs, NextArgs, PredictArgs, ReadingsArgs,
@@ -194,24 +195,23 @@ fn faults(args: &CircuitArgs) -> Result<Answer, Failure> {
 struct Weighed<'s> {
     predictions: Predictions,
     belief: Belief<'s>,
-    readings: Vec<bench::Reading>,
+    facts: Facts,
 }
 
 fn weighed<'s>(source: &'s Source, args: &ReadingsArgs) -> Result<Weighed<'s>, Failure> {
-    let readings = source.readings(args)?;
-    let intake = source.intake(args)?;
+    let facts = source.facts(args)?;
     let mut predictions = Predictions::default();
     let belief = weigh(
         &source.bench,
         &source.circuit,
         &source.faults,
-        &Case::new(&intake, &readings),
+        &facts.case(),
         &mut predictions,
     )?;
     Ok(Weighed {
         predictions,
         belief,
-        readings,
+        facts,
     })
 }
 
@@ -222,7 +222,7 @@ impl Weighed<'_> {
             circuit: &source.circuit,
             faults: &source.faults,
             belief: &self.belief,
-            readings: &self.readings,
+            readings: self.facts.case().current_readings(),
             now,
         }
     }
@@ -232,7 +232,7 @@ fn suspects(args: &ReadingsArgs) -> Result<Answer, Failure> {
     let source = Source::told(args)?;
     let mut weighed = weighed(&source, args)?;
     let findings = weighed.belief.findings(&source.bench, &mut weighed.predictions, None)?;
-    print_findings(&source, &weighed.readings, &findings, args.circuit.json)?;
+    print_findings(&source, &weighed.facts.readings, &findings, args.circuit.json)?;
     Ok(Answer::Done)
 }
 
@@ -253,7 +253,7 @@ fn next(args: &NextArgs) -> Result<Answer, Failure> {
     let source = Source::told(&args.readings)?;
     let mut weighed = weighed(&source, &args.readings)?;
     let offer = source.offer(args.offer.as_deref())?;
-    let now = match (&args.now, weighed.readings.last()) {
+    let now = match (&args.now, weighed.facts.readings.last()) {
         (Some(text), _) => source.set_up("--now", text)?,
         (None, Some(last)) => last.test.set_up.clone(),
         (None, None) => SetUp::default(),
@@ -289,6 +289,7 @@ fn judge_test(args: &JudgeArgs) -> Result<Answer, Failure> {
         set_up,
     };
     let now = weighed
+        .facts
         .readings
         .last()
         .map(|last| last.test.set_up.clone())
@@ -481,29 +482,23 @@ fn open_browser(address: &str) -> bool {
 fn demo(args: &DemoArgs) -> Result<Answer, Failure> {
     let source = Source::load("demo")?;
     let state = job::derive(&source.circuit, &web::demo::events(now_ms()));
-    let readings: Vec<bench::Reading> = state.readings.iter().map(|entry| entry.reading.clone()).collect();
-    let intake = diagnosis::Intake {
-        replaced: state.replaced.clone(),
-        disturbed: state.disturbed.clone(),
-        water: state.water,
-        accident: state.accident,
-        comes_and_goes: None,
-    };
+    let facts = Facts::of(&state, &source.faults);
     let mut predictions = Predictions::default();
     let belief = weigh(
         &source.bench,
         &source.circuit,
         &source.faults,
-        &Case::new(&intake, &readings),
+        &facts.case(),
         &mut predictions,
     )?;
+    let readings = facts.case().current_readings();
     let now = readings.last().map(|last| last.test.set_up.clone()).unwrap_or_default();
     let scene = Scene {
         bench: &source.bench,
         circuit: &source.circuit,
         faults: &source.faults,
         belief: &belief,
-        readings: &readings,
+        readings,
         now: &now,
     };
     let findings = belief.findings(&source.bench, &mut predictions, None)?;
@@ -524,7 +519,7 @@ fn demo(args: &DemoArgs) -> Result<Answer, Failure> {
         print_json(&value)?;
     } else {
         out::line(format_args!("{}\n{}\n", state.title, state.complaint))?;
-        print_findings(&source, &readings, &findings, false)?;
+        print_findings(&source, &facts.readings, &findings, false)?;
         out::line("\nMeasure next:")?;
         print_proposals(&source, &now, &proposals, false)?;
     }

@@ -1,15 +1,16 @@
 //! Another program plays the vehicle: one JSON object a line, in and out, until the conclusion.
 //!
-//! In: `{"start":{…}}` at most once and first, then `{"reading":{…}}` as often as wanted, `{"stop":true}` or the end of
-//! the input. Out, after each: suspects, proposals, conclusion; or `{"error":…}`, after which nothing has changed.
+//! In: `{"start":{…}}` at most once and first, then `{"reading":{…}}` and `{"did":"…"}` as often as wanted, `{"stop":true}`
+//! or the end of the input. Out, after each: suspects, proposals, conclusion; or `{"error":…}`, after which nothing has changed.
 
 use std::io::BufRead as _;
 
-use bench::{Reading, Test};
-use circuit::SetUp;
-use diagnosis::{Case, Intake, Options, Predictions, Scene, propose, weigh};
+use bench::Test;
+use circuit::{PartId, SetUp};
+use diagnosis::{Intake, Options, Predictions, Scene, propose, weigh};
 use serde::Deserialize;
 use serde_json::{Value, json};
+use web::facts::Facts;
 
 use crate::args::PlayArgs;
 use crate::source::{Failure, Source};
@@ -23,6 +24,8 @@ const N_PROPOSALS: usize = 3;
 enum Line {
     Start(Start),
     Reading(Told),
+    /// What was done, in its text form.
+    Did(String),
     Stop(#[expect(dead_code, reason = "only its presence counts")] bool),
 }
 
@@ -36,9 +39,17 @@ struct Start {
     /// Ids of parts replaced in vain.
     #[serde(default)]
     replaced: Vec<String>,
+    /// Ids of parts lately disturbed.
+    #[serde(default)]
+    disturbed: Vec<String>,
     /// Water came in.
     #[serde(default)]
     water: bool,
+    /// There was an accident.
+    #[serde(default)]
+    accident: bool,
+    /// Whether the complaint comes and goes.
+    comes_and_goes: Option<bool>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -54,13 +65,15 @@ struct Told {
     set_up: String,
     test: String,
     shown: String,
+    /// Taken on a sound vehicle of the same kind.
+    #[serde(default)]
+    twin: bool,
 }
 
 struct Game<'s> {
     source: &'s Source,
     predictions: Predictions,
-    readings: Vec<Reading>,
-    intake: Intake,
+    facts: Facts,
     now: SetUp,
     offer: Option<Vec<Test>>,
 }
@@ -71,8 +84,7 @@ pub(crate) fn play(args: &PlayArgs) -> Result<(), Failure> {
     let mut game = Game {
         source: &source,
         predictions: Predictions::default(),
-        readings: Vec::new(),
-        intake: Intake::default(),
+        facts: Facts::default(),
         now: SetUp::default(),
         offer: source.offer(args.offer.as_deref())?,
     };
@@ -106,8 +118,21 @@ impl Game<'_> {
             Line::Start(start) => self.start(start),
             Line::Reading(told) => {
                 let reading = job::state::reading(&self.source.circuit, &told.set_up, &told.test, &told.shown)?;
-                self.now = reading.test.set_up.clone();
-                self.readings.push(reading);
+                if told.twin {
+                    self.facts.twin.push(reading);
+                } else {
+                    self.now = reading.test.set_up.clone();
+                    self.facts.readings.push(reading);
+                }
+                Ok(())
+            }
+            Line::Did(text) => {
+                let after = self.facts.readings.len();
+                let deed = self
+                    .source
+                    .deed("did", &text, after)
+                    .map_err(|error| error.to_string())?;
+                self.facts.deeds.push(deed);
                 Ok(())
             }
             Line::Stop(_) => Ok(()),
@@ -132,11 +157,17 @@ impl Game<'_> {
                 .collect();
             self.offer = Some(tests.map_err(|error| error.to_string())?);
         }
-        for id in start.replaced {
-            let part = source.part(&id).map_err(|error| error.to_string())?;
-            self.intake.replaced.push(part);
-        }
-        self.intake.water = start.water;
+        let parts = |field: &str, ids: &[String]| -> Result<Vec<PartId>, String> {
+            let each = ids.iter().map(|id| source.part(field, id));
+            each.map(|part| part.map_err(|error| error.to_string())).collect()
+        };
+        self.facts.intake = Intake {
+            replaced: parts("replaced", &start.replaced)?,
+            disturbed: parts("disturbed", &start.disturbed)?,
+            water: start.water,
+            accident: start.accident,
+            comes_and_goes: start.comes_and_goes,
+        };
         Ok(())
     }
 
@@ -146,7 +177,7 @@ impl Game<'_> {
             &source.bench,
             &source.circuit,
             &source.faults,
-            &Case::new(&self.intake, &self.readings),
+            &self.facts.case(),
             &mut self.predictions,
         )?;
         let scene = Scene {
@@ -154,7 +185,7 @@ impl Game<'_> {
             circuit: &source.circuit,
             faults: &source.faults,
             belief: &belief,
-            readings: &self.readings,
+            readings: self.facts.case().current_readings(),
             now: &self.now,
         };
         let options = Options {

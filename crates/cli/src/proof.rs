@@ -2,7 +2,8 @@
 
 use std::fmt::Write as _;
 
-use diagnosis::{Case, Deed, Done, Predictions, Proof, ProofStanding, Sweep, Twice, proof as on_trial, sweeps, weigh};
+use bench::Reading;
+use diagnosis::{Deed, Done, Predictions, Proof, ProofStanding, Sweep, Twice, proof as on_trial, sweeps, weigh};
 use serde_json::{Value, json};
 use web::words;
 use web::words::proof as said;
@@ -18,12 +19,10 @@ const LISTED: f64 = 0.005;
 
 pub(crate) fn proof(args: &ProofArgs) -> Result<Answer, Failure> {
     let source = Source::told(&args.readings)?;
-    let before = source.readings(&args.readings)?;
-    let intake = source.intake(&args.readings)?;
-    let since: Result<Vec<_>, _> = args.since.iter().map(|text| source.reading("--since", text)).collect();
-    let readings = [before.as_slice(), &since?].concat();
+    let mut facts = source.facts(&args.readings)?;
+    let since: Result<Vec<Reading>, _> = args.since.iter().map(|text| source.reading("--since", text)).collect();
     let mut predictions = Predictions::default();
-    let case = Case::new(&intake, &before);
+    let case = facts.case();
     let fault = if let Some(path) = &args.repaired {
         source.fault_id("--repaired", path)?
     } else {
@@ -36,15 +35,13 @@ pub(crate) fn proof(args: &ProofArgs) -> Result<Answer, Failure> {
         })?
     };
     let repair = &source.faults[fault.idx()].repair;
-    let deeds = [Deed {
-        after: before.len(),
+    facts.deeds.push(Deed {
+        after: facts.readings.len(),
         what: Done::Repaired(repair.key.clone()),
-    }];
-    let case = Case {
-        deeds: &deeds,
-        ..Case::new(&intake, &readings)
-    };
-    let now = match (&args.now, readings.last()) {
+    });
+    facts.readings.extend(since?);
+    let case = facts.case();
+    let now = match (&args.now, facts.readings.last()) {
         (Some(text), _) => source.set_up("--now", text)?,
         (None, Some(last)) => last.test.set_up.clone(),
         (None, None) => circuit::SetUp::normal(),

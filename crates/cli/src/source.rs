@@ -6,8 +6,9 @@ use std::sync::Arc;
 
 use bench::{Bench, Hypothesis, Reading, Test};
 use circuit::{Circuit, Fault, FaultId, Mistake, PartId, SetUp};
-use diagnosis::{Experience, Intake};
+use diagnosis::{Deed, Experience, Intake};
 use job::learnt::LearntFile;
+use web::facts::{self, Facts};
 
 use crate::args::{BrokenArgs, ReadingsArgs};
 
@@ -217,18 +218,58 @@ impl Source {
         })
     }
 
-    /// All readings of a command.
-    pub(crate) fn readings(&self, args: &ReadingsArgs) -> Result<Vec<Reading>, Failure> {
-        let mut readings = Vec::new();
+    /// All that a command says of the vehicle.
+    pub(crate) fn facts(&self, args: &ReadingsArgs) -> Result<Facts, Failure> {
+        let parts = |option: &str, ids: &[String]| -> Result<Vec<PartId>, Failure> {
+            ids.iter().map(|id| self.part(option, id)).collect()
+        };
+        let mut facts = Facts {
+            intake: Intake {
+                replaced: parts("--replaced", &args.replaced)?,
+                disturbed: parts("--disturbed", &args.disturbed)?,
+                water: args.water,
+                accident: args.accident,
+                comes_and_goes: args.comes_and_goes,
+            },
+            ..Facts::default()
+        };
         if let Some(path) = &args.file {
             for (place, line) in lines(path)? {
-                readings.push(self.reading(&place, &line)?);
+                self.note(&mut facts, &place, &line)?;
             }
         }
         for text in &args.readings {
-            readings.push(self.reading("--reading", text)?);
+            self.note(&mut facts, "--reading", text)?;
         }
-        Ok(readings)
+        Ok(facts)
+    }
+
+    /// Adds a reading, a twin's reading or a deed.
+    fn note(&self, facts: &mut Facts, place: &str, text: &str) -> Result<(), Failure> {
+        match text.split_once('|') {
+            None => facts.deeds.push(self.deed(place, text, facts.readings.len())?),
+            Some((first, rest)) if first.trim() == "twin" => facts.twin.push(self.reading(place, rest)?),
+            Some(_) => facts.readings.push(self.reading(place, text)?),
+        }
+        Ok(())
+    }
+
+    /// Something done after so many readings.
+    pub(crate) fn deed(&self, place: &str, text: &str, after: usize) -> Result<Deed, Failure> {
+        let failure = |why: String| Failure::Text {
+            place: format!("{place} \"{text}\""),
+            why,
+        };
+        let did = job::parse_did(&self.circuit, text).map_err(|why| {
+            failure(format!(
+                "this is neither a reading (set-up | test | value) nor a deed: {why}"
+            ))
+        })?;
+        if let job::Did::Repaired(Some(path)) = &did {
+            self.fault_id(place, path)?;
+        }
+        let what = facts::done(&did, &self.faults).ok_or_else(|| failure("no such fault".into()))?;
+        Ok(Deed { after, what })
     }
 
     /// The tests on offer from a file, if one is given.
@@ -241,23 +282,13 @@ impl Source {
         Ok(Some(tests?))
     }
 
-    /// What is known beforehand.
-    pub(crate) fn intake(&self, args: &ReadingsArgs) -> Result<Intake, Failure> {
-        let replaced: Result<Vec<PartId>, Failure> = args.replaced.iter().map(|id| self.part(id)).collect();
-        Ok(Intake {
-            replaced: replaced?,
-            water: args.water,
-            ..Intake::default()
-        })
-    }
-
     /// A part by its id.
-    pub(crate) fn part(&self, id: &str) -> Result<PartId, Failure> {
+    pub(crate) fn part(&self, option: &str, id: &str) -> Result<PartId, Failure> {
         let position = self.circuit.parts.iter().position(|part| part.id == id);
         position.map(PartId::from).ok_or_else(|| {
             let known: Vec<&str> = self.circuit.parts.iter().map(|part| part.id.as_str()).collect();
             Failure::Text {
-                place: format!("--replaced {id}"),
+                place: format!("{option} {id}"),
                 why: format!("the circuit has no such part; parts are {}", known.join(", ")),
             }
         })

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use bench::Reading;
 use circuit::FaultId;
-use diagnosis::{Assumption, Case, Predictions, Why, weigh, why as reasons};
+use diagnosis::{Assumption, Predictions, Why, weigh, why as reasons};
 use serde_json::{Value, json};
 use web::words;
 use web::words::why as said;
@@ -17,9 +17,8 @@ use crate::source::{Failure, Source};
 
 pub(crate) fn why(args: &WhyArgs) -> Result<Answer, Failure> {
     let source = Source::told(&args.readings)?;
-    let readings = source.readings(&args.readings)?;
-    let intake = source.intake(&args.readings)?;
-    let case = Case::new(&intake, &readings);
+    let facts = source.facts(&args.readings)?;
+    let (case, readings) = (facts.case(), &facts.readings);
     let (bench, circuit, faults) = (&source.bench, &source.circuit, &source.faults);
     let mut predictions = Predictions::default();
     let belief = weigh(bench, circuit, faults, &case, &mut predictions)?;
@@ -38,9 +37,9 @@ pub(crate) fn why(args: &WhyArgs) -> Result<Answer, Failure> {
     };
     let why = reasons(bench, circuit, faults, &case, &group, &mut predictions)?;
     if args.readings.circuit.json {
-        print_json(&to_json(&source, &readings, &group, &why))?;
+        print_json(&to_json(&source, readings, &group, &why))?;
     } else {
-        out::print(to_text(&source, &readings, &group, &why))?;
+        out::print(to_text(&source, readings, &group, &why))?;
     }
     Ok(Answer::Done)
 }

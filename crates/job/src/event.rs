@@ -45,6 +45,9 @@ pub enum What {
         /// There was an accident.
         #[serde(default)]
         accident: bool,
+        /// Whether the complaint comes and goes, where that was said.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        comes_and_goes: Option<bool>,
     },
     /// The vehicle was brought into a set-up (parted, switched, keyed) before anything was read in it.
     SetUp {
@@ -59,6 +62,14 @@ pub enum What {
         test: String,
         /// What it showed, in its text form.
         shown: String,
+        /// Taken on a sound vehicle of the same kind, or on the other bank.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        twin: bool,
+    },
+    /// Something was done or looked at.
+    Did {
+        /// What, in its text form: see [`parse_did`](crate::parse_did).
+        did: String,
     },
     /// A trouble code read from a module.
     Code {

@@ -3,11 +3,13 @@
 //! The append-only list of [`Event`]s is the truth ([`event`]); everything else is derived from it ([`state`]) and it is
 //! kept in a plain file ([`store`]). Nothing here knows equations, clocks or networks: the caller gives ids and times.
 
+pub mod deed;
 pub mod event;
 pub mod learnt;
 pub mod state;
 pub mod store;
 
+pub use deed::{Act, Did, parse_did};
 pub use event::{Event, What};
 pub use state::{Entry, State, Steps, Trouble, derive, steps};
 pub use store::{Store, StoreError};

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use bench::{Placement, Reading, Test};
 use circuit::{Circuit, PartId, SetUp};
 
+use crate::deed::{Act, Did, parse_did, part};
 use crate::event::{Event, What};
 
 /// A reading and the event that brought it.
@@ -42,10 +43,16 @@ pub struct State {
     pub water: bool,
     /// There was an accident.
     pub accident: bool,
+    /// Whether the complaint comes and goes, where that was said.
+    pub comes_and_goes: Option<bool>,
     /// Readings and codes on the vehicle as it came, in order.
     pub readings: Vec<Entry>,
     /// Readings since the last repair; they judge it.
     pub after_repair: Vec<Entry>,
+    /// Readings of a sound vehicle of the same kind, in order.
+    pub twin: Vec<Entry>,
+    /// What was done and looked at between the readings, repairs included, in order.
+    pub acts: Vec<Act>,
     /// Changes of the set-up by themselves: (event, how the vehicle stood from then on).
     pub set_ups: Vec<(String, SetUp)>,
     /// How the vehicle stands: as last brought into a set-up or as at the last reading, whichever is later. `None` as long
@@ -61,6 +68,13 @@ pub struct State {
     pub undone: BTreeSet<String>,
     /// Events that cannot be understood.
     pub troubles: Vec<Trouble>,
+}
+
+impl State {
+    /// All readings of this vehicle, in order.
+    pub fn entries(&self) -> impl DoubleEndedIterator<Item = &Entry> {
+        self.readings.iter().chain(&self.after_repair)
+    }
 }
 
 /// Ids of the events that stand undone. An undo may itself be taken back; later events decide.
@@ -146,27 +160,39 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
             disturbed,
             water,
             accident,
+            comes_and_goes,
         } => {
             state.replaced = parts(circuit, replaced)?;
             state.disturbed = parts(circuit, disturbed)?;
             state.water = *water;
             state.accident = *accident;
+            state.comes_and_goes = *comes_and_goes;
         }
         What::SetUp { set_up } => {
             let set_up = set_up_of(circuit, set_up)?;
             state.set_ups.push((event.id.clone(), set_up.clone()));
             state.stands = Some(set_up);
         }
-        What::Reading { set_up, test, shown } => {
-            let reading = reading(circuit, set_up, test, shown)?;
-            note_reading(
-                state,
-                Entry {
-                    event: event.id.clone(),
-                    at_ms: event.at_ms,
-                    reading,
-                },
-            );
+        What::Reading {
+            set_up,
+            test,
+            shown,
+            twin,
+        } => {
+            let entry = Entry {
+                event: event.id.clone(),
+                at_ms: event.at_ms,
+                reading: reading(circuit, set_up, test, shown)?,
+            };
+            if *twin {
+                state.twin.push(entry);
+            } else {
+                note_reading(state, entry);
+            }
+        }
+        What::Did { did } => {
+            let did = parse_did(circuit, did).map_err(|why| format!("`{did}`: {why}"))?;
+            note_act(state, event, did);
         }
         What::Code {
             set_up,
@@ -195,10 +221,20 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
         What::Undo { .. } => {}
         What::Repair { words, fault } => {
             state.repairs.push((event.id.clone(), words.clone(), fault.clone()));
+            note_act(state, event, Did::Repaired(fault.clone()));
         }
         What::Note { words } => state.notes.push((event.id.clone(), words.clone())),
     }
     Ok(())
+}
+
+fn note_act(state: &mut State, event: &Event, did: Did) {
+    state.acts.push(Act {
+        event: event.id.clone(),
+        at_ms: event.at_ms,
+        after: state.readings.len() + state.after_repair.len(),
+        did,
+    });
 }
 
 fn note_reading(state: &mut State, entry: Entry) {
@@ -211,14 +247,7 @@ fn note_reading(state: &mut State, entry: Entry) {
 }
 
 fn parts(circuit: &Circuit, ids: &[String]) -> Result<Vec<PartId>, String> {
-    ids.iter()
-        .map(|id| {
-            let position = circuit.parts.iter().position(|part| &part.id == id);
-            position
-                .map(PartId::from)
-                .ok_or_else(|| format!("this circuit has no part `{id}`"))
-        })
-        .collect()
+    ids.iter().map(|id| part(circuit, id)).collect()
 }
 
 /// Reads a set-up from its text form.

@@ -20,7 +20,16 @@ fn set_up(id: &str, set_up: &str) -> Event {
 fn reading(id: &str, set_up: &str) -> Event {
     let (test, shown) = ("voltmeter S1.3 battery-".into(), "5.00 V".into());
     let set_up = set_up.into();
-    event(id, What::Reading { set_up, test, shown })
+    let twin = false;
+    event(
+        id,
+        What::Reading {
+            set_up,
+            test,
+            shown,
+            twin,
+        },
+    )
 }
 
 fn undo(id: &str, event_id: &str) -> Event {

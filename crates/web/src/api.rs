@@ -9,7 +9,7 @@
 //! | `GET expects?set_up=&suspect=` | what every point in reach would read |
 //! | `GET picture?set_up=&suspect=&red=&black=` | the wiring picture and its terminals |
 //! | `GET picture.svg`, `GET staircase` | the picture alone; the voltage staircase |
-//! | `POST events` | notes a set-up, reading, code, undo, repair or note |
+//! | `POST events` | notes a set-up, reading, deed, code, intake, undo, repair or note |
 
 use std::convert::Infallible;
 use std::sync::Arc;
@@ -28,6 +28,7 @@ use tokio_stream::{Stream, StreamExt as _};
 
 use crate::assets::asset;
 use crate::desk::{Added, Desk};
+use crate::facts;
 use crate::guard::{self, Guard};
 use crate::problem::Problem;
 use crate::view::{
@@ -264,9 +265,21 @@ fn check(desk: &Desk, event: &Event) -> Result<(), Problem> {
                 .map(drop)
                 .map_err(|why| Problem::unclear(why, "Nothing was noted; example: key on; S1 apart"))
         }
-        What::Reading { set_up, test, shown } => {
+        What::Reading {
+            set_up, test, shown, ..
+        } => {
             short(&[set_up, test, shown])?;
             reading(set_up, test, shown)
+        }
+        What::Did { did } => {
+            short(&[did])?;
+            let said = |why: String| Problem::unclear(why, "Nothing was noted; example: reseated S1");
+            let did = job::parse_did(desk.circuit, did).map_err(said)?;
+            // A name that no fault has is told before it is noted.
+            match facts::done(&did, desk.faults) {
+                Some(_) => Ok(()),
+                None => Err(said("no fault of this circuit has that name".into())),
+            }
         }
         What::Code { set_up, code, state } => {
             short(&[set_up, code, state])?;

@@ -44,6 +44,7 @@ pub fn events(now_ms: u64) -> Vec<Event> {
                 set_up: set_up.into(),
                 test: test.into(),
                 shown: shown.into(),
+                twin: false,
             },
         )
     });

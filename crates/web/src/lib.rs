@@ -11,6 +11,7 @@ mod api;
 mod assets;
 pub mod demo;
 mod desk;
+pub mod facts;
 mod guard;
 pub mod learning;
 mod mind;

@@ -2,15 +2,16 @@
 
 use std::sync::Arc;
 
-use bench::{Batch, Bench, BenchError, Placement, Predict, Question, Reading, Test};
+use bench::{Batch, Bench, BenchError, Placement, Predict, Question, Test};
 use circuit::{Circuit, Fault, SetUp};
-use diagnosis::{Belief, Case, Findings, Intake, Judgement, Options, Predictions, Proposal, Scene, Suspect, Verdict};
+use diagnosis::{Belief, Findings, Judgement, Options, Predictions, Proposal, Scene, Suspect, Verdict};
 use job::{Entry, State};
 
 use crate::desk::Desk;
+use crate::facts::{self, Facts};
 use crate::view::{
-    AnswerView, ConclusionView, FirstView, LookAlikeView, OthersView, OutcomeView, ProposalView, ReadingView,
-    SafetyView, Step, SuspectView, TestView, WhyView,
+    ActView, AnswerView, ConclusionView, FirstView, IntakeView, LookAlikeView, OthersView, OutcomeView, ProposalView,
+    ReadingView, SafetyView, Step, SuspectView, TestView, WhyView,
 };
 use crate::{outcomes, words};
 
@@ -39,7 +40,7 @@ pub(crate) struct Thought {
 pub(crate) struct Known {
     pub(crate) belief: Belief<'static>,
     pub(crate) findings: Findings,
-    pub(crate) readings: Vec<Reading>,
+    pub(crate) facts: Facts,
 }
 
 impl Thought {
@@ -56,7 +57,10 @@ impl Thought {
             working: true,
             failure: None,
             set_up: here(&state).to_text(circuit),
+            intake: IntakeView::default(),
             readings: Vec::new(),
+            twin: Vec::new(),
+            acts: Vec::new(),
             undo: None,
             redo: None,
             suspects: Vec::new(),
@@ -137,23 +141,17 @@ impl Mind {
             overtaken,
         };
         let (circuit, faults) = (desk.circuit, desk.faults);
-        let readings: Vec<Reading> = state.readings.iter().map(|entry| entry.reading.clone()).collect();
-        let intake = intake(state);
-        let belief = diagnosis::weigh(
-            bench,
-            circuit,
-            faults,
-            &Case::new(&intake, &readings),
-            &mut self.predictions,
-        )?;
+        let facts = Facts::of(state, faults);
+        let entries: Vec<&Entry> = state.entries().collect();
+        let belief = diagnosis::weigh(bench, circuit, faults, &facts.case(), &mut self.predictions)?;
         let findings = belief.findings(bench, &mut self.predictions, None)?;
         let mut view = frame(desk, version, state);
         view.readings = reading_views(circuit, state, Some(&findings));
-        told(circuit, faults, &findings, &state.readings, &mut view);
+        told(circuit, faults, &findings, &entries, &mut view);
         let known = Arc::new(Known {
             belief,
             findings,
-            readings,
+            facts,
         });
         tell(Thought {
             state: state.clone(),
@@ -173,7 +171,7 @@ impl Mind {
             .collect();
         view.proposals_pending = false;
         let settled = known.findings.clone().settled(&proposals);
-        told(circuit, faults, &settled, &state.readings, &mut view);
+        told(circuit, faults, &settled, &entries, &mut view);
         let next = proposals.first().map(|first| first.tests.clone()).unwrap_or_default();
         let tell = |view: &AnswerView, known: &Arc<Known>| {
             let (view, known) = (view.clone(), Some(Arc::clone(known)));
@@ -191,19 +189,18 @@ impl Mind {
             .belief
             .findings(bench, &mut self.predictions, Some(&offer))?
             .settled(&proposals);
-        told(circuit, faults, &findings, &state.readings, &mut view);
+        told(circuit, faults, &findings, &entries, &mut view);
         view.working = false;
         tell(&view, &known);
         let scene = known.scene(desk, bench, &now);
-        let case = Case::new(&intake, &known.readings);
-        diagnosis::look_ahead(&scene, &case, &proposals, &options, &mut self.predictions)
+        diagnosis::look_ahead(&scene, &known.facts.case(), &proposals, &options, &mut self.predictions)
     }
 }
 
 impl Known {
     /// What questions about tests are asked with.
     pub(crate) fn scene<'s>(&'s self, desk: &'s Desk, bench: &'s dyn Predict, now: &'s SetUp) -> Scene<'s, 'static> {
-        let (circuit, faults, readings) = (desk.circuit, desk.faults, self.readings.as_slice());
+        let (circuit, faults, readings) = (desk.circuit, desk.faults, self.facts.case().current_readings());
         Scene {
             bench,
             circuit,
@@ -220,13 +217,14 @@ pub(crate) fn here(state: &State) -> SetUp {
     state.stands.clone().unwrap_or_else(SetUp::normal)
 }
 
-fn intake(state: &State) -> Intake {
-    Intake {
-        replaced: state.replaced.clone(),
-        disturbed: state.disturbed.clone(),
+fn intake(circuit: &Circuit, state: &State) -> IntakeView {
+    let ids = |parts: &[circuit::PartId]| parts.iter().map(|part| circuit.parts[part.idx()].id.clone()).collect();
+    IntakeView {
+        replaced: ids(&state.replaced),
+        disturbed: ids(&state.disturbed),
         water: state.water,
         accident: state.accident,
-        comes_and_goes: None,
+        comes_and_goes: state.comes_and_goes,
     }
 }
 
@@ -251,7 +249,10 @@ fn frame(desk: &Desk, version: u64, state: &State) -> AnswerView {
         working: true,
         failure: None,
         set_up: here(state).to_text(desk.circuit),
+        intake: intake(desk.circuit, state),
         readings: Vec::new(),
+        twin: twin_views(desk.circuit, state),
+        acts: acts(desk.circuit, state),
         undo: step(steps.undo),
         redo: step(steps.redo),
         suspects: Vec::new(),
@@ -274,11 +275,10 @@ fn event_words(circuit: &Circuit, state: &State, event: &str) -> String {
     if let Some((_, set_up)) = state.set_ups.iter().find(|(id, _)| id == event) {
         return format!("set-up: {}", words::set_up(circuit, set_up));
     }
-    let entry = state
-        .readings
-        .iter()
-        .chain(&state.after_repair)
-        .find(|entry| entry.event == event);
+    if let Some(act) = state.acts.iter().find(|act| act.event == event) {
+        return facts::words_of(circuit, state, act);
+    }
+    let entry = state.entries().chain(&state.twin).find(|entry| entry.event == event);
     entry.map_or_else(
         || "the last entry".into(),
         |entry| {
@@ -293,19 +293,33 @@ fn event_words(circuit: &Circuit, state: &State, event: &str) -> String {
 }
 
 fn reading_views(circuit: &Circuit, state: &State, findings: Option<&Findings>) -> Vec<ReadingView> {
-    let before = state.readings.iter().enumerate().map(|(idx, entry)| {
+    let n_before = state.readings.len();
+    let each = state.entries().enumerate().map(|(idx, entry)| {
         let standing = findings.and_then(|findings| findings.readings.get(idx));
         let (verdict, kind) = match standing {
             Some(standing) => words::verdict(circuit, &entry.reading, standing),
+            None if idx >= n_before => ("after the repair".into(), "fits"),
             None => (String::new(), "nothing"),
         };
         reading_view(circuit, entry, verdict, kind)
     });
-    let after = state
-        .after_repair
-        .iter()
-        .map(|entry| reading_view(circuit, entry, "after the repair".into(), "fits"));
-    before.chain(after).collect()
+    each.collect()
+}
+
+fn twin_views(circuit: &Circuit, state: &State) -> Vec<ReadingView> {
+    let each = state.twin.iter();
+    each.map(|entry| reading_view(circuit, entry, "on a sound twin".into(), "fits"))
+        .collect()
+}
+
+fn acts(circuit: &Circuit, state: &State) -> Vec<ActView> {
+    let each = state.acts.iter();
+    each.map(|act| ActView {
+        event: act.event.clone(),
+        at_ms: act.at_ms,
+        words: facts::words_of(circuit, state, act),
+    })
+    .collect()
 }
 
 fn reading_view(circuit: &Circuit, entry: &Entry, verdict: String, standing: &'static str) -> ReadingView {
@@ -325,7 +339,7 @@ fn reading_view(circuit: &Circuit, entry: &Entry, verdict: String, standing: &'s
 }
 
 /// Suspects and conclusion.
-fn told(circuit: &Circuit, faults: &[Fault], findings: &Findings, entries: &[Entry], view: &mut AnswerView) {
+fn told(circuit: &Circuit, faults: &[Fault], findings: &Findings, entries: &[&Entry], view: &mut AnswerView) {
     let alone = |suspect: &&Suspect| suspect.chance >= LISTED_CHANCE;
     let listed = findings.suspects.iter().take_while(alone).count().min(LISTED);
     let (named, rest) = findings.suspects.split_at(listed);
@@ -401,7 +415,7 @@ fn look_alike(
     }
 }
 
-fn suspect(circuit: &Circuit, faults: &[Fault], entries: &[Entry], suspect: &Suspect) -> SuspectView {
+fn suspect(circuit: &Circuit, faults: &[Fault], entries: &[&Entry], suspect: &Suspect) -> SuspectView {
     let fault = &faults[suspect.fault.idx()];
     let severity = match (&fault.severity, suspect.severity) {
         (Some(kind), Some((value, _, _))) if kind.unit == quantity::Unit::Ohm => {

@@ -255,8 +255,7 @@ fn focus(thought: &Thought, chosen: Option<&Fault>, leads: Chosen, faults: &[Fau
     let suspect = thought.known.as_ref().and_then(|known| known.findings.suspects.first());
     let last = thought
         .state
-        .readings
-        .iter()
+        .entries()
         .rev()
         .find_map(|entry| words::red(&entry.reading.test.placement));
     leads
@@ -282,12 +281,7 @@ pub(crate) fn look(width: Option<f64>, id_prefix: &str) -> Look {
 fn marks(desk: &Desk, thought: &Thought, chosen: Option<&Fault>, leads: Chosen) -> Marks {
     let known = thought.known.as_deref();
     let mut flags: Vec<Flag> = Vec::new();
-    let entries: Vec<&Entry> = thought
-        .state
-        .readings
-        .iter()
-        .chain(&thought.state.after_repair)
-        .collect();
+    let entries: Vec<&Entry> = thought.state.entries().collect();
     // The newest reading at a point is the one that hangs there.
     for (view, entry) in thought.view.readings.iter().zip(entries).rev() {
         let Some(point) = words::red(&entry.reading.test.placement) else {

@@ -70,13 +70,16 @@ fn flat(path: &Path) -> bool {
 
 /// Place and set-up of the last voltage taken against battery negative.
 fn last_volts(circuit: &Circuit, thought: &Thought) -> Option<(PointId, SetUp)> {
-    let entries = thought.state.readings.iter().chain(&thought.state.after_repair);
-    entries.rev().find_map(|entry| match entry.reading.test.placement {
-        Placement::Voltmeter { red, black } if black == circuit.battery_minus => {
-            Some((red, entry.reading.test.set_up.clone()))
-        }
-        _ => None,
-    })
+    thought
+        .state
+        .entries()
+        .rev()
+        .find_map(|entry| match entry.reading.test.placement {
+            Placement::Voltmeter { red, black } if black == circuit.battery_minus => {
+                Some((red, entry.reading.test.set_up.clone()))
+            }
+            _ => None,
+        })
 }
 
 /// What is drawn along the path through `start` in a set-up, and how wide at least.
@@ -179,8 +182,7 @@ fn at_hand(thought: &Thought) -> Option<PointId> {
     next.or_else(|| {
         thought
             .state
-            .readings
-            .iter()
+            .entries()
             .rev()
             .find_map(|entry| words::red(&entry.reading.test.placement))
     })
@@ -340,12 +342,7 @@ fn title(circuit: &Circuit, along: &[PointId]) -> String {
 
 /// What was measured at a point against battery negative, in this set-up.
 fn rings(circuit: &Circuit, thought: &Thought, stands: &SetUp, at: PointId) -> Vec<Ring> {
-    let entries = thought
-        .state
-        .readings
-        .iter()
-        .chain(&thought.state.after_repair)
-        .zip(&thought.view.readings);
+    let entries = thought.state.entries().zip(&thought.view.readings);
     let here = entries.filter(|(entry, _)| {
         let test = &entry.reading.test;
         test.set_up == *stands

@@ -23,6 +23,10 @@ pub(crate) struct JobView {
     pub(crate) accessories: Vec<Choice>,
     pub(crate) battery: Vec<Choice>,
     pub(crate) sensed: Vec<SensedView>,
+    /// Parts that something may be done to.
+    pub(crate) parts: Vec<PartView>,
+    /// What may be done to a part while a reading is taken.
+    pub(crate) provocations: Vec<AnswerChoice>,
     pub(crate) points: Vec<PointView>,
     pub(crate) instruments: Vec<InstrumentView>,
 }
@@ -41,6 +45,15 @@ pub(crate) struct Choice {
     /// What to mind, if anything.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) caution: Option<String>,
+}
+
+/// A part that something may be done to.
+#[derive(Debug, Serialize)]
+pub(crate) struct PartView {
+    pub(crate) id: String,
+    pub(crate) words: String,
+    /// `connector`, `wire`, or `part` for what can be put in anew.
+    pub(crate) kind: &'static str,
 }
 
 /// A quantity that a set-up may give a value.
@@ -109,7 +122,12 @@ pub(crate) struct AnswerView {
     pub(crate) failure: Option<String>,
     /// How the vehicle stands, as far as events tell: the text form. Proposals start from it.
     pub(crate) set_up: String,
+    pub(crate) intake: IntakeView,
     pub(crate) readings: Vec<ReadingView>,
+    /// Readings of a sound vehicle of the same kind.
+    pub(crate) twin: Vec<ReadingView>,
+    /// What was done and looked at, in order.
+    pub(crate) acts: Vec<ActView>,
     pub(crate) undo: Option<Step>,
     pub(crate) redo: Option<Step>,
     pub(crate) suspects: Vec<SuspectView>,
@@ -119,6 +137,24 @@ pub(crate) struct AnswerView {
     pub(crate) troubles: Vec<String>,
     /// First to last event, minutes.
     pub(crate) minutes: f64,
+}
+
+/// What the customer and the vehicle's past say; an intake event says all of it anew.
+#[derive(Clone, Debug, Default, Serialize)]
+pub(crate) struct IntakeView {
+    pub(crate) replaced: Vec<String>,
+    pub(crate) disturbed: Vec<String>,
+    pub(crate) water: bool,
+    pub(crate) accident: bool,
+    pub(crate) comes_and_goes: Option<bool>,
+}
+
+/// Something that was done.
+#[derive(Clone, Debug, Serialize)]
+pub(crate) struct ActView {
+    pub(crate) event: String,
+    pub(crate) at_ms: u64,
+    pub(crate) words: String,
 }
 
 /// An event that undo or redo would take back.

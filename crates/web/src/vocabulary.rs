@@ -2,9 +2,9 @@
 
 use std::collections::BTreeSet;
 
-use circuit::{Access, Circuit, Key, SetUp};
+use circuit::{Access, Circuit, Key, PartKind, Provocation, SetUp};
 
-use crate::view::{AnswerChoice, Choice, InstrumentView, JobView, PlaceView, PointView, SensedView};
+use crate::view::{AnswerChoice, Choice, InstrumentView, JobView, PartView, PlaceView, PointView, SensedView};
 use crate::words;
 
 const KEYS: [Key; 7] = [
@@ -120,6 +120,13 @@ pub(crate) fn of_job(circuit: &Circuit, title: &str, complaint: &str) -> JobView
                 usual: sensed.usual,
             })
             .collect(),
+        parts: circuit.parts.iter().map(part).collect(),
+        provocations: Provocation::ALL
+            .map(|how| AnswerChoice {
+                text: how.word(),
+                words: how.words(),
+            })
+            .into(),
         points: circuit
             .points
             .iter()
@@ -130,6 +137,23 @@ pub(crate) fn of_job(circuit: &Circuit, title: &str, complaint: &str) -> JobView
             })
             .collect(),
         instruments: instruments(circuit),
+    }
+}
+
+fn part(part: &circuit::Part) -> PartView {
+    let (kind, words) = match part.kind {
+        PartKind::Connector(_) => ("connector", part.called().to_owned()),
+        // Colours come twice.
+        PartKind::Wire(_) if part.called() != part.id => ("wire", format!("{} {}", part.called(), part.id)),
+        PartKind::Wire(_) | PartKind::Splice(_) | PartKind::Ground(_) | PartKind::Feed(_) => {
+            ("wire", part.called().to_owned())
+        }
+        _ => ("part", part.called().to_owned()),
+    };
+    PartView {
+        id: part.id.clone(),
+        words,
+        kind,
     }
 }
 

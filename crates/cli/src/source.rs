@@ -266,7 +266,7 @@ impl Source {
             ))
         })?;
         if let job::Did::Repaired(Some(path)) = &did {
-            self.fault_id(place, path)?;
+            circuit::fault_by_path(&self.faults, path).map_err(|error| failure(error.to_string()))?;
         }
         let what = facts::done(&did, &self.faults).ok_or_else(|| failure("no such fault".into()))?;
         Ok(Deed { after, what })

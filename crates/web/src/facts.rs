@@ -27,13 +27,11 @@ impl Facts {
         let mut deeds = Vec::new();
         let mut until = usize::MAX;
         for act in &state.acts {
-            match done(&act.did, faults) {
-                Some(what) => deeds.push(Deed { after: act.after, what }),
-                None => {
-                    until = act.after;
-                    break;
-                }
-            }
+            let Some(what) = done(&act.did, faults) else {
+                until = act.after;
+                break;
+            };
+            deeds.push(Deed { after: act.after, what });
         }
         Self {
             intake: Intake {

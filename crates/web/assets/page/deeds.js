@@ -40,7 +40,7 @@ export function note(answer) {
   // The reading says how the vehicle stands.
   clearTimeout(steadying);
   steadying = 0;
-  const event = add({ what: 'reading', set_up: state.setUp, test, shown });
+  const event = add({ what: 'reading', set_up: state.setUp, test, shown, ...(state.twin ? { twin: true } : {}) });
   const { setUp, instrument: tool, red, black, lead, unit, value } = state;
   noted.set(event.id, { setUp, instrument: tool, red, black, lead, unit, value, todo: state.todo });
   const [following, ...todo] = state.todo;
@@ -73,9 +73,14 @@ export function answered(answer) {
   set({ answer, ...(alone && followed ? { setUp: answer.set_up } : {}) });
 }
 
-export function takeBack(event) {
-  add({ what: 'undo', event });
+/** Notes an event that is no reading. */
+export function record(what) {
+  add(what);
   send();
+}
+
+export function takeBack(event) {
+  record({ what: 'undo', event });
 }
 
 export function undoRedo(which) {

@@ -96,7 +96,8 @@ export function Entry() {
       </form>`}
       ${numeric ? html`<${Keys} tool=${tool} />` : html`<${Answers} tool=${tool} />`}
       <div class="note-row">
-        ${numeric && html`<button class="button main" disabled=${testText() === '' || !state.value} onClick=${() => note()}>note reading</button>`}
+        ${numeric && html`<button class="button main" disabled=${testText() === '' || !state.value} onClick=${() => note()}>${state.twin ? "note twin's reading" : 'note reading'}</button>`}
+        <button class=${state.twin ? 'chip on' : 'chip'} aria-pressed=${state.twin} onClick=${() => set({ twin: !state.twin })}>on a sound twin</button>
         <button class="button phone-only" disabled=${!state.answer?.undo} title=${state.answer?.undo?.words ?? ''} onClick=${() => undoRedo('undo')}>undo</button>
       </div>
     </div>

@@ -40,6 +40,38 @@ function Group({ title, choices }) {
     ${choices.map((choice) => html`<${Toggle} key=${choice.clause} choice=${choice} />`)}</div></div>`;
 }
 
+const partWords = (id) => state.job.parts.find((part) => part.id === id)?.words ?? id;
+
+/** The clause that says what is done to a part meanwhile, taken apart; nothing if there is none. */
+function meanwhile(text, job) {
+  const clause = clauses(text).find((one) => job.provocations.some((how) => one.startsWith(`${how.text} `)));
+  const [how, ...part] = clause ? clause.split(' ') : ['', ''];
+  return { clause, how, part: part.join(' ') };
+}
+
+/** What is done to one part while the reading is taken. */
+function Meanwhile({ job, setUp }) {
+  const now = meanwhile(setUp, job);
+  const say = (part) => {
+    const rest = now.clause ? toggle(setUp, now.clause) : setUp;
+    stand(part ? toggle(rest, `${now.how || job.provocations[0].text} ${part}`) : rest);
+  };
+  const turn = (how) => stand(toggle(toggle(setUp, now.clause), `${how} ${now.part}`));
+  return html`<div class="chip-group"><h3>done to a part while you read</h3><div class="chips">
+    <select aria-label="part" value=${now.part} onChange=${(event) => say(event.target.value)}><option value="">nothing</option>
+      ${job.parts.map((part) => html`<option key=${part.id} value=${part.id} selected=${part.id === now.part}>${part.words}</option>`)}</select>
+    ${now.clause && job.provocations.map((how) => html`<button key=${how.text} class=${how.text === now.how ? 'chip on' : 'chip'} aria-pressed=${how.text === now.how}
+      onClick=${() => how.text !== now.how && turn(how.text)}>${how.words}</button>`)}
+  </div></div>`;
+}
+
+/** A clause in words where no chip has any. */
+function clauseWords(clause, job) {
+  const now = meanwhile(clause, job);
+  const how = job.provocations.find((one) => one.text === now.how);
+  return how ? `${partWords(now.part)} ${how.words}` : clause;
+}
+
 export function SetUp() {
   const { job, setUp, setUpOpen } = state;
   const key = job.keys.find((one) => says(setUp, one.clause)) ?? job.keys[0];
@@ -52,7 +84,7 @@ export function SetUp() {
       ${shown.map((choice) => html`<${Toggle} key=${choice.clause} choice=${choice} />`)}
       ${changed.map((one) => html`<button class="chip on" key=${one.id} onClick=${open}>${one.words} ${sensedValue(setUp, one)} ${one.unit}</button>`)}
       ${placed(setUp, job).map((clause) => html`<button class="chip on" key=${clause} aria-pressed="true"
-        onClick=${() => stand(toggle(setUp, clause))}>${clause} ✕</button>`)}
+        onClick=${() => stand(toggle(setUp, clause))}>${clauseWords(clause, job)} ✕</button>`)}
       <button class="chip quiet" aria-expanded=${setUpOpen} onClick=${open}>${setUpOpen ? 'done' : '+ change set-up'}</button>
     </div>
     ${state.caution && !setUpOpen && html`<p class="caution said-once" role="status">${state.caution}</p>`}
@@ -65,6 +97,7 @@ export function SetUp() {
       <${Group} title="switched on with the scan tool" choices=${job.loads} />
       ${job.sensed.length > 0 && html`<div class="chip-group"><h3>what the sensors sense</h3><div class="chips">
         ${job.sensed.map((one) => html`<${Sensed} key=${one.id} sensed=${one} />`)}</div></div>`}
+      <${Meanwhile} job=${job} setUp=${setUp} />
       <${Group} title="accessories" choices=${job.accessories} />
       <${Group} title="fuses, relays, battery" choices=${[...job.fuses, ...job.relays, ...job.battery]} />
       <div class="chips"><button class="chip quiet" onClick=${() => stand(job.normal)}>everything as usual</button>

@@ -22,6 +22,8 @@ export const state = {
   measuring: false, // phone: the keys show in place of the proposal
   tab: 'measure', // phone: which panel shows
   setUpOpen: false,
+  didOpen: false, // the form for what was done
+  twin: false, // the next reading is of a sound twin
   caution: '', // what to mind with the last change of the set-up
   message: '', // said once, near the thumb
   waiting: 0, // events not yet at the server

@@ -64,6 +64,6 @@ await page.waitForFunction(async () => {
   return twin.length === 1 && readings.every((one) => one.shown !== twin[0].shown);
 });
 await tab('readings');
-await page.getByText('on a sound twin').last().waitFor();
+await page.locator('.reading .verdict', { hasText: 'on a sound twin' }).waitFor();
 await shot('readings');
 await bench.browser.close();

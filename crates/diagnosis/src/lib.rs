@@ -4,6 +4,7 @@ mod answer;
 pub mod assumed;
 mod candidate;
 mod case;
+mod cost;
 mod evidence;
 mod experience;
 #[cfg(test)]
@@ -30,6 +31,7 @@ pub use answer::*;
 pub use candidate::net::ends;
 pub use candidate::{Candidate, Group, candidates, reading_minutes, touched};
 pub use case::{Case, Deed, Done};
+pub use cost::{Attempt, Costs, Cure, Hands};
 pub use experience::{Class, Experience, Learnt, Tally, class_of, group_of};
 pub use hazard::caution::{cautions, cautions_of, not_probed};
 pub use hazard::limits;

@@ -11,7 +11,8 @@ use circuit::{Circuit, Fault, PointId, SetUp};
 use self::look::{Looked, look};
 use self::rough::{Care, Rough};
 use self::split::Table;
-use crate::candidate::{self, Candidate, Group};
+use crate::candidate::{Candidate, Group};
+use crate::cost::Hands;
 use crate::hazard::{self, Cause};
 use crate::sequence::rate_ahead;
 use crate::worth::{self, LEAST_BITS};
@@ -42,8 +43,6 @@ const POOR_RATE: f64 = 0.15;
 const LEAST_RATE: f64 = 0.02;
 /// A look at points that carry this share of the chance is as good as one at all.
 const COVERED: f64 = 0.985;
-/// Minutes to place a probe at a connector that is reached already. Common practice, no source.
-const PLACE_MINUTES: f64 = 0.5;
 
 /// All that a question about tests needs to know.
 #[derive(Clone, Copy)]
@@ -60,6 +59,13 @@ pub struct Scene<'s, 'a> {
     pub readings: &'s [Reading],
     /// How the vehicle stands now.
     pub now: &'s SetUp,
+}
+
+impl Scene<'_, '_> {
+    /// Where the leads are.
+    pub(crate) fn hands(&self) -> Hands {
+        Hands::after(self.readings, self.now)
+    }
 }
 
 /// What to propose.
@@ -225,10 +231,7 @@ pub fn judge(scene: &Scene<'_, '_>, predictions: &mut Predictions, test: &Test) 
     let placements = std::slice::from_ref(&test.placement);
     let told = information(scene.belief, scene.bench, predictions, &test.set_up, placements)?;
     let bits = told.first().map_or(0.0, |information| information.bits);
-    let reach = candidate::reach(scene.circuit, &probes, test.placement.clone()).map_or(0.0, |c| c.reach_minutes);
-    let minutes = circuit::minutes_between(scene.circuit, scene.now, &test.set_up)
-        + reach
-        + candidate::reading_minutes(&test.placement);
+    let minutes = scene.hands().minutes_to(scene.circuit, test);
     let alive = scene.belief.alive(worth::LEAST_NAMED);
     let rare = || causes(worth::LEAST_NAMED);
     let worth = worth::worth(scene.bench, scene.circuit, (&alive, &rare), test, bits, minutes)?;
@@ -376,6 +379,7 @@ fn join(
                 .iter()
                 .filter_map(|&idx| Some(&looked.get(idx)?.candidate))
                 .collect();
+            let hands = after(scene, group, &done);
             let here = looked.iter().enumerate().filter(|(idx, other)| {
                 let at = other.candidate.at;
                 let there = (at.is_some() && at == first.candidate.at) || other.candidate.minutes_beside(&done) == 0.0;
@@ -389,14 +393,7 @@ fn join(
                 .map(|(idx, other)| {
                     let both = table.and(&other.table);
                     let more = rough.bits(&both, &rough.weights);
-                    // A way is made once; the probe still has to be placed.
-                    let place = if other.candidate.probe.is_some() {
-                        PLACE_MINUTES
-                    } else {
-                        0.0
-                    };
-                    let way = other.candidate.minutes_beside(&done).max(place);
-                    let minutes = minutes + way + other.candidate.reading_minutes;
+                    let minutes = minutes + hands.minutes_at(scene.circuit, &group.set_up, &other.candidate);
                     (idx, both, more, minutes)
                 })
                 .max_by(|a, b| (a.2 / a.3).total_cmp(&(b.2 / b.3)));
@@ -432,6 +429,18 @@ fn join(
     Ok(joined)
 }
 
+/// Where the leads are once these tests of a set-up are done.
+fn after(scene: &Scene<'_, '_>, group: &Group, done: &[&Candidate]) -> Hands {
+    let mut hands = scene.hands();
+    for candidate in done {
+        hands.take(&Test {
+            placement: candidate.placement.clone(),
+            set_up: group.set_up.clone(),
+        });
+    }
+    hands
+}
+
 /// The channel that scan data or a code comes from: together they tell what one of them tells.
 fn channel_of(circuit: &Circuit, placement: &Placement) -> Option<circuit::ChannelId> {
     match placement {
@@ -458,6 +467,12 @@ fn ahead(scene: &Scene<'_, '_>, rough: &Rough<'_, '_>, groups: &[Group], looked:
         let Some(here) = draft.tests.first().and_then(|&idx| groups.get(looked.get(idx)?.set_up)) else {
             continue;
         };
+        let done: Vec<&Candidate> = draft
+            .tests
+            .iter()
+            .filter_map(|&idx| Some(&looked.get(idx)?.candidate))
+            .collect();
+        let hands = after(scene, here, &done);
         let seconds: Vec<(&Looked, f64)> = looked
             .iter()
             .take(SECOND)
@@ -466,7 +481,7 @@ fn ahead(scene: &Scene<'_, '_>, rough: &Rough<'_, '_>, groups: &[Group], looked:
                 let change = circuit::minutes_between(scene.circuit, &here.set_up, &there.set_up);
                 Some((
                     second,
-                    change + second.candidate.reach_minutes + second.candidate.reading_minutes,
+                    change + hands.minutes_at(scene.circuit, &there.set_up, &second.candidate),
                 ))
             })
             .collect();

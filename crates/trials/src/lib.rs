@@ -12,12 +12,10 @@
 mod calibration;
 mod chance;
 mod circuits;
-mod clock;
 mod differs;
 mod figures;
 mod meter;
 pub mod plot;
-pub mod price;
 mod run;
 mod search;
 mod strategy;

@@ -5,12 +5,10 @@
 
 use bench::{BenchError, Reading, Test};
 use circuit::{Circuit, FaultId};
-use diagnosis::{Belief, Case, Conclusion, Intake, Predictions, Scene, harm, weigh};
+use diagnosis::{Belief, Case, Conclusion, Costs, Cure, Hands, Intake, Predictions, Scene, harm, weigh};
 use rand::RngExt as _;
 use statrs::function::erf::erfc;
 
-use crate::clock::Clock;
-use crate::price::{self, Cure};
 use crate::strategy::{Choice, Strategy, Turn};
 use crate::vehicle::Vehicle;
 
@@ -72,7 +70,7 @@ pub struct Record {
     pub readings: Vec<String>,
     /// Minutes until the end.
     pub minutes: f64,
-    /// Cost until proven repaired, in the shop's money ([`price`]).
+    /// Cost until proven repaired, in the shop's money ([`Costs`]).
     pub cost: f64,
     /// Tests that would harm.
     pub harms: Vec<Harm>,
@@ -118,7 +116,9 @@ pub fn search(vehicle: &Vehicle<'_>, strategy: Strategy, memory: &mut Prediction
     });
     let look_at = vehicle.luck.of("look").random_range(0..=LATEST_LOOK);
     let mut look = None;
-    let mut clock = Clock::new(yard.complaint.clone());
+    let costs = Costs::default();
+    let mut hands = Hands::free(yard.complaint.clone());
+    let mut minutes = 0.0;
     let mut readings: Vec<Reading> = Vec::new();
     let mut harms = Vec::new();
     let (belief, ended) = loop {
@@ -148,7 +148,7 @@ pub fn search(vehicle: &Vehicle<'_>, strategy: Strategy, memory: &mut Prediction
                 faults: &yard.faults,
                 belief: &belief,
                 readings: &readings,
-                now: &clock.now,
+                now: hands.now(),
             },
             memory,
             luck: vehicle.luck,
@@ -158,17 +158,13 @@ pub fn search(vehicle: &Vehicle<'_>, strategy: Strategy, memory: &mut Prediction
         }
         harms.extend(harmful(vehicle, &choice, readings.len())?);
         for test in &choice.tests {
-            clock.take(circuit, test);
+            minutes += hands.minutes_to(circuit, test);
+            hands.take(test);
             readings.push(vehicle.answer(test, readings.len())?);
         }
     };
     let end = lead(&belief);
-    let named = match ended {
-        Ended::Named => belief.repairs().first().map(|repair| Cure::Repair(repair.0)),
-        Ended::Outside => Some(Cure::Beyond),
-        Ended::CannotTell | Ended::TooLong => None,
-    };
-    let cost = clock.minutes * price::RATE + price::repairs(&belief, named, needed);
+    let cost = costs.of_minutes(minutes) + costs.until_cured(&yard.faults, &costs.in_order(&belief), needed);
     Ok(Record {
         circuit: yard.name.clone(),
         job: vehicle.luck.job,
@@ -183,7 +179,7 @@ pub fn search(vehicle: &Vehicle<'_>, strategy: Strategy, memory: &mut Prediction
         right: end.cure == needed,
         group_right: group_right(vehicle, &belief, memory)?,
         readings: readings.iter().map(|reading| text(circuit, reading)).collect(),
-        minutes: clock.minutes,
+        minutes,
         cost,
         harms,
         look: look.unwrap_or_else(|| seen(&belief, needed)),

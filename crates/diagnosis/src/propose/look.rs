@@ -202,10 +202,11 @@ fn look_in(
     let tests: Vec<Candidate> = group.tests.iter().filter(wanted).cloned().collect();
     let placements: Vec<Placement> = tests.iter().map(|candidate| candidate.placement.clone()).collect();
     let tables = rough.tables(scene.bench, predictions, &group.set_up, &placements)?;
+    let hands = scene.hands();
     let each = tests.into_iter().zip(tables).map(|(candidate, table)| Looked {
         set_up: idx,
         bits: rough.bits(&table, &rough.weights),
-        minutes: group.minutes + candidate.reach_minutes + candidate.reading_minutes,
+        minutes: group.minutes + hands.minutes_at(scene.circuit, &group.set_up, &candidate),
         candidate,
         table,
     });

@@ -129,6 +129,7 @@ pub(crate) fn findings(source: &Source, findings: &Findings) -> Value {
                 .map(|(middle, low, high)| json!({ "plausible": number(middle), "low": number(low), "high": number(high), "unit": about.severity.map(|range| range.unit.symbol()) }));
             json!({
                 "fault": about.path, "what": about.what, "place": about.place, "chance": number(suspect.chance),
+                "also": suspect.also.map(|also| &faults[also.idx()].path), "comes_and_goes": number(suspect.comes_and_goes),
                 "chance_before": number(suspect.chance_before), "severity": severity, "look_alikes": look_alikes,
                 "repair": { "what": about.repair.words, "same_work": about.repair.key, "minutes": number(about.repair.minutes), "parts_price": number(about.repair.parts_price) },
                 "bits_per_reading": suspect.bits.iter().map(|bits| number(*bits)).collect::<Vec<_>>(),
@@ -153,7 +154,26 @@ pub(crate) fn findings(source: &Source, findings: &Findings) -> Value {
             json!({ "parameter": param.path, "what": param.words, "shift": number(*centre), "doubt": number(*deviation) })
         })
         .collect();
+    let unknown: Vec<Value> = findings
+        .unknown_to_file
+        .iter()
+        .map(|(fault, chance)| json!({ "what": fault.what, "place": fault.place, "chance": number(*chance) }))
+        .collect();
+    let insides = source
+        .circuit
+        .unknowns
+        .iter()
+        .zip(&findings.insides)
+        .map(|(unknown, chances)| {
+            let each = unknown.alternatives.iter().zip(chances);
+            let alternatives = each.map(|(one, chance)| {
+            json!({ "what": one.words, "chance_before": number(one.chance), "chance": number(*chance) })
+        });
+            json!({ "at": unknown.path, "place": unknown.place, "alternatives": alternatives.collect::<Vec<_>>() })
+        });
     json!({
+        "insides": insides.collect::<Vec<_>>(), "unknown_to_file": unknown,
+        "pairs": { "tried": findings.pairs, "left_out_at_most": number(findings.pairs_left_out) },
         "suspects": suspects, "outside": number(findings.outside), "readings": readings, "learnt": learnt,
         "conclusion": conclusion(source, findings),
     })

@@ -127,6 +127,12 @@ pub(crate) fn findings(source: &Source, readings: &[Reading], findings: &Finding
             about.repair.words,
             words::cost(about)
         );
+        if let Some(also) = words::also(&source.faults, suspect) {
+            let _ = writeln!(out, "              and at the same time: {also}");
+        }
+        if words::comes_and_goes(suspect) {
+            out += "              comes and goes\n";
+        }
         for (id, chance) in suspect
             .look_alikes
             .iter()
@@ -149,6 +155,9 @@ pub(crate) fn findings(source: &Source, readings: &[Reading], findings: &Finding
     );
     let (_, conclusion) = words::conclusion(circuit, &source.faults, findings);
     let _ = writeln!(out, "{conclusion}");
+    for note in words::notes(circuit, findings) {
+        let _ = writeln!(out, "{note}");
+    }
     out
 }
 

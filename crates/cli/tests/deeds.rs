@@ -102,3 +102,25 @@ fn a_player_tells_deeds_and_twins() {
     );
     assert!(answers[4].contains("after looking say what was seen"), "{}", answers[4]);
 }
+
+#[test]
+fn where_no_single_fault_explains_the_readings_two_are_told() {
+    let good = "key on; S1 apart; fan commanded | voltmeter S1.3 | 0.05 V";
+    let repaired = "repaired body/added resistance";
+    let args = [
+        "suspects",
+        "demo",
+        "--reading",
+        SIGNAL,
+        "--reading",
+        repaired,
+        "--reading",
+        good,
+    ];
+    let answer = json("suspects", &[&args[..], &["--json"]].concat(), 0);
+    assert!(answer["pairs"]["tried"].as_u64() > Some(0), "{}", answer["pairs"]);
+    let suspects = answer["suspects"].as_array().expect("suspects").iter();
+    assert!(suspects.filter(|one| one["also"].is_string()).count() > 0);
+    let said = text(&run(&args).stdout);
+    assert!(said.contains("pairs of faults at once were tried"), "{said}");
+}

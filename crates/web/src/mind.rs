@@ -67,6 +67,7 @@ impl Thought {
             others: None,
             next: Vec::new(),
             conclusion,
+            notes: Vec::new(),
             troubles: Vec::new(),
             minutes: 0.0,
         };
@@ -262,6 +263,7 @@ fn frame(desk: &Desk, version: u64, state: &State) -> AnswerView {
             kind: "open",
             words: "Keep measuring.".into(),
         },
+        notes: Vec::new(),
         troubles: state
             .troubles
             .iter()
@@ -347,6 +349,8 @@ fn told(circuit: &Circuit, faults: &[Fault], findings: &Findings, entries: &[&En
     let outside = SuspectView {
         fault: String::new(),
         what: "Something not in this picture".into(),
+        also: String::new(),
+        comes_and_goes: false,
         place: "check what else shares these wires and plugs".into(),
         exactly: String::new(),
         chance: findings.outside,
@@ -383,6 +387,7 @@ fn told(circuit: &Circuit, faults: &[Fault], findings: &Findings, entries: &[&En
     });
     let (kind, words) = words::conclusion(circuit, faults, findings);
     view.conclusion = ConclusionView { kind, words };
+    view.notes = words::notes(circuit, findings);
 }
 
 fn at_most(chance: f64) -> String {
@@ -444,6 +449,8 @@ fn suspect(circuit: &Circuit, faults: &[Fault], entries: &[&Entry], suspect: &Su
     SuspectView {
         fault: fault.path.clone(),
         what: words::capital(&fault.what),
+        also: words::also(faults, suspect).unwrap_or_default(),
+        comes_and_goes: words::comes_and_goes(suspect),
         place: format!("{}{severity}", place.0),
         exactly: place.1.trim().to_owned(),
         chance: suspect.chance,

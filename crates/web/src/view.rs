@@ -134,6 +134,8 @@ pub(crate) struct AnswerView {
     pub(crate) others: Option<OthersView>,
     pub(crate) next: Vec<ProposalView>,
     pub(crate) conclusion: ConclusionView,
+    /// What to check about the picture, what was learnt of modules, whether pairs of faults were tried.
+    pub(crate) notes: Vec<String>,
     pub(crate) troubles: Vec<String>,
     /// First to last event, minutes.
     pub(crate) minutes: f64,
@@ -189,12 +191,16 @@ pub(crate) struct SuspectView {
     /// Stable name of the fault; empty for "something not in this picture".
     pub(crate) fault: String,
     pub(crate) what: String,
+    /// A second fault at the same time, in words; empty if there is none.
+    pub(crate) also: String,
     pub(crate) place: String,
     /// More of the place, where there is more.
     pub(crate) exactly: String,
     /// Chance with its look-alikes.
     pub(crate) chance: f64,
     pub(crate) percent: String,
+    /// It most likely comes and goes.
+    pub(crate) comes_and_goes: bool,
     /// Chance of this one alone, in words.
     pub(crate) alone: String,
     pub(crate) repair: String,

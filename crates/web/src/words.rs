@@ -6,9 +6,11 @@ use circuit::{Circuit, ConnectorId, Fault, Owner, PointId, Provocation, SetUp};
 use diagnosis::Expected;
 use quantity::Unit;
 
+pub use self::beyond::{also, comes_and_goes, notes};
 pub use self::judged::{blocked, danger, headline, worth};
 pub use self::standing::{conclusion, parts, verdict};
 
+mod beyond;
 mod judged;
 pub mod proof;
 mod standing;

@@ -42,7 +42,8 @@ function Suspect({ suspect }) {
     <button class="suspect-head" aria-expanded=${open} onClick=${tap}>
       <span class="bar" style=${{ width: `${(100 * suspect.chance).toFixed(1)}%` }}></span>
       <span class="what">${suspect.what}</span><span class="percent">${suspect.percent}</span>
-      <small>${suspect.place}</small><small class="cost">${suspect.cost}</small>
+      <small>${suspect.place}${suspect.comes_and_goes ? ' · comes and goes' : ''}</small><small class="cost">${suspect.cost}</small>
+      ${suspect.also && html`<small class="alike">and at the same time: ${suspect.also}</small>`}
       <${Alike} suspect=${suspect} />
     </button>
     ${open && html`<div class="suspect-more">
@@ -62,11 +63,12 @@ export function Left() {
   return html`<section class="card" aria-label="what is left">
     <div class="card-head"><h2>What is left</h2>${answer.latest > answer.version && html`<small role="status">older than your last reading</small>`}</div>
     <ul class="suspects">
-      ${answer.suspects.map((one) => html`<${Suspect} key=${one.fault || 'outside'} suspect=${one} />`)}
+      ${answer.suspects.map((one) => html`<${Suspect} key=${`${one.fault || 'outside'}/${one.also}`} suspect=${one} />`)}
       ${answer.others && html`<li class="suspect"><button class="suspect-head" aria-expanded=${others} onClick=${() => showOthers(!others)}>
         <span class="bar" style=${{ width: `${(100 * answer.others.chance).toFixed(1)}%` }}></span>
         <span class="what">${answer.others.words}</span><span class="percent">${answer.others.percent}</span><small>${answer.others.each}</small></button>
         ${others && html`<ul class="suspect-more">${answer.others.some.map((one) => html`<li key=${one.fault}>${one.what}, ${one.place} <small>${one.percent}</small></li>`)}</ul>`}</li>`}
     </ul>
+    ${answer.notes.map((note) => html`<p class="said-once" key=${note}>${note}</p>`)}
   </section>`;
 }

@@ -1,0 +1,160 @@
+//! What goes beyond a list of suspects: two faults at once, insides learnt, what to check about the circuit file.
+
+use circuit::{Circuit, Fault, PointId};
+use diagnosis::{Findings, Suspect};
+
+use super::{percent, point};
+
+/// Chance of a cause outside the circuit from which the file is to be checked. Common practice, no source.
+const OUTSIDE_TOLD: f64 = 0.3;
+/// Least chance of a connection that the file does not know which is told, and so many are at most.
+const UNKNOWN_TOLD: f64 = 0.02;
+const N_UNKNOWN: usize = 3;
+/// Chance from which something inside a module counts as learnt, and how much it must have gained.
+const LEARNT: f64 = 0.7;
+const GAINED: f64 = 0.1;
+/// Share of a suspect's chance from which it is told that it comes and goes.
+const COMES: f64 = 0.5;
+
+/// The second fault of a suspect, in words: "water between neighbouring terminals, floor joint".
+pub fn also(faults: &[Fault], suspect: &Suspect) -> Option<String> {
+    let fault = &faults[suspect.also?.idx()];
+    Some(format!("{}, {}", fault.what, fault.place))
+}
+
+/// Whether a suspect most likely comes and goes.
+pub fn comes_and_goes(suspect: &Suspect) -> bool {
+    suspect.comes_and_goes >= COMES
+}
+
+/// Sentences for the person, those that ask for something first.
+pub fn notes(circuit: &Circuit, findings: &Findings) -> Vec<String> {
+    let mut notes: Vec<String> = findings
+        .unknown_to_file
+        .iter()
+        .filter(|(_, chance)| *chance >= UNKNOWN_TOLD)
+        .take(N_UNKNOWN)
+        .map(|(fault, chance)| unknown(circuit, fault, *chance))
+        .collect();
+    if findings.outside >= OUTSIDE_TOLD {
+        notes.push(format!(
+            "Nothing in this picture explains the readings well ({} for something else). Check the picture against the \
+             vehicle: is each cavity number and wire colour right where you measured? What lies beside these wires and in \
+             these plugs that the picture lacks? Is something fitted that it does not show?",
+            percent(findings.outside)
+        ));
+    }
+    notes.extend(learnt(circuit, findings));
+    if findings.pairs > 0 {
+        let left_out = match findings.pairs_left_out {
+            share if share < 0.001 => "under 0.1 %".into(),
+            share => percent(share),
+        };
+        notes.push(format!(
+            "No single fault explains the readings well, so {} pairs of faults at once were tried; those not looked at \
+             closely hold {left_out} together.",
+            findings.pairs
+        ));
+    }
+    notes
+}
+
+fn unknown(circuit: &Circuit, fault: &Fault, chance: f64) -> String {
+    let places: Vec<&str> = fault.points.iter().map(|&at: &PointId| point(circuit, at)).collect();
+    format!(
+        "Something that the picture does not know may join {} ({}). Look where the two come near each other: a shared \
+         bundle, a plug, a chafed spot, an added wire; check their cavity numbers against the vehicle.",
+        places.join(" and "),
+        percent(chance)
+    )
+}
+
+/// What was learnt of modules whose insides nobody documented: "pressure signal, pin 27: a pull-up of about 10 kΩ (94 %)".
+fn learnt(circuit: &Circuit, findings: &Findings) -> Vec<String> {
+    let each = circuit.unknowns.iter().zip(&findings.insides);
+    each.filter_map(|(unknown, chances)| {
+        let (alternative, &chance) = unknown
+            .alternatives
+            .iter()
+            .zip(chances)
+            .max_by(|one, other| one.1.total_cmp(other.1))?;
+        let is_learnt = chance >= LEARNT && chance >= alternative.chance + GAINED;
+        let (place, words) = (&unknown.place, &alternative.words);
+        is_learnt.then(|| format!("Learnt from the readings: {place} has {words} ({}).", percent(chance)))
+    })
+    .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use circuit::{Alternative, Unknown};
+    use diagnosis::Conclusion;
+
+    use super::*;
+
+    fn findings() -> Findings {
+        Findings {
+            suspects: Vec::new(),
+            outside: 0.0,
+            readings: Vec::new(),
+            learnt: Vec::new(),
+            insides: Vec::new(),
+            unknown_to_file: Vec::new(),
+            pairs: 0,
+            pairs_left_out: 0.0,
+            conclusion: Conclusion::Open,
+        }
+    }
+
+    #[test]
+    fn each_says_what_to_check() {
+        let circuit = circuit::parse(circuit::DEMO).unwrap();
+        assert!(notes(&circuit, &findings()).is_empty());
+        let faults = circuit::possible_faults(&circuit);
+        let bridge = circuit::unlisted_bridges(&circuit, &faults).swap_remove(0);
+        let [a, b] = [bridge.points[0], bridge.points[1]].map(|at| point(&circuit, at).to_owned());
+        let told = Findings {
+            outside: 0.4,
+            unknown_to_file: vec![(bridge, 0.12)],
+            pairs: 45,
+            pairs_left_out: 0.0002,
+            ..findings()
+        };
+        let told = notes(&circuit, &told);
+        assert!(told[0].contains(&format!("may join {a} and {b} (12 %)")), "{told:?}");
+        assert!(
+            told[1].contains("cavity number") && told[1].contains("40 %"),
+            "{told:?}"
+        );
+        assert!(
+            told[2].contains("45 pairs") && told[2].contains("under 0.1 %"),
+            "{told:?}"
+        );
+    }
+
+    #[test]
+    fn insides_are_told_once_the_readings_have_taught_them() {
+        let mut circuit = circuit::parse(circuit::DEMO).unwrap();
+        let changes = circuit::possible_faults(&circuit).swap_remove(0);
+        let alternative = |words: &str, chance| Alternative {
+            words: words.into(),
+            chance,
+            changes: changes.clone(),
+        };
+        circuit.unknowns = vec![Unknown {
+            path: "M1.27".into(),
+            place: "pressure signal, pin 27".into(),
+            alternatives: vec![
+                alternative("a pull-up of about 10 kΩ", 0.8),
+                alternative("a pull-down", 0.2),
+            ],
+        }];
+        let at = |up: f64| Findings {
+            insides: vec![vec![up, 1.0 - up]],
+            ..findings()
+        };
+        assert!(learnt(&circuit, &at(0.8)).is_empty(), "that was known before");
+        assert!(learnt(&circuit, &at(0.95))[0].contains("pressure signal, pin 27 has a pull-up of about 10 kΩ (95 %)"));
+        assert!(learnt(&circuit, &at(0.1))[0].contains("a pull-down (90 %)"));
+    }
+}

@@ -1,5 +1,7 @@
 //! Readings as evidence: in one order whatever order they were entered in, with how well each is read.
 
+use std::sync::Arc;
+
 use bench::{BenchError, Placement, Predict, Reading, Shown, accuracy, shown_ends};
 use circuit::{Circuit, Provoked};
 
@@ -117,8 +119,9 @@ pub(crate) struct Evidence {
     /// Where it stood among the readings as given, those of a twin after all others.
     pub(crate) position: usize,
     pub(crate) at: Circumstances,
-    /// Its row of predictions.
+    /// Its row of predictions, and that with the uncertain parameters as the file has them: the healthy circuit there.
     pub(crate) row: usize,
+    pub(crate) nominal: usize,
     pub(crate) sense: Sense,
     pub(crate) shown: Shown,
     /// Readings of the same test have the same number.
@@ -127,6 +130,31 @@ pub(crate) struct Evidence {
     pub(crate) sd: f64,
     /// Of that, what no other reading shares.
     pub(crate) own_sd: f64,
+}
+
+/// How far a light's or a channel's voltage may move before what is shown of it may change, volts; and a resistance that shows no
+/// number, by its size.
+const SURE_VOLTS: f64 = 0.1;
+const SURE_OHMS: f64 = 0.1;
+
+impl Evidence {
+    /// How far what should be shown may move before it matters, alone or among readings with the same instrument, where it
+    /// should be about `value`.
+    pub(crate) fn own(&self, value: f64) -> f64 {
+        if self.sd > 0.0 { self.own_sd } else { self.soft(value) }
+    }
+
+    /// The same, all that the instrument adds counted in.
+    pub(crate) fn blur(&self, value: f64) -> f64 {
+        if self.sd > 0.0 { self.sd } else { self.soft(value) }
+    }
+
+    fn soft(&self, value: f64) -> f64 {
+        match self.sense {
+            Sense::Ohms | Sense::Beep => SURE_OHMS * value.abs().max(1.0),
+            _ => SURE_VOLTS,
+        }
+    }
 }
 
 /// All evidence, in the order in which it is weighed.
@@ -181,12 +209,17 @@ impl Body {
             })
             .collect();
         sorted.sort();
+        let as_filed = possible.around(Arc::default());
+        let healthy: Vec<Wanted> = (0..possible.insides.len())
+            .map(|inside| Wanted::healthy(inside as u16))
+            .collect();
         let mut evidence: Vec<Evidence> = Vec::with_capacity(sorted.len());
         for group in sorted.chunk_by(|a, b| a.0 == b.0) {
             let tests: Vec<&bench::Test> = group.iter().map(|entry| &readings[entry.2].test).collect();
             let placements: Vec<Placement> = tests.iter().map(|test| test.placement.clone()).collect();
             let rows = predictions.fill(bench, possible, &tests[0].set_up, &placements, wanted)?;
-            for (entry, row) in group.iter().zip(rows) {
+            let nominal = predictions.fill(bench, &as_filed, &tests[0].set_up, &placements, &healthy)?;
+            for ((entry, row), nominal) in group.iter().zip(rows).zip(nominal) {
                 let reading = readings[entry.2];
                 let at = circumstances(case, entry.2, reading);
                 let test = evidence
@@ -202,6 +235,7 @@ impl Body {
                     position: entry.2,
                     at,
                     row,
+                    nominal,
                     sense,
                     shown: reading.shown.clone(),
                     test,

@@ -101,6 +101,7 @@ mod tests {
             position: 0,
             at: crate::evidence::Circumstances::default(),
             row: 0,
+            nominal: 0,
             sense,
             shown,
             test: 0,
@@ -172,6 +173,7 @@ mod tests {
             position: 0,
             at: crate::evidence::Circumstances::default(),
             row: 0,
+            nominal: 0,
             sense: Sense::Volts,
             shown: Shown::Number {
                 value: 2.0,

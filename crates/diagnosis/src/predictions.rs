@@ -19,6 +19,8 @@ const NEGLIGIBLE: f64 = 1e-3;
 pub struct Predictions {
     rows: Vec<Row>,
     by_test: HashMap<String, usize>,
+    /// Values of the uncertain parameters around which answers were asked for.
+    centres: Vec<Arc<[f64]>>,
     /// Made once for the circuit and its faults.
     unlisted: Option<Arc<[Fault]>>,
 }
@@ -32,9 +34,16 @@ pub(crate) struct Possible<'a> {
     pub(crate) unlisted: Arc<[Fault]>,
     /// What may be inside the modules, as changes to the circuit: at least one, without changes where all is documented.
     pub(crate) insides: Arc<[Vec<Fault>]>,
+    /// Values of the uncertain parameters around which answers are linear; empty: as the file has them.
+    pub(crate) centre: Arc<[f64]>,
 }
 
 impl Possible<'_> {
+    /// The same around other values of the uncertain parameters.
+    pub(crate) fn around(&self, centre: Arc<[f64]>) -> Self {
+        Self { centre, ..self.clone() }
+    }
+
     /// The fault of this number.
     pub(crate) fn fault(&self, number: usize) -> Option<&Fault> {
         let beyond = || self.unlisted.get(number.checked_sub(self.listed.len())?);
@@ -179,15 +188,22 @@ impl Predictions {
             listed,
             unlisted: Arc::clone(self.unlisted.get_or_insert_with(make)),
             insides,
+            centre: Arc::default(),
         }
     }
 
     /// The row of a test, made if it is new.
-    pub(crate) fn row(&mut self, set_up: &SetUp, placement: &Placement) -> usize {
-        *self.by_test.entry(key(set_up, placement)).or_insert_with(|| {
-            self.rows.push(Row::default());
-            self.rows.len() - 1
-        })
+    pub(crate) fn row(&mut self, possible: &Possible<'_>, set_up: &SetUp, placement: &Placement) -> usize {
+        if !self.centres.contains(&possible.centre) {
+            self.centres.push(Arc::clone(&possible.centre));
+        }
+        *self
+            .by_test
+            .entry(key(&possible.centre, set_up, placement))
+            .or_insert_with(|| {
+                self.rows.push(Row::default());
+                self.rows.len() - 1
+            })
     }
 
     /// An answer that [`fill`](Self::fill) has been asked for.
@@ -209,7 +225,10 @@ impl Predictions {
         wanted: &[Wanted],
     ) -> Result<Vec<usize>, BenchError> {
         let set_up = &set_up.at_rest();
-        let rows: Vec<usize> = placements.iter().map(|placement| self.row(set_up, placement)).collect();
+        let rows: Vec<usize> = placements
+            .iter()
+            .map(|placement| self.row(possible, set_up, placement))
+            .collect();
         let mut left: Vec<usize> = (0..placements.len()).collect();
         // Placements that lack the same are asked together: one solve of the circuit serves them all.
         while let Some(&first) = left.first() {
@@ -227,25 +246,29 @@ impl Predictions {
     pub(crate) fn with_wider<'t>(&self, tests: impl Iterator<Item = &'t Test>, param: u32, times: f64) -> Self {
         let mut wider = Self {
             unlisted: self.unlisted.clone(),
+            centres: self.centres.clone(),
             ..Self::default()
         };
         for test in tests {
-            let key = key(&test.set_up.at_rest(), &test.placement);
-            let Some(&row) = self.by_test.get(&key).filter(|_| !wider.by_test.contains_key(&key)) else {
-                continue;
-            };
-            let mut row = self.rows[row].clone();
-            let cells = row.insides.iter_mut().flat_map(|curves| {
-                let faults = curves.faults.iter_mut().flatten().map(|(_, cell)| cell);
-                curves.healthy.iter_mut().chain(faults)
-            });
-            for cell in cells.chain(row.pairs.values_mut()) {
-                for (_, by) in cell.by_param.iter_mut().filter(|by| by.0 == param) {
-                    *by *= times;
+            let (set_up, placement) = (test.set_up.at_rest(), &test.placement);
+            for centre in &self.centres {
+                let key = key(centre, &set_up, placement);
+                let Some(&row) = self.by_test.get(&key).filter(|_| !wider.by_test.contains_key(&key)) else {
+                    continue;
+                };
+                let mut row = self.rows[row].clone();
+                let cells = row.insides.iter_mut().flat_map(|curves| {
+                    let faults = curves.faults.iter_mut().flatten().map(|(_, cell)| cell);
+                    curves.healthy.iter_mut().chain(faults)
+                });
+                for cell in cells.chain(row.pairs.values_mut()) {
+                    for (_, by) in cell.by_param.iter_mut().filter(|by| by.0 == param) {
+                        *by *= times;
+                    }
                 }
+                wider.by_test.insert(key, wider.rows.len());
+                wider.rows.push(row);
             }
-            wider.by_test.insert(key, wider.rows.len());
-            wider.rows.push(row);
         }
         wider
     }
@@ -286,7 +309,10 @@ impl Predictions {
                 }
             })
             .collect();
-        let question = Question::new(&hypotheses, set_up, &asked);
+        let question = Question {
+            theta: &possible.centre,
+            ..Question::new(&hypotheses, set_up, &asked)
+        };
         let batch = bench.predict(question)?;
         let mut predictions = batch.predictions.into_iter();
         for wanted in missing {
@@ -297,9 +323,10 @@ impl Predictions {
                 .filter_map(|(fault, _)| possible.fault(fault).map(Scale::of))
                 .collect();
             for &at in alike {
-                let cell = predictions
-                    .next()
-                    .map_or_else(|| UNKNOWN.clone(), |prediction| Cell::new(&prediction, before, &scales));
+                let cell = predictions.next().map_or_else(
+                    || UNKNOWN.clone(),
+                    |prediction| Cell::new(&prediction, &possible.centre, before, &scales),
+                );
                 self.rows[rows[at]].put(*wanted, cell);
             }
         }
@@ -308,8 +335,8 @@ impl Predictions {
 }
 
 /// `set_up` with nothing provoked: that changes no circuit.
-fn key(set_up: &SetUp, placement: &Placement) -> String {
-    format!("{placement:?} {set_up:?}")
+fn key(centre: &[f64], set_up: &SetUp, placement: &Placement) -> String {
+    format!("{placement:?} {set_up:?} {centre:?}")
 }
 
 /// What is kept where the bench said nothing.
@@ -323,9 +350,11 @@ static UNKNOWN: Cell = Cell {
 };
 
 impl Cell {
-    /// `before`: changes of the hypothesis that are no faults; `scales` of those that are, after them.
-    fn new(prediction: &Prediction, before: usize, scales: &[Scale]) -> Self {
-        let value = prediction.value + prediction.beyond;
+    /// `centre`: where it was predicted; what it would be at 0 if it were linear is kept. `before`: changes of the hypothesis
+    /// that are no faults; `scales` of those that are, after them.
+    fn new(prediction: &Prediction, centre: &[f64], before: usize, scales: &[Scale]) -> Self {
+        let moved: f64 = prediction.by_param.iter().zip(centre).map(|(by, at)| by * at).sum();
+        let value = prediction.value + prediction.beyond - moved;
         if !value.is_finite() && prediction.kind == Kind::Number {
             return UNKNOWN.clone();
         }

@@ -8,6 +8,7 @@ mod alike;
 #[cfg(test)]
 mod calibration;
 mod causes;
+mod centre;
 mod component;
 mod findings;
 mod insides;
@@ -156,21 +157,31 @@ pub(crate) fn weigh_with<'a>(
     let insides = Insides::of(circuit);
     let before = prior::chances(circuit, faults, case.intake);
     let ends = all_ends(faults, insides.chances.len() as u16);
-    let possible = predictions.possible(circuit, faults, insides.changes.as_slice().into());
-    let mut weighing = Weighing::new(bench, circuit, &possible, case, predictions, &ends)?;
-    let outside = Outside::new(weighing.ground(), &insides.chances, ways::seen(None, case));
-    let mut causes = Causes::new(&mut weighing, &before, &insides.chances, &outside)?;
-    if further && causes.may_come_and_go(&weighing, &outside) {
-        causes.let_come_and_go(&mut weighing, &before, &insides.chances, &outside)?;
+    let as_filed = predictions.possible(circuit, faults, insides.changes.as_slice().into());
+    let mut possible = as_filed.clone();
+    let mut recentred = 0;
+    loop {
+        let mut weighing = Weighing::new(bench, circuit, &possible, case, predictions, &ends)?;
+        let outside = Outside::new(weighing.ground(), &insides.chances, ways::seen(None, case));
+        let mut causes = Causes::new(&mut weighing, &before, &insides.chances, &outside)?;
+        let centre = centre::learnt(&weighing, &causes, &outside);
+        if recentred < centre::TIMES && *centre != *possible.centre {
+            possible = as_filed.around(centre);
+            recentred += 1;
+            continue;
+        }
+        if further && causes.may_come_and_go(&weighing, &outside) {
+            causes.let_come_and_go(&mut weighing, &before, &insides.chances, &outside)?;
+        }
+        if further && causes.explains_badly(&weighing, &outside) {
+            causes.look_further(&mut weighing, &before, &insides.chances, &outside)?;
+        }
+        let belief = settle(&weighing, circuit, &possible, &before, &causes, &outside);
+        return Ok(Belief {
+            insides: insides.learnt(circuit, &causes.of_insides(insides.chances.len(), &outside)),
+            ..belief
+        });
     }
-    if further && causes.explains_badly(&weighing, &outside) {
-        causes.look_further(&mut weighing, &before, &insides.chances, &outside)?;
-    }
-    let belief = settle(&weighing, circuit, &possible, &before, &causes, &outside);
-    Ok(Belief {
-        insides: insides.learnt(circuit, &causes.of_insides(insides.chances.len(), &outside)),
-        ..belief
-    })
 }
 
 /// Everything that is told of the causes, from their integrals.

@@ -10,6 +10,7 @@ fn evidence(sense: Sense, shown: Shown) -> Evidence {
         position: 0,
         at: crate::evidence::Circumstances::default(),
         row: 0,
+        nominal: 0,
         sense,
         shown,
         test: 0,

@@ -357,7 +357,7 @@ pub(crate) fn standings<'g>(
     told: &Told,
     top: &Top<'g>,
 ) -> Vec<ReadingStanding> {
-    let sound = Setting::disturbed(ground.healthy(inside), 0.0);
+    let sound = Setting::disturbed(ground.nominal(inside), 0.0);
     let healthy = expected_numbers(ground, &sound, n_readings);
     let mut field = Field::default();
     sound.expect(ground, &mut field);

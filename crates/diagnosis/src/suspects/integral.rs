@@ -25,16 +25,16 @@ pub(crate) const WIDE: f64 = 0.43;
 /// … unless it is this far (in logarithms) below the best part of its piece. So many times over.
 pub(crate) const NEGLIGIBLE_PART: f64 = 12.0;
 const DEPTH: usize = 4;
+/// Times that the upper bound alone is reason enough to divide: of many readings in narrow parts it says little.
+const HOPED: usize = 1;
 /// A piece whose coarse weight is this far (in logarithms) below the best is left coarse.
 const NEGLIGIBLE: f64 = 16.0;
 /// A piece that may have more than this chance is solved more finely …
 const WORTH_SOLVING: f64 = 0.001;
 /// … where a smooth curve is taken to have at least this share of its upper bound …
 const SMOOTH_SHARE: f64 = 0.05;
-/// … if an answer within it is less sure than this share of the instrument's own spread …
+/// … if an answer within it is less sure than this share of the instrument's own spread.
 pub(crate) const SURE: f64 = 0.25;
-/// … or, where no number was shown, than this (volts of a light or a channel).
-pub(crate) const SURE_VOLTS: f64 = 0.1;
 
 /// Freedom of a reading that may be anything, in its unit.
 pub(crate) const ANYWHERE: f64 = 1e12;
@@ -121,9 +121,19 @@ impl<'g> Ground<'g> {
     }
 
     pub(crate) fn healthy(&self, inside: u16) -> Span<'g> {
+        self.sound(inside, |evidence| evidence.row)
+    }
+
+    /// The healthy circuit with the uncertain parameters as its file has them.
+    pub(crate) fn nominal(&self, inside: u16) -> Span<'g> {
+        self.sound(inside, |evidence| evidence.nominal)
+    }
+
+    fn sound(&self, inside: u16, row: impl Fn(&Evidence) -> usize) -> Span<'g> {
         let cells = || {
-            let rows = self.body.evidence.iter();
-            rows.map(|evidence| self.predictions.cell(evidence.row, Wanted::healthy(inside)))
+            let evidence = self.body.evidence.iter();
+            evidence
+                .map(|one| self.predictions.cell(row(one), Wanted::healthy(inside)))
                 .collect()
         };
         Span::new(cells(), cells(), 0.0)
@@ -156,9 +166,10 @@ impl<'g> Ground<'g> {
     fn fine(&self, way: &Way, from: u16, to: u16, floor: f64, room: &mut (Field, Sums)) -> Piece {
         let span = self.span(way, from, to);
         let mut parts = self.divided(&span, 0.5, 1.0, PARTS, room);
-        for _ in 0..DEPTH {
+        for depth in 0..DEPTH {
             let best = parts.iter().map(|part| part.log).fold(floor, f64::max);
-            let worth = |part: &Part| part.wide && part.log.max(part.most) > best - NEGLIGIBLE_PART;
+            let hoped = |part: &Part| if depth < HOPED { part.most } else { f64::NEG_INFINITY };
+            let worth = |part: &Part| part.wide && part.log.max(hoped(part)) > best - NEGLIGIBLE_PART;
             if !parts.iter().any(worth) {
                 break;
             }
@@ -192,7 +203,7 @@ impl<'g> Ground<'g> {
         let logs = sums.steps.iter().map(|step| step.log).collect();
         let n = self.body.len();
         let wide = self.body.evidence.iter().enumerate().any(|(i, evidence)| {
-            let own = if evidence.sd > 0.0 { evidence.own_sd } else { SURE_VOLTS };
+            let own = evidence.own(field.expected.readings[i].value);
             let step = field.steps[i] * field.steps[i];
             let rest = (field.expected.covariance[i * n + i] - step).max(0.0) + own * own;
             step > WIDE * WIDE * rest
@@ -349,11 +360,7 @@ impl Integral {
                     .iter()
                     .zip(&ground.body.evidence)
                     .any(|(between, evidence)| {
-                        let sure = if evidence.sd > 0.0 {
-                            SURE * evidence.sd
-                        } else {
-                            SURE_VOLTS
-                        };
+                        let sure = SURE * evidence.blur(between.value(0.5));
                         between.is_sudden() == sudden
                             && (matches!(between, Between::Step { .. }) || between.error(0.5) > sure)
                     })

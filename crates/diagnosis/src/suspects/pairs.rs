@@ -36,12 +36,14 @@ pub(crate) const TWO: f64 = 0.04;
 /// Search ends when all that is left weighs no more than this share of everything, by its estimates, half of it regions
 /// that were only seen, …
 const ENOUGH: f64 = 6e-4;
-/// … or after so many rounds; what is open when so much has been solved stays with its estimate.
+/// … or after so many rounds. What is open when so many readings have been solved stays with its estimate, what was only
+/// seen when so many estimates were made (by readings to the power of 3/2: so their price rises) with that.
 const ROUNDS: usize = 60;
-const SOLVED: usize = 8_000;
+const SOLVED: usize = 24_000;
+const ESTIMATED: f64 = 2e6;
 /// So many of the best are estimated in a round, and so many advanced.
-const ESTIMATED: usize = 6_000;
-const ADVANCED: usize = 500;
+const ESTIMATED_AT_ONCE: usize = 6_000;
+const ADVANCED_AT_ONCE: usize = 500;
 /// Regions that are this far (in logarithms) below everything else are not kept, only counted in.
 const HOPELESS: f64 = 25.0;
 
@@ -87,16 +89,19 @@ impl Pairs {
         rest: f64,
     ) -> Result<Self, BenchError> {
         let mut search = Search::new(weighing.ground(), members, n_listed, rest);
+        let n_readings = weighing.body.len();
         let mut n_solved = 0;
         for _ in 0..ROUNDS {
             let total = search.total();
             search.estimate(weighing.ground(), total);
             search.leave_out(total);
-            if search.open.is_empty() && !search.may_matter(total) {
+            if search.open.is_empty() && (!search.may_matter(total) || search.estimates_left == 0) {
                 break;
             }
-            if n_solved < SOLVED {
+            if n_solved * n_readings < SOLVED {
                 n_solved += search.advance(weighing, total)?;
+            } else if search.estimates_left == 0 {
+                break;
             }
         }
         Ok(search.ended())
@@ -118,6 +123,7 @@ struct Search<'i> {
     /// As multiples of the weight of all else: what is left out for good, and what was only seen.
     left_out: f64,
     only_seen: f64,
+    estimates_left: usize,
 }
 
 impl<'i> Search<'i> {
@@ -138,6 +144,7 @@ impl<'i> Search<'i> {
             open: Vec::new(),
             left_out: 0.0,
             only_seen: 0.0,
+            estimates_left: (ESTIMATED / (ground.body.len() as f64).powf(1.5)) as usize,
         };
         let sights: Vec<(Vec<Seen>, f64)> = (0..search.members.len())
             .into_par_iter()
@@ -205,7 +212,7 @@ impl<'i> Search<'i> {
     /// Estimates the best of the regions that were only seen, as far as they matter.
     fn estimate(&mut self, ground: Ground<'_>, total: f64) {
         let mut now: Vec<(usize, Region)> = Vec::new();
-        while self.may_matter(total) && now.len() < ESTIMATED {
+        while self.may_matter(total) && now.len() < ESTIMATED_AT_ONCE.min(self.estimates_left) {
             let Some(seen) = self.seen.pop() else { break };
             self.only_seen -= self.share(seen.log);
             let [one, other] = seen.members.map(|at| &self.members[usize::from(at)]);
@@ -217,6 +224,7 @@ impl<'i> Search<'i> {
             let [i, j] = seen.sides.map(usize::from);
             now.push((pair, Region::of(&one.sides[i], &other.sides[j])));
         }
+        self.estimates_left -= now.len();
         self.estimate_these(ground, now, false);
     }
 
@@ -255,7 +263,7 @@ impl<'i> Search<'i> {
     /// Advances the best regions by one step each, and returns how much was solved.
     fn advance(&mut self, weighing: &mut Weighing<'_, '_>, total: f64) -> Result<usize, BenchError> {
         let ground = weighing.ground();
-        let later = self.open.split_off(self.open.len().min(ADVANCED));
+        let later = self.open.split_off(self.open.len().min(ADVANCED_AT_ONCE));
         let now = std::mem::replace(&mut self.open, later);
         let pairs = &self.pairs;
         let steps: Vec<Step> = now

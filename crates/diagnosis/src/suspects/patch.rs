@@ -5,7 +5,7 @@
 
 use bench::Kind;
 
-use super::integral::{Ground, SURE_VOLTS, WIDE, suit};
+use super::integral::{Ground, WIDE, suit};
 use super::ways::Way;
 use crate::likelihood::{Expectation, Sums};
 use crate::model::{Field, Span};
@@ -250,7 +250,7 @@ impl<'g> Patch<'g> {
         let n = ground.body.len();
         let mut wide = [false; 2];
         for (i, evidence) in ground.body.evidence.iter().enumerate() {
-            let own = if evidence.sd > 0.0 { evidence.own_sd } else { SURE_VOLTS };
+            let own = evidence.own(field.expected.readings[i].value);
             let steps = [field.steps[i], field.more_steps[i]].map(|step| step * step);
             let rest = (field.expected.covariance[i * n + i] - steps[0] - steps[1]).max(0.0) + own * own;
             for (wide, step) in wide.iter_mut().zip(steps) {
@@ -327,11 +327,7 @@ impl<'g> Patch<'g> {
         let mut unsure = [false; 2];
         let mut together = false;
         for (i, evidence) in ground.body.evidence.iter().enumerate() {
-            let limit = if evidence.sd > 0.0 {
-                sure * evidence.sd
-            } else {
-                SURE_VOLTS
-            };
+            let limit = sure * evidence.blur(self.healthy[i].value);
             let of = |which: usize| {
                 let between = &self.spans[which].between[i];
                 between.is_step() || between.error(0.5) > limit

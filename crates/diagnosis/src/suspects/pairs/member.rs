@@ -4,7 +4,7 @@ use circuit::{Fault, Mode};
 
 use crate::evidence::Evidence;
 use crate::predictions::Wanted;
-use crate::suspects::integral::{Ground, Integral, Piece, SURE_VOLTS, log_sum};
+use crate::suspects::integral::{Ground, Integral, Piece, log_sum};
 use crate::suspects::ways::Way;
 
 /// A blown fuse has a cause: a short behind it is this much likelier beside it than another fault.
@@ -38,7 +38,7 @@ impl<'i> Member<'i> {
             let span = ground.span(&way, piece.from, piece.to);
             let moves = |(k, evidence): (usize, &Evidence)| {
                 let healthy = ground.predictions.cell(evidence.row, Wanted::healthy(way.inside));
-                let limit = MOVES * if evidence.sd > 0.0 { evidence.sd } else { SURE_VOLTS };
+                let limit = MOVES * evidence.blur(healthy.value);
                 let range = span.between[k].range(0.0, 1.0);
                 let off = (range.0 - healthy.value).abs().max((range.1 - healthy.value).abs());
                 off > limit || span.ends.iter().any(|end| end[k].kind != healthy.kind)

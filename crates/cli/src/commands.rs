@@ -296,12 +296,22 @@ fn judge_test(args: &JudgeArgs) -> Result<Answer, Failure> {
         .unwrap_or_default();
     let mut predictions = std::mem::take(&mut weighed.predictions);
     let judgement = judge(&weighed.scene(&source, &now), &mut predictions, &test)?;
+    let tests = std::slice::from_ref(&test);
+    let outcomes = if matches!(judgement.worth, Worth::Tells { .. }) {
+        let placements = std::slice::from_ref(&test.placement);
+        let (belief, bench) = (&weighed.belief, &source.bench);
+        let told = diagnosis::information(belief, bench, &mut predictions, &test.set_up, placements)?;
+        told.into_iter().next().map(|told| told.outcomes).unwrap_or_default()
+    } else {
+        Vec::new()
+    };
     if args.readings.circuit.json {
-        let mut value = show::judgement(&source, std::slice::from_ref(&test), &judgement);
+        let mut value = show::judgement(&source, tests, &judgement);
+        value["outcomes"] = outcomes.iter().map(|one| show::outcome(&source, tests, one)).collect();
         value["test"] = show::test(&source.circuit, &test);
         print_json(&value)?;
     } else {
-        out::print(text::judgement(&source, &test, &judgement))?;
+        out::print(text::judgement(&source, &test, &judgement) + &text::outcomes(&source, tests, &outcomes))?;
     }
     let possible = !matches!(judgement.worth, Worth::Unreachable(_));
     Ok(if judgement.verdict == Verdict::Safe && possible {

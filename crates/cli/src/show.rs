@@ -204,7 +204,8 @@ pub(crate) fn proposal(source: &Source, proposal: &Proposal) -> Value {
     })
 }
 
-fn outcome(source: &Source, tests: &[Test], outcome: &Outcome) -> Value {
+/// What tests may show, and what it would mean.
+pub(crate) fn outcome(source: &Source, tests: &[Test], outcome: &Outcome) -> Value {
     let then: Vec<Value> = outcome
         .then
         .iter()

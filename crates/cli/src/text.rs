@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use bench::{Kind, Placement, Prediction, Reading, Standing, Test};
 use circuit::{Circuit, Fault, Mistake, SetUp};
-use diagnosis::{Findings, Judgement, Proposal, Verdict};
+use diagnosis::{Findings, Judgement, Outcome, Proposal, Verdict};
 use web::words;
 
 use crate::source::Source;
@@ -191,13 +191,19 @@ pub(crate) fn proposal(source: &Source, now: &SetUp, proposal: &Proposal) -> Str
     for caution in diagnosis::cautions_of(circuit, &proposal.tests) {
         let _ = writeln!(out, "    mind: {caution}");
     }
-    for outcome in web::outcomes::of(circuit, &source.faults, proposal) {
+    out + &outcomes(source, &proposal.tests, &proposal.outcomes)
+}
+
+/// What tests may show, and what it would mean.
+pub(crate) fn outcomes(source: &Source, tests: &[Test], outcomes: &[Outcome]) -> String {
+    let mut out = String::new();
+    for one in web::outcomes::of_tests(&source.circuit, &source.faults, tests, outcomes) {
         let _ = writeln!(
             out,
             "    {:>10}  {}: {}",
-            words::percent(outcome.chance),
-            outcome.shows,
-            outcome.means
+            words::percent(one.chance),
+            one.shows,
+            one.means
         );
     }
     out

@@ -124,3 +124,24 @@ fn where_no_single_fault_explains_the_readings_two_are_told() {
     let said = text(&run(&args).stdout);
     assert!(said.contains("pairs of faults at once were tried"), "{said}");
 }
+
+#[test]
+fn a_test_in_mind_is_told_with_what_each_outcome_would_mean() {
+    let args = [
+        "judge",
+        "demo",
+        "--reading",
+        SIGNAL,
+        "--set-up",
+        "key on; S1 apart",
+        "--test",
+        "voltmeter S1.3",
+    ];
+    let judged = json("judge", &[&args[..], &["--json"]].concat(), 0);
+    let outcomes = judged["outcomes"].as_array().expect("outcomes");
+    assert!(outcomes.len() >= 2, "{judged}");
+    let sum: f64 = outcomes.iter().filter_map(|one| one["chance"].as_f64()).sum();
+    assert!((0.5..1.001).contains(&sum), "{sum}");
+    let said = text(&run(&args).stdout);
+    assert!(said.lines().filter(|line| line.contains(" %  ")).count() >= 2, "{said}");
+}

@@ -485,23 +485,28 @@ fn proposal(circuit: &Circuit, faults: &[Fault], now: &SetUp, proposal: &Proposa
                 .join("; "),
         );
     }
-    let outcomes = outcomes::of(circuit, faults, proposal)
-        .into_iter()
-        .map(|outcome| OutcomeView {
-            percent: words::percent(outcome.chance),
-            shows: outcome.shows,
-            means: outcome.means,
-            chance: outcome.chance,
-        });
+    let outcomes = outcome_views(outcomes::of(circuit, faults, proposal));
     ProposalView {
         title: words::title(circuit, &proposal.tests),
         how,
         minutes: words::minutes(proposal.minutes),
         set_up: set_up.to_text(circuit),
         tests: proposal.tests.iter().map(|one| test(circuit, one)).collect(),
-        outcomes: outcomes.collect(),
+        outcomes,
         safety: safety(circuit, faults, &proposal.judgement, &proposal.tests),
     }
+}
+
+/// Outcomes in the form that the page draws.
+pub(crate) fn outcome_views(outcomes: Vec<outcomes::OutcomeWords>) -> Vec<OutcomeView> {
+    let each = outcomes.into_iter();
+    each.map(|outcome| OutcomeView {
+        percent: words::percent(outcome.chance),
+        shows: outcome.shows,
+        means: outcome.means,
+        chance: outcome.chance,
+    })
+    .collect()
 }
 
 /// A test in the form that the page keeps.

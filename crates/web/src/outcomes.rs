@@ -4,8 +4,9 @@
 
 use std::collections::BTreeMap;
 
+use bench::Test;
 use circuit::{Circuit, Fault, FaultId};
-use diagnosis::Proposal;
+use diagnosis::{Outcome, Proposal};
 
 use crate::words;
 
@@ -39,9 +40,14 @@ struct Sum {
 
 /// The outcomes of a proposal, most likely first.
 pub fn of(circuit: &Circuit, faults: &[Fault], proposal: &Proposal) -> Vec<OutcomeWords> {
+    of_tests(circuit, faults, &proposal.tests, &proposal.outcomes)
+}
+
+/// What these tests may show, and what it would mean, most likely first.
+pub fn of_tests(circuit: &Circuit, faults: &[Fault], tests: &[Test], outcomes: &[Outcome]) -> Vec<OutcomeWords> {
     let mut sums: BTreeMap<String, Sum> = BTreeMap::new();
-    for outcome in &proposal.outcomes {
-        let each = proposal.tests.iter().zip(&outcome.shows);
+    for outcome in outcomes {
+        let each = tests.iter().zip(&outcome.shows);
         let shows: Vec<String> = each
             .map(|(test, shows)| words::expected(circuit, &test.placement, shows))
             .collect();

@@ -10,7 +10,7 @@ use crate::desk::{Desk, held};
 use crate::mind::{self, Known, Thought, here};
 use crate::problem::Problem;
 use crate::view::{ExpectRow, ExpectsView, JudgeQuery, JudgeView, PictureQuery, PictureView, SetUpQuery, SpotView};
-use crate::words;
+use crate::{outcomes, words};
 
 /// Two predictions differ if they are further apart than this many volts and this share: what a workshop meter tells
 /// apart without doubt. Common practice, no source.
@@ -74,6 +74,22 @@ pub(crate) fn judge(desk: &Desk, query: &JudgeQuery) -> Result<JudgeView, Proble
         &test,
     )
     .map_err(refused)?;
+    let tells = matches!(judgement.worth, Worth::Tells { .. });
+    let outcomes = if tells {
+        let placements = std::slice::from_ref(&test.placement);
+        let asked = &mut held(&desk.asked);
+        let told =
+            diagnosis::information(&known.belief, &desk.bench, asked, &test.set_up, placements).map_err(refused)?;
+        let outcomes = told.first().map_or(&[][..], |told| &told.outcomes);
+        mind::outcome_views(outcomes::of_tests(
+            circuit,
+            desk.faults,
+            std::slice::from_ref(&test),
+            outcomes,
+        ))
+    } else {
+        Vec::new()
+    };
     let safety = mind::safety(circuit, desk.faults, &judgement, std::slice::from_ref(&test));
     let healthy = predicted(
         desk,
@@ -85,7 +101,8 @@ pub(crate) fn judge(desk: &Desk, query: &JudgeQuery) -> Result<JudgeView, Proble
         words: words::capital(&words::placement(circuit, &test.placement)),
         set_up_words: words::set_up(circuit, &test.set_up),
         safety,
-        tells: matches!(judgement.worth, Worth::Tells { .. }),
+        tells,
+        outcomes,
         worth: words::worth(circuit, desk.faults, &test.placement, &judgement.worth),
         healthy: healthy
             .first()

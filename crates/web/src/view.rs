@@ -306,6 +306,8 @@ pub(crate) struct JudgeView {
     /// It can tell something.
     pub(crate) tells: bool,
     pub(crate) worth: String,
+    /// What it may show and what that would mean; empty where it tells nothing.
+    pub(crate) outcomes: Vec<OutcomeView>,
     /// What a circuit in order would show.
     pub(crate) healthy: Option<String>,
     pub(crate) version: u64,

@@ -3,6 +3,7 @@ import { html } from './html.js';
 import { instrument, testText, units, withInstrument } from './intent.js';
 import { note, undoRedo } from './deeds.js';
 import { set, state } from './store.js';
+import { Outcomes } from './next.js';
 import { Safety } from './safety.js';
 
 const DIGITS = ['1', '2', '3', '4', '5', '6', '7', '8', '9', '±', '0', '.'];
@@ -65,6 +66,7 @@ function Judging() {
   return html`<div class="judging" aria-live="polite">
     <${Safety} safety=${judge.safety} />
     <p class=${judge.tells ? 'worth soft' : 'worth worthless'}>${judge.worth}${judge.healthy ? html` <span class="soft">In order it would read ${judge.healthy}.</span>` : ''}</p>
+    ${judge.outcomes.length > 0 && html`<${Outcomes} outcomes=${judge.outcomes} />`}
   </div>`;
 }
 

@@ -6,7 +6,7 @@ import { Safety } from './safety.js';
 
 const TOLD = 3; // outcomes shown at once, the likeliest
 
-function Outcomes({ outcomes }) {
+export function Outcomes({ outcomes }) {
   const [all, showAll] = useState(false);
   const shown = all ? outcomes : outcomes.slice(0, TOLD);
   return html`<ul class="outcomes">${shown.map((one) => html`<li class="outcome" key=${one.shows}>

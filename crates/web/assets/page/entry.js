@@ -66,7 +66,7 @@ function Judging() {
   return html`<div class="judging" aria-live="polite">
     <${Safety} safety=${judge.safety} />
     <p class=${judge.tells ? 'worth soft' : 'worth worthless'}>${judge.worth}${judge.healthy ? html` <span class="soft">In order it would read ${judge.healthy}.</span>` : ''}</p>
-    ${judge.outcomes.length > 0 && html`<${Outcomes} outcomes=${judge.outcomes} />`}
+    ${judge.outcomes.length > 0 && html`<details class="phone-only"><summary>what it would mean</summary><${Outcomes} outcomes=${judge.outcomes} /></details>`}
   </div>`;
 }
 

@@ -285,6 +285,9 @@ pub(crate) struct ServeArgs {
     /// Port; 0 takes any free one.
     #[arg(long, default_value_t = 7341)]
     pub(crate) port: u16,
+    /// Leave the shop's own solved jobs out: the built-in rates count.
+    #[arg(long)]
+    pub(crate) no_learning: bool,
     /// Open the page in a browser.
     #[arg(long)]
     pub(crate) open: bool,

@@ -35,6 +35,7 @@ pub(crate) fn run(args: Args) -> Result<Answer, Failure> {
             circuit: None,
             job: None,
             port: 0,
+            no_learning: false,
             open: desktop,
         });
     };
@@ -436,6 +437,7 @@ fn serve(args: ServeArgs) -> Result<Answer, Failure> {
     let options = web::Options {
         address: SocketAddr::from((Ipv4Addr::LOCALHOST, args.port)),
         names: Vec::new(),
+        learning: !args.no_learning,
         job: job.clone(),
         start,
     };

@@ -7,6 +7,8 @@
 //! | `GET updates` | the same, as a stream: one `answer` event a change |
 //! | `GET judge?set_up=&test=` | can it hurt, can it tell anything |
 //! | `GET expects?set_up=&suspect=` | what every point in reach would read |
+//! | `GET leans?suspect=` | the assumptions that a suspect leans on |
+//! | `GET proof` | the last repair on trial, `null` without one |
 //! | `GET picture?set_up=&suspect=&red=&black=` | the wiring picture and its terminals |
 //! | `GET picture.svg`, `GET staircase` | the picture alone; the voltage staircase |
 //! | `POST events` | notes a set-up, reading, deed, code, intake, undo, repair or note |
@@ -31,6 +33,7 @@ use crate::desk::{Added, Desk};
 use crate::facts;
 use crate::guard::{self, Guard};
 use crate::problem::Problem;
+use crate::proving::{self, LeansView, ProofView, SuspectQuery};
 use crate::view::{
     AnswerView, ExpectsView, JobView, JudgeQuery, JudgeView, Noted, PictureQuery, PictureView, SetUpQuery,
     StaircaseView, StairsQuery,
@@ -55,6 +58,8 @@ pub(crate) fn router(desk: Arc<Desk>, guard: Guard) -> Router {
         .route("/updates", get(updates))
         .route("/judge", get(judge))
         .route("/expects", get(expects))
+        .route("/leans", get(leans))
+        .route("/proof", get(proof))
         .route("/picture", get(picture))
         .route("/picture.svg", get(picture_svg))
         .route("/staircase", get(staircase))
@@ -74,7 +79,7 @@ async fn unknown() -> Problem {
     Problem::new(
         StatusCode::NOT_FOUND,
         "there is nothing at this address",
-        "Routes: job, answer, updates, judge, expects, picture, staircase, events.",
+        "Routes: job, answer, updates, judge, expects, leans, proof, picture, staircase, events.",
     )
 }
 
@@ -150,6 +155,17 @@ async fn judge(State(desk): Shared, query: Result<Query<JudgeQuery>, QueryReject
 async fn expects(State(desk): Shared, query: Result<Query<SetUpQuery>, QueryRejection>) -> Answer<ExpectsView> {
     let query = asked(query)?;
     apart("predicting", move || show::expects(&desk, &query))
+        .await
+        .map(Json)
+}
+
+async fn leans(State(desk): Shared, query: Result<Query<SuspectQuery>, QueryRejection>) -> Answer<LeansView> {
+    let query = asked(query)?;
+    apart("weighing", move || proving::leans(&desk, &query)).await.map(Json)
+}
+
+async fn proof(State(desk): Shared) -> Answer<Option<ProofView>> {
+    apart("proving the repair", move || proving::proof(&desk))
         .await
         .map(Json)
 }

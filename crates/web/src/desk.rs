@@ -10,10 +10,12 @@ use std::thread::JoinHandle;
 
 use bench::{Bench, BenchError};
 use circuit::{Circuit, Fault};
-use diagnosis::Predictions;
+use diagnosis::{Experience, Predictions};
+use job::learnt::LearntFile;
 use job::{Event, Store, StoreError, What};
 use tokio::sync::watch;
 
+use crate::learning;
 use crate::mind::{Mind, Thought};
 
 /// Why a job cannot be opened.
@@ -40,6 +42,8 @@ pub enum OpenError {
 pub struct Desk {
     pub(crate) circuit: &'static Circuit,
     pub(crate) faults: &'static [Fault],
+    /// What moved their rates.
+    pub(crate) experience: Experience,
     pub(crate) bench: Bench,
     store: Mutex<Store>,
     wanted: Mutex<Wanted>,
@@ -47,6 +51,8 @@ pub struct Desk {
     thought: watch::Sender<Arc<Thought>>,
     /// What questions from pages have asked the bench; the reasoning has its own, so neither waits for the other.
     pub(crate) asked: Mutex<Predictions>,
+    /// The same for repairs on trial and reasons, which take longer.
+    pub(crate) proving: Mutex<Predictions>,
 }
 
 /// What the reasoning thread is to do.
@@ -58,11 +64,12 @@ struct Wanted {
 }
 
 impl Desk {
-    /// Opens a job's file, or begins one with `start`.
+    /// Opens a job's file, or begins one with `start`. With `learning` the rates are those that the solved jobs beside it
+    /// make, where they have been counted.
     ///
     /// # Errors
     /// [`OpenError`]: the file, or the circuit in it.
-    pub fn open(path: &Path, start: Vec<Event>) -> Result<Arc<Self>, OpenError> {
+    pub fn open(path: &Path, start: Vec<Event>, learning: bool) -> Result<Arc<Self>, OpenError> {
         let mut store = Store::open(path)?;
         if store.events().is_empty() {
             for event in start {
@@ -80,19 +87,24 @@ impl Desk {
         })?;
         // One job a process: what every thought and request borrows lives as long as the process does.
         let circuit: &'static Circuit = Box::leak(Box::new(parsed));
-        let faults: &'static [Fault] = circuit::possible_faults(circuit).leak();
+        let file = path.parent().filter(|_| learning).map(learning::file_of);
+        let file = file.map(|file| LearntFile::read(&file)).transpose()?.flatten();
+        let experience = file.as_ref().map(learning::from_file).unwrap_or_default();
+        let faults = experience.applied(circuit, &circuit::possible_faults(circuit)).leak();
         let bench = Bench::new(Arc::new(circuit.clone()))?;
         let latest = store.events().len() as u64;
         let first = Thought::nothing_yet(circuit, job::derive(circuit, store.events()));
         Ok(Arc::new(Self {
             circuit,
             faults,
+            experience,
             bench,
             store: Mutex::new(store),
             wanted: Mutex::new(Wanted { latest, closed: false }),
             changed: Condvar::new(),
             thought: watch::Sender::new(Arc::new(first)),
             asked: Mutex::default(),
+            proving: Mutex::default(),
         }))
     }
 

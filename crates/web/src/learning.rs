@@ -4,12 +4,13 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use bench::{Bench, BenchError};
-use circuit::{Circuit, Fault, SetUp};
-use diagnosis::{
-    Case, Class, Deed, Done, Experience, Intake, Predictions, ProofStanding, Tally, class_of, group_of, proof, weigh,
-};
+use circuit::{Circuit, Fault};
+use diagnosis::{Class, Experience, Predictions, ProofStanding, Tally, class_of, group_of, proof, weigh};
 use job::learnt::{Count, LEARNT_FILE, LearntFile, jobs_in};
 use job::{State, Store, StoreError, What};
+
+use crate::facts::Facts;
+use crate::mind::here;
 
 /// Jobs gone through.
 #[derive(Debug, Default)]
@@ -49,21 +50,15 @@ fn count_job(path: &Path, experience: &mut Experience) -> Result<(), String> {
         circuit::parse(opened.ok_or("it has no circuit")?).map_err(|_listed_elsewhere| "its circuit has mistakes")?;
     let faults = circuit::possible_faults(&circuit);
     let state = job::derive(&circuit, store.events());
-    let Some(repair) = repaired(&state, &faults) else {
+    let facts = Facts::of(&state, &faults);
+    if facts.deeds.is_empty() {
         return Err("no repair of a known fault is noted".into());
-    };
+    }
     if state.after_repair.is_empty() {
         return Err("nothing was read since the repair".into());
     }
     let bench = Bench::new(Arc::new(circuit.clone())).map_err(|error| error.to_string())?;
-    count_solved(&bench, &circuit, &faults, &state, repair, experience).map_err(|error| error.to_string())?
-}
-
-/// The work that was done last, as far as it was for a fault that is known.
-fn repaired(state: &State, faults: &[Fault]) -> Option<Done> {
-    let path = state.repairs.last()?.2.as_ref()?;
-    let id = circuit::fault_by_path(faults, path).ok()?;
-    Some(Done::Repaired(faults[id.idx()].repair.key.clone()))
+    count_solved(&bench, &circuit, &faults, &state, &facts, experience).map_err(|error| error.to_string())?
 }
 
 fn count_solved(
@@ -71,34 +66,18 @@ fn count_solved(
     circuit: &Circuit,
     faults: &[Fault],
     state: &State,
-    what: Done,
+    facts: &Facts,
     experience: &mut Experience,
 ) -> Result<Result<(), String>, BenchError> {
-    let intake = Intake {
-        replaced: state.replaced.clone(),
-        disturbed: state.disturbed.clone(),
-        water: state.water,
-        accident: state.accident,
-        ..Intake::default()
-    };
-    let entries = state.readings.iter().chain(&state.after_repair);
-    let readings: Vec<bench::Reading> = entries.map(|entry| entry.reading.clone()).collect();
-    let deeds = [Deed {
-        after: state.readings.len(),
-        what,
-    }];
-    let case = Case {
-        deeds: &deeds,
-        ..Case::new(&intake, &readings)
-    };
+    let case = facts.case();
     let mut predictions = Predictions::default();
-    let now = state.stands.clone().unwrap_or_else(SetUp::normal);
+    let now = here(state);
     let on_trial = proof(bench, circuit, faults, &case, &now, &mut predictions)?;
     if on_trial.is_none_or(|proof| proof.standing != ProofStanding::Proved) {
         return Ok(Err("its repair is not proved".into()));
     }
     let belief = weigh(bench, circuit, faults, &case, &mut predictions)?;
-    experience.count(circuit, faults, &intake, &belief);
+    experience.count(circuit, faults, &facts.intake, &belief);
     Ok(Ok(()))
 }
 

@@ -17,6 +17,7 @@ pub mod learning;
 mod mind;
 pub mod outcomes;
 mod problem;
+mod proving;
 mod show;
 mod stairs;
 mod view;
@@ -41,6 +42,8 @@ pub struct Options {
     pub names: Vec<String>,
     /// The job's file; made if it is not there.
     pub job: PathBuf,
+    /// Rates as the shop's own solved jobs have them, where those beside the job have been counted.
+    pub learning: bool,
     /// What a new job starts with, [`What::Opened`](job::What::Opened) first; ignored if the file holds a job already.
     pub start: Vec<Event>,
 }
@@ -80,7 +83,7 @@ pub async fn serve(
     listening: impl FnOnce(&str),
     stop: impl Future<Output = ()>,
 ) -> Result<(), WebError> {
-    let desk = Desk::open(&options.job, options.start)?;
+    let desk = Desk::open(&options.job, options.start, options.learning)?;
     let address = options.address;
     let listen = |source| WebError::Listen { address, source };
     let listener = tokio::net::TcpListener::bind(address).await.map_err(listen)?;

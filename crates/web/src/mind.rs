@@ -68,6 +68,7 @@ impl Thought {
             next: Vec::new(),
             conclusion,
             notes: Vec::new(),
+            repaired: state.repairs.last().is_some_and(|repair| repair.2.is_some()),
             troubles: Vec::new(),
             minutes: 0.0,
         };
@@ -148,7 +149,7 @@ impl Mind {
         let findings = belief.findings(bench, &mut self.predictions, None)?;
         let mut view = frame(desk, version, state);
         view.readings = reading_views(circuit, state, Some(&findings));
-        told(circuit, faults, &findings, &entries, &mut view);
+        told(desk, &findings, &entries, &mut view);
         let known = Arc::new(Known {
             belief,
             findings,
@@ -172,7 +173,7 @@ impl Mind {
             .collect();
         view.proposals_pending = false;
         let settled = known.findings.clone().settled(&proposals);
-        told(circuit, faults, &settled, &entries, &mut view);
+        told(desk, &settled, &entries, &mut view);
         let next = proposals.first().map(|first| first.tests.clone()).unwrap_or_default();
         let tell = |view: &AnswerView, known: &Arc<Known>| {
             let (view, known) = (view.clone(), Some(Arc::clone(known)));
@@ -190,7 +191,7 @@ impl Mind {
             .belief
             .findings(bench, &mut self.predictions, Some(&offer))?
             .settled(&proposals);
-        told(circuit, faults, &findings, &entries, &mut view);
+        told(desk, &findings, &entries, &mut view);
         view.working = false;
         tell(&view, &known);
         let scene = known.scene(desk, bench, &now);
@@ -264,6 +265,7 @@ fn frame(desk: &Desk, version: u64, state: &State) -> AnswerView {
             words: "Keep measuring.".into(),
         },
         notes: Vec::new(),
+        repaired: state.repairs.last().is_some_and(|repair| repair.2.is_some()),
         troubles: state
             .troubles
             .iter()
@@ -341,11 +343,12 @@ fn reading_view(circuit: &Circuit, entry: &Entry, verdict: String, standing: &'s
 }
 
 /// Suspects and conclusion.
-fn told(circuit: &Circuit, faults: &[Fault], findings: &Findings, entries: &[&Entry], view: &mut AnswerView) {
+fn told(desk: &Desk, findings: &Findings, entries: &[&Entry], view: &mut AnswerView) {
+    let (circuit, faults) = (desk.circuit, desk.faults);
     let alone = |suspect: &&Suspect| suspect.chance >= LISTED_CHANCE;
     let listed = findings.suspects.iter().take_while(alone).count().min(LISTED);
     let (named, rest) = findings.suspects.split_at(listed);
-    view.suspects = named.iter().map(|one| suspect(circuit, faults, entries, one)).collect();
+    view.suspects = named.iter().map(|one| suspect(desk, entries, one)).collect();
     let outside = SuspectView {
         fault: String::new(),
         what: "Something not in this picture".into(),
@@ -359,6 +362,7 @@ fn told(circuit: &Circuit, faults: &[Fault], findings: &Findings, entries: &[&En
         repair: String::new(),
         cost: String::new(),
         look_alikes: Vec::new(),
+        seen: String::new(),
         why: Vec::new(),
     };
     if findings.outside >= LISTED_CHANCE {
@@ -420,7 +424,8 @@ fn look_alike(
     }
 }
 
-fn suspect(circuit: &Circuit, faults: &[Fault], entries: &[&Entry], suspect: &Suspect) -> SuspectView {
+fn suspect(desk: &Desk, entries: &[&Entry], suspect: &Suspect) -> SuspectView {
+    let (circuit, faults) = (desk.circuit, desk.faults);
     let fault = &faults[suspect.fault.idx()];
     let severity = match (&fault.severity, suspect.severity) {
         (Some(kind), Some((value, _, _))) if kind.unit == quantity::Unit::Ohm => {
@@ -465,6 +470,7 @@ fn suspect(circuit: &Circuit, faults: &[Fault], entries: &[&Entry], suspect: &Su
         look_alikes: others
             .map(|(other, chance)| look_alike(circuit, faults, Some(fault), *other, *chance))
             .collect(),
+        seen: words::capital(&crate::learning::words(&desk.experience, circuit, fault)),
         why,
     }
 }

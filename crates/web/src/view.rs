@@ -136,6 +136,8 @@ pub(crate) struct AnswerView {
     pub(crate) conclusion: ConclusionView,
     /// What to check about the picture, what was learnt of modules, whether pairs of faults were tried.
     pub(crate) notes: Vec<String>,
+    /// A repair was noted: `GET proof` has it on trial.
+    pub(crate) repaired: bool,
     pub(crate) troubles: Vec<String>,
     /// First to last event, minutes.
     pub(crate) minutes: f64,
@@ -206,6 +208,8 @@ pub(crate) struct SuspectView {
     pub(crate) repair: String,
     pub(crate) cost: String,
     pub(crate) look_alikes: Vec<LookAlikeView>,
+    /// How often the like was the cause in this shop, and what that does; empty if nothing.
+    pub(crate) seen: String,
     pub(crate) why: Vec<WhyView>,
 }
 

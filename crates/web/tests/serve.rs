@@ -341,3 +341,34 @@ fn strangers_are_turned_away_and_pages_may_load_nothing_foreign() {
     ));
     assert_eq!(status, 415, "a form of another site can only send plain text");
 }
+
+#[test]
+fn a_shop_that_counts_its_jobs_sees_what_that_does() {
+    let folder = tempfile::tempdir().unwrap();
+    let learnt = r#"{"probewise_learnt":1,"jobs":["a.job"],"counts":[
+        {"vehicles":"van an invented delivery van","part":"connector","mode":"leak","seen":5.0,"expected":0.5}]}"#;
+    let leak = |answer: &Value| {
+        let suspects = answer["suspects"].as_array().unwrap();
+        let one = suspects
+            .iter()
+            .find(|one| one["fault"].as_str().unwrap().ends_with("/leak"))
+            .unwrap();
+        (
+            one["chance"].as_f64().unwrap(),
+            one["seen"].as_str().unwrap().to_owned(),
+        )
+    };
+    let server = Server::start(&folder.path().join("van.job"));
+    let (before, seen) = leak(&server.settled(1));
+    assert_eq!(seen, "");
+    assert_eq!(server.json("/api/v1/proof"), Value::Null);
+    drop(server);
+    std::fs::write(folder.path().join("learnt.json"), learnt).unwrap();
+    let server = Server::start(&folder.path().join("van.job"));
+    let (after, seen) = leak(&server.settled(1));
+    assert!(after > before, "{after} after {before}");
+    // (4 + 5) / (4 + 0.5) = 2.
+    assert_eq!(seen, "Seen here 5 times: taken 2.0 times as likely");
+    let (status, _, body) = server.get("/api/v1/leans?suspect=nothing");
+    assert_eq!(status, 422, "{body}");
+}

@@ -79,6 +79,13 @@ export function record(what) {
   send();
 }
 
+/** A suspect was repaired: readings from now on prove it, or refute it. */
+export function repaired(suspect) {
+  record({ what: 'repair', words: suspect.repair, fault: suspect.fault });
+  set({ suspect: '', expects: null, leans: null, tab: 'measure' });
+  document.querySelector('.panels')?.scrollTo(0, 0);
+}
+
 export function takeBack(event) {
   record({ what: 'undo', event });
 }
@@ -96,7 +103,7 @@ export function plan(setUp, [first, ...todo]) {
 
 /** Marks a suspect on the pictures and asks what it would make every point read. */
 export function mark(fault) {
-  set({ suspect: fault, expects: null });
+  set({ suspect: fault, expects: null, leans: null });
 }
 
 /** A tap on a terminal: the red lead, then the black one; on a lead that stands there already, it is taken off. */
@@ -190,6 +197,16 @@ const followers = [
     () => get('expects', view()),
     () => (state.suspect ? JSON.stringify([view(), state.answer?.version]) : ''),
     (expects) => set({ expects }),
+  ),
+  follow(
+    () => get('leans', { suspect: state.suspect }),
+    () => (state.suspect ? JSON.stringify([state.suspect, state.answer?.version]) : ''),
+    (leans) => set({ leans }),
+  ),
+  follow(
+    () => get('proof'),
+    () => (state.answer?.repaired ? `${state.answer.version}` : ''),
+    (proof) => set({ proof }),
   ),
 ];
 

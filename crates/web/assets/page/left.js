@@ -1,6 +1,6 @@
 // What is left: the suspects, why, and what each would make every point read.
 import { html, useState } from './html.js';
-import { mark } from './deeds.js';
+import { mark, repaired } from './deeds.js';
 import { state } from './store.js';
 
 const SIGNS = { '-2': '− −', '-1': '−', 0: '·', 1: '+', 2: '+ +' };
@@ -9,6 +9,14 @@ const side = (leaning) => (leaning < 0 ? 'against' : leaning > 0 ? 'for' : 'neit
 function Why({ why }) {
   return html`<ul class="why">${why.map((one) => html`<li class=${side(one.leaning)} key=${one.event}>
     <span class="sign" aria-hidden="true">${SIGNS[one.leaning]}</span><span>${one.words}</span></li>`)}</ul>`;
+}
+
+/** The assumption that the marked suspect leans on, and the others on tap. */
+function Leans() {
+  const { leans } = state;
+  if (!leans) return html`<p class="soft">working out what it leans on …</p>`;
+  return html`<div><p>${leans.leans}</p><details><summary>everything that is assumed</summary><ul class="assumed">
+    ${leans.all.map((one) => html`<li key=${one.what}>${one.what} <small>${one.otherwise}: ${one.percent}</small></li>`)}</ul></details></div>`;
 }
 
 function Expects() {
@@ -52,7 +60,8 @@ function Suspect({ suspect }) {
       ${suspect.look_alikes.length > 0 && html`<div><h3>no test on offer tells it from</h3><ul>
         ${suspect.look_alikes.map((one) => html`<li key=${one.fault}>${one.what}, ${one.place} <small>${one.percent}</small></li>`)}</ul></div>`}
       ${suspect.why.length > 0 && html`<div><h3>why</h3><${Why} why=${suspect.why} /></div>`}
-      ${suspect.fault && html`<${Expects} />`}
+      ${suspect.seen && html`<p class="soft">${suspect.seen}</p>`}
+      ${suspect.fault && html`<${Leans} /><button class="button" onClick=${() => repaired(suspect)}>it is repaired: prove it</button><${Expects} />`}
     </div>`}
   </li>`;
 }

@@ -14,6 +14,8 @@ export const state = {
   judge: null, // judgement of the intended test
   suspect: '', // the suspect that is marked
   expects: null, // what points would read under it
+  leans: null, // the assumptions that the marked suspect leans on
+  proof: null, // the last repair on trial
   picture: null,
   stairs: null,
   pictureSize: null, // of the frames that they stand in, pixels

@@ -58,16 +58,16 @@ fn shows(circuit: &Circuit, reading: &ProofReading, expected: &Expected) -> Stri
     }
 }
 
-/// What a vehicle that is not mended would show, and how surely the band tells: "unrepaired 6.0 to 6.6 V; of 100 vehicles
-/// not mended 3 read within the band".
+/// What a vehicle that is not mended would show, and how surely the band tells: "unrepaired 6.0 to 6.6 V; in 3 of 100
+/// vehicles that are not mended it lies within the band too".
 pub fn telling(circuit: &Circuit, reading: &ProofReading) -> String {
     let missed = (100.0 * reading.missed).round();
     let tells = if !reading.tells() {
-        "cannot tell: most vehicles not mended read within the band too".to_owned()
+        "cannot tell: it lies there in most vehicles that are not mended too".to_owned()
     } else if missed < 1.0 {
-        "hardly a vehicle not mended reads within the band".to_owned()
+        "hardly a vehicle that is not mended reads within the band".to_owned()
     } else {
-        format!("of 100 vehicles not mended {missed} read within the band")
+        format!("in {missed} of 100 vehicles that are not mended it lies within the band too")
     };
     match &reading.unrepaired {
         Some(unrepaired) => format!("unrepaired {}; {tells}", shows(circuit, reading, unrepaired)),

@@ -22,6 +22,7 @@ impl Server {
         let options = web::Options {
             address: "127.0.0.1:0".parse().expect("works"),
             names: Vec::new(),
+            learning: true,
             job: job.to_owned(),
             start: web::demo::events(1_700_000_000_000),
         };

@@ -1,0 +1,41 @@
+// A suspect explained, repaired, and the repair proved by readings within their bands.
+import assert from 'node:assert/strict';
+import { open, settled, sound } from './browser.mjs';
+
+const bench = await open();
+const { page, phone, press } = bench;
+const answer = (path) => page.evaluate(async (route) => (await fetch(`/api/v1/${route}`)).json(), path);
+await settled(page);
+if (phone) await press(page.locator('#tab-left'));
+await press(page.locator('.suspect-head').first());
+await page.waitForSelector('.assumed', { state: 'attached', timeout: 120000 });
+assert.match(await page.locator('.suspect-more').innerText(), /It leans most on this: /);
+await press(page.locator('.suspect-more summary'));
+await sound(bench, 'a suspect explained');
+
+await press(page.getByRole('button', { name: 'it is repaired: prove it' }));
+await page.waitForSelector('.band', { timeout: 120000 });
+assert.match(await page.locator('.proof .next-title').innerText(), /^Not proved yet: /);
+const bands = page.locator('.band');
+const count = await bands.count();
+assert.ok(count > 0, 'something proves it');
+for (const summary of await page.locator('.proof summary').all()) await press(summary);
+await sound(bench, 'a repair on trial');
+
+// Each reading is taken and lies in the middle of its band.
+for (let left = count; left > 0; left -= 1) {
+  const { readings } = await answer('proof');
+  const { band, test, set_up } = readings.find((one) => one.read === 'open');
+  const [, low, lowUnit, high, unit] = band.match(/^(-?[\d.]+) ?(\S*) to (-?[\d.]+) (\S+)$/);
+  const scale = { mV: 1e-3 };
+  const middle = (Number(low) * (scale[lowUnit || unit] ?? 1) + Number(high) * (scale[unit] ?? 1)) / 2;
+  const event = { id: `proof-${left}`, device: 'test', sequence: left, at_ms: Date.now(), what: 'reading', set_up, test: test.test, shown: `${middle.toFixed(4)} ${unit.replace('mV', 'V')}` };
+  const status = await page.evaluate(async (body) => (await fetch('/api/v1/events', { method: 'POST', headers: { 'content-type': 'application/json' }, body })).status, JSON.stringify(event));
+  assert.equal(status, 201);
+  await page.waitForFunction((open) => document.querySelectorAll('.band.open').length === open, left - 1, { timeout: 120000 });
+}
+assert.equal(await page.locator('.band.within').count(), count);
+assert.match(await page.locator('.proof .next-title').innerText(), /^Mended: /);
+await sound(bench, 'a repair proved');
+console.log('proved');
+await bench.browser.close();

@@ -230,7 +230,7 @@ pub(crate) struct ProofArgs {
     /// A reading since the repair, as "set-up | test | value". May be repeated.
     #[arg(long = "since", value_name = "READING")]
     pub(crate) since: Vec<String>,
-    /// How the vehicle stands now; the last reading's set-up if left out.
+    /// How the vehicle stands, where nothing was read before the repair.
     #[arg(long)]
     pub(crate) now: Option<String>,
 }

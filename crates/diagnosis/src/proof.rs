@@ -117,7 +117,9 @@ struct Judged {
     foreseen: Vec<Foreseen>,
 }
 
-/// The last repair of a case on trial; `None` if nothing was done that changes the circuit.
+/// The last repair of a case on trial; `None` if nothing was done that changes the circuit. `now`: how the vehicle stands,
+/// where nothing was read before the repair; else it stood as in the last of those readings, so that what proves the repair
+/// does not change while one reads.
 ///
 /// # Errors
 /// Those of [`Predict::predict`].
@@ -146,7 +148,7 @@ pub fn proof(
         faults,
         belief: &believed,
         readings: &[],
-        now,
+        now: before.last().map_or(now, |last| &last.test.set_up),
     };
     let mut readings = chosen(&scene, before, predictions)?;
     for reading in &mut readings {

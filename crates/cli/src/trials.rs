@@ -236,7 +236,7 @@ impl<'o> Outcome<'o> {
 
 fn heading(what: &str) -> String {
     format!(
-        "{what:<18} {:>5} {:>6} {:>6} {:>6} {:>6} {:>7} {:>6} {:>5} {:>7} {:>8} {:>7} {:>7}\n",
+        "{what:<18} {:>5} {:>6} {:>6} {:>6} {:>6} {:>7} {:>6} {:>5} {:>7} {:>8} {:>7} {:>7} {:>7}\n",
         "jobs",
         "right",
         "alike",
@@ -248,6 +248,7 @@ fn heading(what: &str) -> String {
         "minutes",
         "readings",
         "cost",
+        "x least",
         "harmful"
     )
 }
@@ -255,7 +256,7 @@ fn heading(what: &str) -> String {
 fn row(name: &str, of: &Figures) -> String {
     let share = |n: usize| format!("{:.0} %", 100.0 * n as f64 / of.jobs.max(1) as f64);
     format!(
-        "{name:<18} {:>5} {:>6} {:>6} {:>6} {:>6} {:>7} {:>6} {:>5} {:>7.1} {:>8.1} {:>7.0} {:>7}\n",
+        "{name:<18} {:>5} {:>6} {:>6} {:>6} {:>6} {:>7} {:>6} {:>5} {:>7.1} {:>8.1} {:>7.0} {:>7.2} {:>7}\n",
         of.jobs,
         share(of.right),
         share(of.group_right),
@@ -267,6 +268,7 @@ fn row(name: &str, of: &Figures) -> String {
         of.minutes,
         of.readings,
         of.cost,
+        of.cost / of.least.max(f64::MIN_POSITIVE),
         of.harmful,
     )
 }
@@ -312,7 +314,7 @@ fn figures(of: &Figures) -> Value {
         "jobs": of.jobs, "right": of.right, "look_alikes_right": of.group_right,
         "named": of.named, "outside": of.outside, "cannot_tell": of.cannot_tell, "too_long": of.too_long,
         "certain": of.certain, "certain_wrong": of.certain_wrong, "certain_wrong_interval": [low, high],
-        "harmful": of.harmful, "minutes": of.minutes, "readings": of.readings, "cost": of.cost,
+        "harmful": of.harmful, "minutes": of.minutes, "readings": of.readings, "cost": of.cost, "least_cost": of.least,
         "readings_until_outside": of.readings_until_outside,
     })
 }
@@ -343,7 +345,7 @@ fn search(of: &Record) -> Value {
         "circuit": of.circuit, "job": of.job, "strategy": of.strategy.name(),
         "fault": of.fault, "severity": of.severity,
         "ended": ended, "leading": of.leading, "chance": of.chance, "right": of.right, "look_alikes_right": of.group_right,
-        "readings": of.readings, "minutes": of.minutes, "cost": of.cost, "harms": harms.collect::<Vec<_>>(),
+        "readings": of.readings, "minutes": of.minutes, "cost": of.cost, "least_cost": of.least, "harms": harms.collect::<Vec<_>>(),
         "look": { "chance": of.look.0, "right": of.look.1 },
     })
 }

@@ -1,25 +1,27 @@
-//! What to measure next: what tells most about the repair for the minutes it takes, the change of set-up included.
+//! What to measure next: what makes the whole job cheapest in expectation, until the vehicle is proven repaired.
 //!
 //! In stages, so that it is quick: a rough look ([`rough`]) over set-ups near the one at hand, the cheap ones first and
 //! none that could not pay for its minutes; exact expected information for the best; readings added at the same open
 //! connector while they pay; one step further looked at, so that a reading which only prepares the next is not missed
-//! and one that only repeats is not chosen; and of those, only what is safe. Limits: the second step is judged roughly.
+//! and one that only repeats is not chosen; of those, only what costs less than repairing at once ([`outlay`]) and is safe.
+//! Limits: costs are judged roughly.
 
 use bench::{BenchError, Placement, Predict, Reading, Test};
 use circuit::{Circuit, Fault, PointId, SetUp};
 
 use self::look::{Looked, look};
+use self::outlay::Outlook;
 use self::rough::{Care, Rough};
 use self::split::Table;
 use crate::candidate::{Candidate, Group};
 use crate::cost::Hands;
 use crate::hazard::{self, Cause};
-use crate::sequence::rate_ahead;
 use crate::worth::{self, LEAST_BITS};
-use crate::{Belief, Danger, DangerKind, Judgement, Predictions, Proposal, Under, Verdict, Worth};
+use crate::{Belief, Costs, Danger, DangerKind, Judgement, Predictions, Proposal, Under, Verdict, Worth};
 use crate::{Information, information, joint_information};
 
 mod look;
+mod outlay;
 mod rough;
 pub(crate) mod split;
 #[cfg(test)]
@@ -36,11 +38,8 @@ const AHEAD: usize = 8;
 const SECOND: usize = 60;
 /// Most readings in one proposal.
 const MOST_READINGS: usize = 3;
-/// If the best test tells less than this (bits per minute), more possibilities are looked at before it is proposed …
+/// If the best test tells less than this (bits per minute), more possibilities are looked at before it is proposed.
 const POOR_RATE: f64 = 0.15;
-/// … and one that tells less than this does not pay: at that rate the few bits that are left take hours. Common practice
-/// (nobody measures for hours what a trial repair settles), no source for the figure.
-const LEAST_RATE: f64 = 0.02;
 /// A look at points that carry this share of the chance is as good as one at all.
 const COVERED: f64 = 0.985;
 
@@ -95,8 +94,10 @@ struct Draft {
     tests: Vec<usize>,
     minutes: f64,
     information: Information,
-    /// Bits per minute, the step after it included.
+    /// Bits per minute.
     rate: f64,
+    /// What the job is expected to cost with it.
+    outlook: Outlook,
 }
 
 /// What to measure next, best first; only tests that tell something and that are safe, or would be after the voltage there
@@ -118,11 +119,11 @@ pub fn propose(
     for &care in cares {
         // With few points all of them may be look-alikes, and the test that tells most goes unseen: what tells little for
         // its minutes is not taken before a closer look.
-        let rough = Rough::new(scene.belief, care);
+        let mut rough = Rough::new(scene.belief, care, Costs::default());
         if !care.is_full() && rough.bits_left() < LEAST_BITS {
             continue;
         }
-        let more = propose_with(scene, predictions, options, &rough)?;
+        let more = propose_with(scene, predictions, options, &mut rough)?;
         if best_rate(&more) > best_rate(&found) {
             found = more;
         }
@@ -143,14 +144,25 @@ fn propose_with(
     scene: &Scene<'_, '_>,
     predictions: &mut Predictions,
     options: &Options<'_>,
-    rough: &Rough<'_, '_>,
+    rough: &mut Rough<'_, '_>,
 ) -> Result<Vec<Proposal>, BenchError> {
     let (groups, looked) = look(scene, predictions, rough, options)?;
-    let mut drafts = exact(scene, predictions, &groups, &looked)?;
+    rough
+        .outlay
+        .at_rate(looked.iter().map(Looked::rate).fold(0.0, f64::max));
+    let rough = &*rough;
+    let mut drafts = exact(scene, predictions, rough, &groups, &looked)?;
     let joined = join(scene, predictions, rough, &groups, &looked, &drafts)?;
     drafts.extend(joined);
     ahead(scene, rough, &groups, &looked, &mut drafts);
-    drafts.sort_by(|a, b| b.rate.total_cmp(&a.rate));
+    // The cheapest job first; of equals, what tells most for its minutes.
+    drafts.sort_by(|a, b| {
+        a.outlook
+            .likely
+            .total_cmp(&b.outlook.likely)
+            .then(b.rate.total_cmp(&a.rate))
+    });
+    let at_once = rough.outlay.now();
 
     let mut safety = Safety { scene, causes: None };
     let mut proposals = Vec::new();
@@ -160,8 +172,7 @@ fn propose_with(
             break;
         }
         // A list on offer is somebody's choice: what is on it may be taken however little it pays.
-        let rate = draft.rate.max(draft.information.bits / draft.minutes);
-        if options.allowed.is_none() && rate < LEAST_RATE {
+        if options.allowed.is_none() && draft.outlook.sure >= at_once {
             continue;
         }
         if chosen.iter().any(|other| repeats(&looked, rough, draft, other)) {
@@ -315,12 +326,20 @@ impl Safety<'_, '_, '_> {
 fn exact(
     scene: &Scene<'_, '_>,
     predictions: &mut Predictions,
+    rough: &Rough<'_, '_>,
     groups: &[Group],
     looked: &[Looked],
 ) -> Result<Vec<Draft>, BenchError> {
     let mut taken: Vec<Vec<usize>> = vec![Vec::new(); groups.len()];
     let mut n = 0;
-    for (idx, test) in looked.iter().enumerate() {
+    let outlook = |test: &Looked| rough.outlay.after(&test.table, test.minutes, &rough.outlay.masses);
+    let mut cheapest: Vec<(usize, &Looked, Outlook)> = looked
+        .iter()
+        .enumerate()
+        .map(|(idx, test)| (idx, test, outlook(test)))
+        .collect();
+    cheapest.sort_by(|a, b| a.2.likely.total_cmp(&b.2.likely));
+    for (idx, test, _) in cheapest {
         let Some(here) = taken.get_mut(test.set_up) else {
             continue;
         };
@@ -345,11 +364,12 @@ fn exact(
                     minutes: test.minutes,
                     information,
                     rate,
+                    outlook: outlook(test),
                 });
             }
         }
     }
-    drafts.sort_by(|a, b| b.rate.total_cmp(&a.rate));
+    drafts.sort_by(|a, b| a.outlook.likely.total_cmp(&b.outlook.likely));
     Ok(drafts)
 }
 
@@ -372,7 +392,7 @@ fn join(
         };
         let mut tests = single.tests.clone();
         let mut table = first.table.clone();
-        let mut bits = first.bits;
+        let mut outlook = single.outlook;
         let mut minutes = first.minutes;
         while tests.len() < MOST_READINGS {
             let done: Vec<&Candidate> = tests
@@ -392,16 +412,16 @@ fn join(
             let best = here
                 .map(|(idx, other)| {
                     let both = table.and(&other.table);
-                    let more = rough.bits(&both, &rough.weights);
                     let minutes = minutes + hands.minutes_at(scene.circuit, &group.set_up, &other.candidate);
-                    (idx, both, more, minutes)
+                    let with = rough.outlay.after(&both, minutes, &rough.outlay.masses);
+                    (idx, both, with, minutes)
                 })
-                .max_by(|a, b| (a.2 / a.3).total_cmp(&(b.2 / b.3)));
-            let Some((idx, both, more, longer)) = best.filter(|b| b.2 / b.3 > bits / minutes) else {
+                .min_by(|a, b| a.2.likely.total_cmp(&b.2.likely));
+            let Some((idx, both, with, longer)) = best.filter(|best| best.2.likely < outlook.likely) else {
                 break;
             };
             tests.push(idx);
-            (table, bits, minutes) = (both, more, longer);
+            (table, outlook, minutes) = (both, with, longer);
         }
         let mut same = tests.clone();
         same.sort_unstable();
@@ -424,6 +444,7 @@ fn join(
             minutes,
             information,
             rate,
+            outlook,
         });
     }
     Ok(joined)
@@ -453,7 +474,7 @@ fn channel_of(circuit: &Circuit, placement: &Placement) -> Option<circuit::Chann
 /// Counts in the step after each of the best drafts: the best second test under each outcome that leaves something to
 /// tell.
 fn ahead(scene: &Scene<'_, '_>, rough: &Rough<'_, '_>, groups: &[Group], looked: &[Looked], drafts: &mut [Draft]) {
-    drafts.sort_by(|a, b| b.rate.total_cmp(&a.rate));
+    drafts.sort_by(|a, b| a.outlook.likely.total_cmp(&b.outlook.likely));
     for draft in drafts.iter_mut().take(AHEAD) {
         let tables: Vec<&Table> = draft
             .tests
@@ -473,31 +494,17 @@ fn ahead(scene: &Scene<'_, '_>, rough: &Rough<'_, '_>, groups: &[Group], looked:
             .filter_map(|&idx| Some(&looked.get(idx)?.candidate))
             .collect();
         let hands = after(scene, here, &done);
-        let seconds: Vec<(&Looked, f64)> = looked
+        let seconds: Vec<(&Table, f64)> = looked
             .iter()
             .take(SECOND)
             .filter_map(|second| {
                 let there = groups.get(second.set_up)?;
                 let change = circuit::minutes_between(scene.circuit, &here.set_up, &there.set_up);
-                Some((
-                    second,
-                    change + hands.minutes_at(scene.circuit, &there.set_up, &second.candidate),
-                ))
+                let minutes = change + hands.minutes_at(scene.circuit, &there.set_up, &second.candidate);
+                Some((&second.table, minutes))
             })
             .collect();
-        let next = table
-            .chances(&rough.weights)
-            .into_iter()
-            .enumerate()
-            .filter_map(|(outcome, chance)| {
-                let after = table.after(&rough.weights, outcome);
-                let rated = seconds
-                    .iter()
-                    .map(|(second, minutes)| (rough.bits(&second.table, &after), *minutes));
-                let (bits, minutes) = rated.max_by(|a, b| (a.0 / a.1).total_cmp(&(b.0 / b.1)))?;
-                (bits >= LEAST_BITS).then_some((chance, bits, minutes))
-            });
-        draft.rate = rate_ahead((draft.information.choice_bits, draft.minutes), next);
+        draft.outlook = rough.outlay.ahead(&table, draft.minutes, &seconds);
     }
 }
 

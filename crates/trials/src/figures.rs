@@ -34,6 +34,8 @@ pub struct Figures {
     pub readings: f64,
     /// Mean cost until proven repaired.
     pub cost: f64,
+    /// Mean of what no search can beat: the repair needed, known from the start.
+    pub least: f64,
     /// Mean readings until it was said to be outside, where it was said.
     pub readings_until_outside: Option<f64>,
 }
@@ -58,6 +60,7 @@ impl Figures {
             sum.minutes += record.minutes;
             sum.readings += record.readings.len() as f64;
             sum.cost += record.cost;
+            sum.least += record.least;
             if record.ended == Ended::Outside {
                 until_outside += record.readings.len();
             }
@@ -67,6 +70,7 @@ impl Figures {
             minutes: mean(sum.minutes),
             readings: mean(sum.readings),
             cost: mean(sum.cost),
+            least: mean(sum.least),
             readings_until_outside: (sum.outside > 0).then(|| until_outside as f64 / sum.outside as f64),
             ..sum
         }

@@ -1,11 +1,13 @@
 //! One search, from the complaint to a conclusion: the belief is weighed, a strategy chooses, the vehicle answers.
 //!
-//! It stops where the product stops: one repair carries 95 %, the cause is outside the circuit with 80 %, nothing is left
-//! that pays, or [`MOST_READINGS`].
+//! It stops where the product stops, whatever the strategy: one repair carries 95 %, the cause is outside the circuit with
+//! 80 %, repairing costs less than any further reading, or [`MOST_READINGS`].
 
 use bench::{BenchError, Reading, Test};
 use circuit::{Circuit, FaultId};
-use diagnosis::{Belief, Case, Conclusion, Costs, Cure, Hands, Intake, Predictions, Scene, harm, weigh};
+use diagnosis::{
+    Belief, Case, Conclusion, Costs, Cure, Hands, Intake, Options, Predictions, Scene, harm, propose, weigh,
+};
 use rand::RngExt as _;
 use statrs::function::erf::erfc;
 
@@ -72,6 +74,8 @@ pub struct Record {
     pub minutes: f64,
     /// Cost until proven repaired, in the shop's money ([`Costs`]).
     pub cost: f64,
+    /// What no way of searching can beat: the repair needed, its parts and its proof, known from the start.
+    pub least: f64,
     /// Tests that would harm.
     pub harms: Vec<Harm>,
     /// At a moment fixed beforehand: chance of the likeliest repair or outside, and whether it was right.
@@ -140,7 +144,7 @@ pub fn search(vehicle: &Vehicle<'_>, strategy: Strategy, memory: &mut Prediction
             Conclusion::Open if readings.len() >= MOST_READINGS => break (belief, Ended::TooLong),
             Conclusion::Open => {}
         }
-        let choice = strategy.next(&mut Turn {
+        let mut turn = Turn {
             yard,
             scene: Scene {
                 bench: &yard.bench,
@@ -152,7 +156,11 @@ pub fn search(vehicle: &Vehicle<'_>, strategy: Strategy, memory: &mut Prediction
             },
             memory,
             luck: vehicle.luck,
-        })?;
+        };
+        if strategy != Strategy::Product && !measuring_pays(&mut turn)? {
+            break (belief, Ended::CannotTell);
+        }
+        let choice = strategy.next(&mut turn)?;
         if choice.tests.is_empty() {
             break (belief, Ended::CannotTell);
         }
@@ -181,11 +189,22 @@ pub fn search(vehicle: &Vehicle<'_>, strategy: Strategy, memory: &mut Prediction
         readings: readings.iter().map(|reading| text(circuit, reading)).collect(),
         minutes,
         cost,
+        least: costs.of_cure(&yard.faults, needed),
         harms,
         look: look.unwrap_or_else(|| seen(&belief, needed)),
         severity_rank: severity_rank(vehicle, &belief, memory)?,
         value_ranks: value_ranks(vehicle, &belief, memory)?,
     })
+}
+
+/// Whether the product would go on: nobody measures where it would repair.
+fn measuring_pays(turn: &mut Turn<'_, '_>) -> Result<bool, BenchError> {
+    let options = Options {
+        n: 1,
+        allowed: None,
+        cranking: turn.yard.cranking,
+    };
+    Ok(!propose(&turn.scene, turn.memory, &options)?.is_empty())
 }
 
 fn text(circuit: &Circuit, reading: &Reading) -> String {

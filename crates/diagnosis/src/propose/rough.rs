@@ -7,10 +7,13 @@ use bench::{BenchError, Placement, Predict};
 use circuit::SetUp;
 use rayon::prelude::*;
 
+use super::outlay::Outlay;
 use super::split::{APART, Seen, Table, entropy};
-use crate::Belief;
+use crate::cost::Cure;
 use crate::information::counts;
-use crate::predictions::{Predictions, Wanted};
+use crate::predictions::{Broken, Predictions, Wanted};
+use crate::suspects::Component;
+use crate::{Belief, Costs};
 
 /// How closely to look. With few points all of them may be look-alikes, and the one test that still tells something goes
 /// unseen.
@@ -63,11 +66,13 @@ pub(crate) struct Rough<'b, 'a> {
     n_kinds: usize,
     /// Share of the chance that these points carry.
     pub(crate) covered: f64,
+    /// What the job is expected to cost from here.
+    pub(crate) outlay: Outlay,
 }
 
 impl<'b, 'a> Rough<'b, 'a> {
     /// The likelier points of a belief; a cause outside the circuit is always among them.
-    pub(crate) fn new(belief: &'b Belief<'a>, care: Care) -> Self {
+    pub(crate) fn new(belief: &'b Belief<'a>, care: Care, costs: Costs) -> Self {
         let all = &belief.components;
         let mut order: Vec<usize> = (0..all.len()).collect();
         order.sort_by(|&a, &b| all[b].chance.total_cmp(&all[a].chance));
@@ -78,9 +83,17 @@ impl<'b, 'a> Rough<'b, 'a> {
             wanted: vec![Wanted::HEALTHY],
             weights: Vec::new(),
             kinds: Vec::new(),
-            n_kinds: all.iter().map(|point| point.class + 1).max().unwrap_or(0),
+            n_kinds: 0,
             covered: 0.0,
+            outlay: Outlay {
+                costs,
+                prices: Vec::new(),
+                kinds: Vec::new(),
+                masses: Vec::new(),
+                per_bit: f64::INFINITY,
+            },
         };
+        let mut classes: Vec<usize> = Vec::new();
         let mut so_far = 0.0;
         for at in order {
             let point = &all[at];
@@ -94,7 +107,25 @@ impl<'b, 'a> Rough<'b, 'a> {
             }
             rough.points.push(at);
             rough.weights.push(counts(point));
-            rough.kinds.push(point.class);
+            let kind = classes
+                .iter()
+                .position(|&class| class == point.class)
+                .unwrap_or_else(|| {
+                    classes.push(point.class);
+                    rough
+                        .outlay
+                        .prices
+                        .push(costs.of_cure(belief.faults(), cure(belief, point)));
+                    classes.len() - 1
+                });
+            rough.kinds.push(kind);
+            rough.outlay.masses.push(point.chance / whole.max(f64::MIN_POSITIVE));
+        }
+        rough.n_kinds = classes.len();
+        rough.outlay.kinds.clone_from(&rough.kinds);
+        let told: f64 = rough.outlay.masses.iter().sum();
+        for mass in &mut rough.outlay.masses {
+            *mass /= told.max(f64::MIN_POSITIVE);
         }
         rough.covered = so_far / whole.max(f64::MIN_POSITIVE);
         let sum: f64 = rough.weights.iter().sum();
@@ -145,5 +176,19 @@ impl<'b, 'a> Rough<'b, 'a> {
             Table::new(belief.circuit, placement, &seen, &self.weights, APART)
         };
         Ok(rows.par_iter().zip(placements).map(table).collect())
+    }
+}
+
+/// What a point of the belief needs.
+fn cure<'a>(belief: &Belief<'a>, point: &Component) -> Cure<'a> {
+    let key = |fault: usize| belief.faults().get(fault).map(|fault| fault.repair.key.as_str());
+    match (point.fault.and_then(key), point.wanted.broken) {
+        (_, Broken::Two([(one, _), (other, _)])) => match (key(one), key(other)) {
+            (Some(one), Some(other)) if one != other => Cure::Both(one, other),
+            (Some(one), _) | (None, Some(one)) => Cure::Repair(one),
+            (None, None) => Cure::Beyond,
+        },
+        (Some(key), _) if !point.is_outside() => Cure::Repair(key),
+        _ => Cure::Beyond,
     }
 }

@@ -178,20 +178,15 @@ impl Table {
         chances
     }
 
-    /// Weights of the possibilities after an outcome, summing to 1 (or to 0 for an outcome that cannot be).
-    pub(crate) fn after(&self, weights: &[f64], outcome: usize) -> Vec<f64> {
+    /// Weights of the possibilities and of each outcome together, by outcome.
+    pub(crate) fn parts(&self, weights: &[f64]) -> Vec<Vec<f64>> {
         let n = self.labels.len().max(1);
-        let rows = self.shares.chunks(n).zip(weights);
-        let mut after: Vec<f64> = rows
-            .map(|(row, weight)| weight * row.get(outcome).copied().unwrap_or(0.0))
-            .collect();
-        let sum: f64 = after.iter().sum();
-        if sum > 0.0 {
-            for weight in &mut after {
-                *weight /= sum;
-            }
-        }
-        after
+        let part = |outcome: usize| {
+            let rows = self.shares.chunks(n).zip(weights);
+            rows.map(|(row, weight)| weight * row.get(outcome).copied().unwrap_or(0.0))
+                .collect()
+        };
+        (0..n).map(part).collect()
     }
 
     /// Bits that the outcome is expected to tell of the kind. `kinds`: of each possibility, below `n_kinds`; `weights`
@@ -405,8 +400,9 @@ mod tests {
         assert_eq!(table.labels.len(), 4);
         assert_eq!(table.labels[3], [Expected::Is(Shown::OverRange)]);
         assert!((table.chances(&weights).iter().sum::<f64>() - 1.0).abs() < 1e-12);
-        let after = table.after(&weights, 3);
-        assert!(after[2] > 0.9 && (after.iter().sum::<f64>() - 1.0).abs() < 1e-12);
+        let parts = table.parts(&weights);
+        assert!(parts[3][2] > 0.9 * parts[3].iter().sum::<f64>());
+        assert!((parts.concat().iter().sum::<f64>() - 1.0).abs() < 1e-12);
     }
 
     #[test]

@@ -41,6 +41,11 @@ pub(crate) enum Command {
     /// Propose the next tests.
     #[command(after_help = "Example:\n  probewise next demo --readings job.txt --now \"key on; S1 apart\"")]
     Next(NextArgs),
+    /// Plan the next steps as a short tree: the next test, and for each thing it may show the one after it.
+    #[command(
+        after_help = "Example:\n  probewise plan demo --readings job.txt --steps 3\n\nExit code 1 if no further test pays."
+    )]
+    Plan(PlanArgs),
     /// Judge one intended test, jumper or substitute: can it hurt, can it tell anything?
     #[command(
         after_help = "Example:\n  probewise judge demo --set-up \"key on; jumper S1.3 battery-\" --test \"scan pressure\"\n\nExit code 1 if the test is refused."
@@ -184,6 +189,19 @@ pub(crate) struct NextArgs {
     /// File with the only tests on offer, one "set-up | test" a line.
     #[arg(long, value_name = "FILE")]
     pub(crate) offer: Option<PathBuf>,
+}
+
+/// What to plan.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct PlanArgs {
+    #[command(flatten)]
+    pub(crate) readings: ReadingsArgs,
+    /// How the vehicle stands now; the last reading's set-up if left out.
+    #[arg(long)]
+    pub(crate) now: Option<String>,
+    /// Steps one after the other, 1 to 4.
+    #[arg(long, default_value_t = 2, value_parser = clap::builder::RangedU64ValueParser::<usize>::new().range(1..=4))]
+    pub(crate) steps: usize,
 }
 
 /// What to judge.

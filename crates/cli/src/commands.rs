@@ -16,7 +16,7 @@ use crate::args::{
     ServeArgs, SolveArgs, SpiceArgs,
 };
 use crate::source::{Failure, Source, beside, circuit_text, mistaken, read_or_stdin};
-use crate::{bare, learn, out, play, proof, show, text, trials, why};
+use crate::{bare, learn, out, plan, play, proof, show, text, trials, why};
 
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -47,6 +47,7 @@ pub(crate) fn run(args: Args) -> Result<Answer, Failure> {
         Command::Next(args) => next(&args),
         Command::Judge(args) => judge_test(&args),
         Command::Learn(args) => learn::learn(&args),
+        Command::Plan(args) => plan::plan(&args),
         Command::Why(args) => why::why(&args),
         Command::Proof(args) => proof::proof(&args),
         Command::Spice(args) => spice(&args),

@@ -7,6 +7,7 @@ mod bare;
 mod commands;
 mod learn;
 mod out;
+mod plan;
 mod play;
 mod proof;
 mod show;

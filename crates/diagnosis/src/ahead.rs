@@ -76,7 +76,7 @@ pub fn look_ahead(
 }
 
 /// Readings in the middle of an outcome; `None` where it is not one of numbers.
-fn supposed(proposal: &Proposal, outcome: &Outcome) -> Option<Vec<Reading>> {
+pub(crate) fn supposed(proposal: &Proposal, outcome: &Outcome) -> Option<Vec<Reading>> {
     let each = proposal.tests.iter().zip(&outcome.shows);
     each.map(|(test, shows)| {
         let shown = match (&test.placement, shows) {

@@ -69,6 +69,7 @@ pub(crate) fn check(at: &At<'_>, hypothesis: &Hypothesis<'_>) -> Result<(), Benc
                 Change::AddSeries(b)
                 | Change::Open(b)
                 | Change::Scale(b)
+                | Change::Times(b, _)
                 | Change::Set(b, _)
                 | Change::StuckClosed(b)
                 | Change::StuckOpen(b) => branch(b)?,
@@ -161,6 +162,14 @@ impl Lowered {
     fn alter(&mut self, _: &Layout, at: &At<'_>, change: &Change, dose: Dose) {
         match *change {
             Change::Scale(branch) => self.scale(branch, dose),
+            Change::Times(branch, factor) => self.scale(
+                branch,
+                Dose {
+                    value: factor,
+                    slope: 0.0,
+                    ..dose
+                },
+            ),
             Change::Set(branch, value) => self.set(branch, value),
             Change::Open(branch) => self.open(branch),
             Change::StuckOpen(branch) => self.hold_open(branch),

@@ -147,12 +147,22 @@ fn slopes_of_drift_scale_and_series_in_parts_without_a_resistance_field() {
         Some((0.2, 1.0)),
         vec![Change::Scale(branch(circuit, "climate/reference"))],
     );
+    let times = fault(
+        "times",
+        None,
+        vec![Change::Times(branch(circuit, "climate/reference"), 0.8)],
+    );
+    assert_eq!(
+        show(&bench, "key on", "voltmeter S1.1", &[(&times, 0.0)]).value,
+        show(&bench, "key on", "voltmeter S1.1", &[(&weak, 0.8)]).value,
+    );
     for test in ["voltmeter S1.3", "voltmeter fan+", "clamp W2", "scan pressure"] {
         check(&bench, "key on; fan", test, &[(&drift, 5.0)]);
         check(&bench, "key on; fan", test, &[(&scale, 1.7), (&drift, 3.0)]);
         check(&bench, "key on; fan", test, &[(&draw, 1.4)]);
         check(&bench, "key on; fan", test, &[(&behind, 3.0)]);
         check(&bench, "key on; fan", test, &[(&weak, 0.8)]);
+        check(&bench, "key on; fan", test, &[(&times, 0.0), (&drift, 3.0)]);
     }
 }
 

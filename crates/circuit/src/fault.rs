@@ -125,6 +125,8 @@ pub enum Change {
     BridgeOhms(PointId, PointId, f64),
     /// The branch's main value (ohms, amperes, watts, volts) times severity; of an output the whole target.
     Scale(BranchId),
+    /// The branch's main value times this, its tolerance in proportion.
+    Times(BranchId, f64),
     /// The branch's main value becomes this.
     Set(BranchId, f64),
     /// The device's branches that follow a sensed value see it shifted by severity × span / 100.

@@ -355,6 +355,55 @@ fn the_input_of_a_converter_leaks_to_ground_unless_it_says_otherwise() {
 }
 
 #[test]
+fn a_pin_without_papers_is_one_of_several_of_which_the_likeliest_is_compiled() {
+    let input = |keys: &str| {
+        read(&format!(
+            "title = \"little\"\n[module.m.pin]\nP.1 = {{ kind = \"input\", {keys} }}\nP.2 = {{ kind = \"reference\", insides = \"unknown\" }}\n[connector.P]\n[wire]\nW = {{ from = \"P.1\", to = \"body\" }}\nV = {{ from = \"P.2\", to = \"body\" }}\n",
+        ))
+    };
+    let listed = |circuit: &Circuit| -> Vec<String> {
+        let unknown = &circuit.unknowns[0];
+        assert_eq!(unknown.place, "input at P.1");
+        let each = unknown.alternatives.iter();
+        each.map(|one| format!("{:.2} {}: {:?}", one.chance, one.words(), one.changes.changes))
+            .collect()
+    };
+    let own = input(
+        "insides = [{ pull_down = \"47k\" }, { chance = 2, pull_up = \"10k ± 10 %\" }, { pull_up = \"1k\", clamps = false }]",
+    );
+    let branch = |path: &str| own.branch(path).unwrap().0;
+    let [up, down] = ["P.1/pull_up", "P.1/pull_down"].map(branch);
+    let clamps = ["P.1/upper clamp", "P.1/lower clamp"].map(branch);
+    assert_eq!(
+        listed(&own),
+        [
+            format!("0.50 a pull-up of about 10 kΩ: [Open(BranchId({down}))]"),
+            format!("0.25 a pull-down of about 47 kΩ: [Open(BranchId({up})), Times(BranchId({down}), 4.7e-7)]"),
+            format!(
+                "0.25 no clamp diodes and a pull-up of about 1 kΩ: [Times(BranchId({up}), 0.1), Open(BranchId({down})), \
+                 Open(BranchId({})), Open(BranchId({}))]",
+                clamps[0], clamps[1]
+            ),
+        ]
+    );
+    near(value(&own, "P.1/pull_up", 0.0), 1e4);
+    near(law(&own, "P.1/pull_up").moved_by[0].factor, 0.1);
+    let usual = input("insides = \"unknown\"");
+    for unknown in &usual.unknowns {
+        let sum: f64 = unknown.alternatives.iter().map(|one| one.chance).sum();
+        near(sum, 1.0);
+    }
+    let paths: Vec<(&str, usize)> = usual
+        .unknowns
+        .iter()
+        .map(|one| (one.path.as_str(), one.alternatives.len()))
+        .collect();
+    assert_eq!(paths, [("P.1/pull", 8), ("P.1/clamps", 2), ("P.2/volts", 3)]);
+    assert_eq!(input("insides = \"unknown\", clamps = true").unknowns.len(), 2);
+    assert!(own.modules[0].pins[0].rating_volts.is_some(), "it may have no clamps");
+}
+
+#[test]
 fn built_in_kinds_tell_what_they_need() {
     let kinds = device_kinds();
     assert!(kinds.iter().all(|kind| !kind.about.is_empty() && !kind.pins.is_empty()));

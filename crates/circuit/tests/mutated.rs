@@ -3,11 +3,12 @@
 use circuit::parse_with;
 use proptest::prelude::*;
 
-const SOURCES: [&str; 4] = [
+const SOURCES: [&str; 5] = [
     circuit::DEMO,
     include_str!("circuits/composed.toml"),
     include_str!("circuits/accessory.toml"),
     include_str!("bad/kinds.toml"),
+    include_str!("bad/insides.toml"),
 ];
 
 /// Pieces that are likely to hurt.

@@ -167,7 +167,7 @@ pub(crate) fn findings(source: &Source, findings: &Findings) -> Value {
         .map(|(unknown, chances)| {
             let each = unknown.alternatives.iter().zip(chances);
             let alternatives = each.map(|(one, chance)| {
-            json!({ "what": one.words, "chance_before": number(one.chance), "chance": number(*chance) })
+            json!({ "what": one.words(), "chance_before": number(one.chance), "chance": number(*chance) })
         });
             json!({ "at": unknown.path, "place": unknown.place, "alternatives": alternatives.collect::<Vec<_>>() })
         });

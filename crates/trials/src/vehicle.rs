@@ -1,8 +1,8 @@
 //! A vehicle drawn at random, and what it answers.
 //!
 //! Drawn as the diagnosis takes vehicles to be: the fault by its chance before any reading, its severity evenly over its
-//! scale, every uncertain value from its tolerance, a battery that sags through the job, a meter with a gain of its own,
-//! readings now and then plain wrong. What it shows is solved for its own values, not to first order around the file's.
+//! scale, the insides that nobody documented by their chances, every uncertain value from its tolerance, a battery that
+//! sags through the job, a meter with a gain of its own, readings now and then plain wrong. What it shows is solved for its own values, not to first order around the file's.
 
 use bench::{Batch, BenchError, Hypothesis, Kind, Predict, Question, Reading, Shown, Test};
 use circuit::{Fault, FaultId};
@@ -25,6 +25,8 @@ pub struct Vehicle<'y> {
     /// What is wrong, and how bad (0 where it has no severity); `None`: something outside the circuit, or unknown to the
     /// list of possible faults.
     pub fault: Option<(FaultId, f64)>,
+    /// By unknown of the circuit: which alternative it has.
+    pub insides: Vec<usize>,
     /// What else is not as the file says, with its severity.
     unknown: Option<(Fault, f64)>,
     /// The uncertain values, in standard deviations.
@@ -57,12 +59,18 @@ impl<'y> Vehicle<'y> {
             }
             _ => 0.0,
         };
+        let insides = circuit.unknowns.iter().map(|unknown| {
+            let chances = unknown.alternatives.iter().map(|one| one.chance);
+            pick(&mut luck.of(&unknown.path), chances).unwrap_or_default()
+        });
+        let insides = insides.collect();
         let mut theta: Vec<f64> = circuit.params.iter().map(|param| luck.normal(&param.path)).collect();
         let unknown =
             differs.and_then(|differs| differs.changes(circuit, &yard.faults, &mut theta, &mut luck.of("differs")));
         Self {
             yard,
             fault,
+            insides,
             unknown,
             theta,
             disturbed,
@@ -71,12 +79,14 @@ impl<'y> Vehicle<'y> {
         }
     }
 
-    /// What is wrong with it, all together.
+    /// What is wrong with it and what is inside its modules, all together.
     pub fn broken(&self) -> Hypothesis<'_> {
+        let insides = self.yard.circuit.unknowns.iter().zip(&self.insides);
+        let insides = insides.filter_map(|(unknown, &at)| Some((&unknown.alternatives.get(at)?.changes, 0.0)));
         let fault = self.fault.map(|(id, severity)| (&self.yard.faults[id.idx()], severity));
         let unknown = self.unknown.as_ref().map(|(fault, severity)| (fault, *severity));
         Hypothesis {
-            faults: fault.into_iter().chain(unknown).collect(),
+            faults: insides.chain(fault).chain(unknown).collect(),
         }
     }
 

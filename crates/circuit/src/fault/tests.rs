@@ -30,6 +30,7 @@ fn touches(circuit: &Circuit, change: &Change, id: BranchId, branch: &Branch) ->
         Change::AddSeries(other)
         | Change::Open(other)
         | Change::Scale(other)
+        | Change::Times(other, _)
         | Change::Set(other, _)
         | Change::StuckClosed(other)
         | Change::StuckOpen(other) => other == id,

@@ -32,6 +32,30 @@ const fn relative(value: f64, part: f64) -> Default {
     }
 }
 
+/// What may pull a pin of which nothing is known: pull-up and pull-down in Ω, and the chance. Each value stands for those
+/// within [`ROUND_FACTOR`]. Common practice, no source.
+pub(crate) const PULLS: [(Option<f64>, Option<f64>, f64); 8] = [
+    (Some(1e3), None, 0.10),
+    (Some(4.7e3), None, 0.17),
+    (Some(10e3), None, 0.18),
+    (Some(47e3), None, 0.15),
+    (Some(220e3), None, 0.05),
+    (None, Some(10e3), 0.05),
+    (None, Some(150e3), 0.15),
+    (None, None, 0.15),
+];
+/// Two in three of the pulls that are said to be about a value lie within this relative deviation. From memory: most are
+/// values of the E6 series with some percent, a step of which is a factor of 1.5.
+pub(crate) const ROUND_FACTOR: f64 = 0.3;
+/// Tolerance of an alternative that the file gives without one. Common practice, no source.
+pub(crate) const ALTERNATIVE_SPREAD: Spread = Spread::Relative(0.2);
+/// Chance that an input of which nothing is known has no clamp diodes. Common practice, no source.
+pub(crate) const NO_CLAMPS: f64 = 0.1;
+/// How a reference of which nothing is known stands to what it is taken to be, and the chance. Common practice, no source.
+pub(crate) const REFERENCES: [(f64, f64); 3] = [(1.0, 0.9), (0.97, 0.05), (1.03, 0.05)];
+/// Most combinations of the alternatives of a circuit: each is weighed with every fault.
+pub(crate) const MOST_COMBINATIONS: usize = 64;
+
 /// Battery, V: full and at rest, or half empty with loads on. Common practice, no source.
 pub(crate) const BATTERY_VOLTS: Default = absolute(12.6, 0.9);
 /// Behind the internal resistance while cranking, V: the starter itself is not in the circuit. Common practice, no source.

@@ -4,7 +4,7 @@ use super::decode::{ByCavity, ByName, record};
 use super::formula::Formula;
 use super::value::{
     Ampere, Between, CavityRow, Count, Currency, Metre, Minute, Number, Ohm, Pair, Second, SquareMillimetre, Strength,
-    Text, Value, Volt,
+    Text, Unsaid, Value, Volt,
 };
 
 record! {
@@ -283,6 +283,8 @@ record! {
         leak: Option<Strength>,
         /// input: where that leak goes, `ground` or `rail`. Left out: ground.
         leak_to: Option<Text>,
+        /// input, reference: `unknown`, or what it may be, each with its chance. Readings then tell which it is.
+        insides: Option<Unsaid>,
         /// driver: when it is on: `fan commanded`, `key on, running`.
         on: Option<Text>,
         /// driver: resistance to where it switches when off.
@@ -291,6 +293,22 @@ record! {
         bias_up: Option<Strength>,
         /// driver: open-load bias to ground.
         bias_down: Option<Strength>,
+    }
+}
+
+record! {
+    /// What a pin may have inside.
+    AlternativeKeys [at] {
+        /// How likely it is, against the others. Left out: 1.
+        chance: Option<Number>,
+        /// input: pull-up. Left out: none.
+        pull_up: Option<Value<Ohm>>,
+        /// input: pull-down. Left out: none.
+        pull_down: Option<Value<Ohm>>,
+        /// input: clamp diodes. Left out: yes.
+        clamps: Option<bool>,
+        /// reference: its voltage.
+        volts: Option<Value<Volt>>,
     }
 }
 
@@ -591,7 +609,7 @@ mod tests {
         all_the_same! {
             CircuitFile KindFile BatteryKeys ChargerKeys FeedKeys FuseKeys RelayKeys GroundKeys SensedKeys LoadKeys
             ModuleKeys PinKeys ChannelKeys MonitorKeys DeviceKeys ConnectorKeys WireKeys SpliceKeys BundleKeys ChafeKeys
-            KindKeys KindValueKeys ElementKeys
+            AlternativeKeys KindKeys KindValueKeys ElementKeys
         }
     }
 }

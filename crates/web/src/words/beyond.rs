@@ -1,7 +1,8 @@
 //! What goes beyond a list of suspects: two faults at once, insides learnt, what to check about the circuit file.
 
-use circuit::{Circuit, Fault, PointId};
+use circuit::{Alternative, Circuit, Fault, PointId};
 use diagnosis::{Findings, Suspect};
+use quantity::Amount;
 
 use super::{percent, point};
 
@@ -69,25 +70,57 @@ fn unknown(circuit: &Circuit, fault: &Fault, chance: f64) -> String {
     )
 }
 
-/// What was learnt of modules whose insides nobody documented: "pressure signal, pin 27: a pull-up of about 10 kΩ (94 %)".
+/// What was learnt of modules whose insides nobody documented: "pressure signal at M1.27 has a pull-up of about 10 kΩ (94 %)".
 fn learnt(circuit: &Circuit, findings: &Findings) -> Vec<String> {
     let each = circuit.unknowns.iter().zip(&findings.insides);
     each.filter_map(|(unknown, chances)| {
-        let (alternative, &chance) = unknown
-            .alternatives
-            .iter()
-            .zip(chances)
-            .max_by(|one, other| one.1.total_cmp(other.1))?;
-        let is_learnt = chance >= LEARNT && chance >= alternative.chance + GAINED;
-        let (place, words) = (&unknown.place, &alternative.words);
-        is_learnt.then(|| format!("Learnt from the readings: {place} has {words} ({}).", percent(chance)))
+        let alternatives = || unknown.alternatives.iter().zip(chances);
+        // A pull-up of 10 kΩ and one of 47 kΩ are both a pull-up: what it is may be known, and its size within bounds.
+        let of = |what: &str| {
+            alternatives()
+                .filter(|one| one.0.what == what)
+                .map(|one| *one.1)
+                .sum::<f64>()
+        };
+        let (best, _) = alternatives().max_by(|one, other| of(&one.0.what).total_cmp(&of(&other.0.what)))?;
+        let mut sizes: Vec<(&Alternative, f64)> = alternatives()
+            .filter(|one| one.0.what == best.what)
+            .map(|(one, chance)| (one, *chance))
+            .collect();
+        sizes.sort_by(|one, other| other.1.total_cmp(&one.1));
+        let mut told = 0.0;
+        let enough = sizes.iter().take_while(|one| {
+            let more = told < LEARNT;
+            told += if more { one.1 } else { 0.0 };
+            more
+        });
+        let told_of: Vec<&Alternative> = enough.map(|one| one.0).collect();
+        let before: f64 = told_of.iter().map(|one| one.chance).sum();
+        if told < LEARNT || told < before + GAINED {
+            return None;
+        }
+        let amounts = told_of.iter().filter_map(|one| one.size);
+        let low = amounts.clone().min_by(|one, other| one.0.total_cmp(&other.0));
+        let high = amounts.max_by(|one, other| one.0.total_cmp(&other.0));
+        let words = match (low, high) {
+            (Some((low, unit)), Some((high, _))) if low < high => {
+                let [low, high] = [low, high].map(|value| Amount::new(value, unit));
+                format!("{} of about {low} to {high}", best.what)
+            }
+            _ => told_of.first()?.words(),
+        };
+        Some(format!(
+            "Learnt from the readings: {} has {words} ({}).",
+            unknown.place,
+            percent(told)
+        ))
     })
     .collect()
 }
 
 #[cfg(test)]
 mod tests {
-    use circuit::{Alternative, Unknown};
+    use circuit::Unknown;
     use diagnosis::Conclusion;
 
     use super::*;
@@ -136,25 +169,41 @@ mod tests {
     fn insides_are_told_once_the_readings_have_taught_them() {
         let mut circuit = circuit::parse(circuit::DEMO).unwrap();
         let changes = circuit::possible_faults(&circuit).swap_remove(0);
-        let alternative = |words: &str, chance| Alternative {
-            words: words.into(),
+        let alternative = |what: &str, ohms: f64, chance| Alternative {
+            what: what.into(),
+            size: Some((ohms, quantity::Unit::Ohm)),
             chance,
             changes: changes.clone(),
         };
         circuit.unknowns = vec![Unknown {
-            path: "M1.27".into(),
-            place: "pressure signal, pin 27".into(),
+            path: "M1.27/pull".into(),
+            place: "pressure signal at M1.27".into(),
             alternatives: vec![
-                alternative("a pull-up of about 10 kΩ", 0.8),
-                alternative("a pull-down", 0.2),
+                alternative("a pull-up", 10e3, 0.4),
+                alternative("a pull-up", 47e3, 0.4),
+                alternative("a pull-down", 10e3, 0.2),
             ],
         }];
-        let at = |up: f64| Findings {
-            insides: vec![vec![up, 1.0 - up]],
-            ..findings()
+        let told = |chances: [f64; 3]| {
+            let findings = Findings {
+                insides: vec![chances.into()],
+                ..findings()
+            };
+            learnt(&circuit, &findings).join(" ")
         };
-        assert!(learnt(&circuit, &at(0.8)).is_empty(), "that was known before");
-        assert!(learnt(&circuit, &at(0.95))[0].contains("pressure signal, pin 27 has a pull-up of about 10 kΩ (95 %)"));
-        assert!(learnt(&circuit, &at(0.1))[0].contains("a pull-down (90 %)"));
+        assert_eq!(told([0.4, 0.4, 0.2]), "", "that was known before");
+        let place = "Learnt from the readings: pressure signal at M1.27 has";
+        assert_eq!(
+            told([0.95, 0.02, 0.03]),
+            format!("{place} a pull-up of about 10 kΩ (95 %).")
+        );
+        assert_eq!(
+            told([0.5, 0.45, 0.05]),
+            format!("{place} a pull-up of about 10 kΩ to 47 kΩ (95 %).")
+        );
+        assert_eq!(
+            told([0.05, 0.05, 0.9]),
+            format!("{place} a pull-down of about 10 kΩ (90 %).")
+        );
     }
 }

@@ -10,6 +10,7 @@ mod harness;
 mod module;
 mod scan;
 mod supply;
+mod unknown;
 mod values;
 mod wires;
 

@@ -9,6 +9,7 @@ use super::super::mistake::suggestion;
 use super::super::value::{Doubtful, Strength, Value};
 use super::bears::most_volts;
 use super::harness::cavity_path;
+use super::unknown::Pulls;
 use super::{Builder, Upkeep, when, words_or};
 use crate::branch::{Access, At, BranchKind, Law, Role};
 use crate::id::{BranchId, ConnectorId, ModuleId, PartId, PointId};
@@ -20,7 +21,11 @@ const KINDS: [(&str, PinKind, &[&str]); 7] = [
     ("feed", PinKind::Feed, &["powers"]),
     ("ground", PinKind::Ground, &["ohms"]),
     ("sensor ground", PinKind::SensorGround, &["ohms"]),
-    ("reference", PinKind::Reference, &["ohms", "volts", "limit", "sinks"]),
+    (
+        "reference",
+        PinKind::Reference,
+        &["ohms", "volts", "limit", "sinks", "insides"],
+    ),
     (
         "input",
         PinKind::Input,
@@ -32,6 +37,7 @@ const KINDS: [(&str, PinKind, &[&str]); 7] = [
             "clamps",
             "leak",
             "leak_to",
+            "insides",
         ],
     ),
     (
@@ -259,6 +265,7 @@ impl<'f> Builder<'f, '_, '_> {
             ("clamps", keys.clamps.is_some()),
             ("leak", keys.leak.is_some()),
             ("leak_to", keys.leak_to.is_some()),
+            ("insides", keys.insides.is_some()),
             ("on", keys.on.is_some()),
             ("off", keys.off.is_some()),
             ("bias_up", keys.bias_up.is_some()),
@@ -373,12 +380,24 @@ impl<'f> Builder<'f, '_, '_> {
         rail: &Law,
         words: &str,
     ) -> f64 {
-        let offset_volts = match &keys.volts {
-            Some(volts) => {
+        let usual_volts = rail.value(&At::centre(&self.circuit, &SetUp::default()));
+        let alternatives = self.reference_alternatives(keys, usual_volts);
+        let likeliest = alternatives.first().filter(|one| one.0 != usual_volts);
+        let offset_volts = match (&keys.volts, likeliest) {
+            (Some(volts), _) => {
                 let words = format!("{words} at {path}");
                 self.given(&format!("{path}/volts"), &words, Some(volts), d::RAIL_VOLTS)
             }
-            None => rail.clone(),
+            (None, Some(&(volts, _))) => {
+                let doubt = Doubtful::from_amount(Amount::new(volts, Unit::Volt), d::RAIL_VOLTS.spread);
+                self.law(
+                    &format!("{path}/volts"),
+                    &format!("{words} at {path}"),
+                    doubt,
+                    Unit::Volt,
+                )
+            }
+            (None, None) => rail.clone(),
         };
         let limit = keys.limit.as_ref().map_or(d::REFERENCE_AMPS, Value::value);
         let kind = BranchKind::Output {
@@ -393,13 +412,14 @@ impl<'f> Builder<'f, '_, '_> {
             sink_limit_amps: keys.sinks.as_ref().map_or(0.0, Value::value),
         };
         let rating = d::REFERENCE_SHARE * limit;
-        self.branch(
+        let branch = self.branch(
             format!("{path}/reference"),
             inside.part,
             Role::Reference,
             Some(rating),
             kind,
         );
+        self.doubt_reference((path, words, keys), &alternatives, branch);
         let kind = BranchKind::Resistor {
             a: point,
             b: inside.ground,
@@ -422,7 +442,12 @@ impl<'f> Builder<'f, '_, '_> {
                 inside.rail
             }
         };
-        let neither = keys.pull_up.is_none() && keys.pull_down.is_none();
+        let pulls = self.pulls(keys);
+        let ends = [(point, to), (point, inside.ground)];
+        let doubted = pulls
+            .as_ref()
+            .map(|pulls| self.doubted_pulls(inside, path, words, pulls, ends));
+        let neither = keys.pull_up.is_none() && keys.pull_down.is_none() && keys.insides.is_none();
         let unknown = neither.then_some(Strength::Unknown);
         let up = keys.pull_up.as_ref().or(unknown.as_ref());
         let down = keys.pull_down.as_ref().or(unknown.as_ref());
@@ -459,7 +484,11 @@ impl<'f> Builder<'f, '_, '_> {
             }
         };
         self.input_leak(inside, path, sense, keys, words);
-        if keys.clamps.unwrap_or(true) {
+        let mut clamps = Vec::new();
+        let has_clamps = pulls
+            .as_ref()
+            .map_or(keys.clamps.unwrap_or(true), Pulls::may_have_clamps);
+        if has_clamps {
             let (saturation_amps, thermal_volts, series_ohms) = d::CLAMP;
             let diode = |anode, cathode| BranchKind::Diode {
                 anode,
@@ -469,21 +498,14 @@ impl<'f> Builder<'f, '_, '_> {
                 series_ohms,
             };
             let upper = diode(sense, inside.rail);
-            self.branch(
-                format!("{path}/upper clamp"),
-                inside.part,
-                Role::ClampDiode,
-                Some(d::INPUT_AMPS),
-                upper,
-            );
             let lower = diode(inside.ground, sense);
-            self.branch(
-                format!("{path}/lower clamp"),
-                inside.part,
-                Role::ClampDiode,
-                Some(d::INPUT_AMPS),
-                lower,
-            );
+            for (name, kind) in [("upper", upper), ("lower", lower)] {
+                let path = format!("{path}/{name} clamp");
+                clamps.push(self.branch(path, inside.part, Role::ClampDiode, Some(d::INPUT_AMPS), kind));
+            }
+        }
+        if let (Some(pulls), Some(doubted)) = (&pulls, doubted) {
+            self.doubt_pulls((path, words, keys), pulls, doubted, &clamps);
         }
         d::INPUT_AMPS
     }

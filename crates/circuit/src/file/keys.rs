@@ -2,9 +2,10 @@
 
 use super::decode::{ByCavity, ByName, record};
 use super::formula::Formula;
+use super::unsaid::Unsaid;
 use super::value::{
     Ampere, Between, CavityRow, Count, Currency, Metre, Minute, Number, Ohm, Pair, Second, SquareMillimetre, Strength,
-    Text, Unsaid, Value, Volt,
+    Text, Value, Volt,
 };
 
 record! {
@@ -297,22 +298,6 @@ record! {
 }
 
 record! {
-    /// What a pin may have inside.
-    AlternativeKeys [at] {
-        /// How likely it is, against the others. Left out: 1.
-        chance: Option<Number>,
-        /// input: pull-up. Left out: none.
-        pull_up: Option<Value<Ohm>>,
-        /// input: pull-down. Left out: none.
-        pull_down: Option<Value<Ohm>>,
-        /// input: clamp diodes. Left out: yes.
-        clamps: Option<bool>,
-        /// reference: its voltage.
-        volts: Option<Value<Volt>>,
-    }
-}
-
-record! {
     /// A value in scan data.
     ChannelKeys [at] {
         /// In plain words.
@@ -565,8 +550,7 @@ record! {
 mod tests {
     use std::collections::BTreeSet;
 
-    use super::super::decode::Decode;
-    use super::super::mistake::Slips;
+    use super::super::{decode::Decode, mistake::Slips, unsaid::AlternativeKeys};
     use super::*;
 
     /// The schema of `T` has exactly the keys that its decoder knows, and asks for exactly those that it misses.

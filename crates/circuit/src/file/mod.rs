@@ -19,6 +19,7 @@ mod keys;
 mod kind;
 mod mistake;
 mod tabulate;
+mod unsaid;
 mod value;
 
 use std::collections::BTreeMap;

@@ -9,7 +9,6 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use toml::de::DeValue;
 
 use super::decode::{Decode, Node, wrong_type};
-use super::keys::AlternativeKeys;
 use super::mistake::Slips;
 
 /// A text.
@@ -244,42 +243,6 @@ impl Decode for Strength {
     }
 }
 
-/// What a pin has inside where nobody documented it.
-#[derive(Clone, Debug)]
-pub(crate) enum Unsaid {
-    /// Nothing is known: the usual alternatives.
-    Usual(Range<usize>),
-    /// It is one of these.
-    OneOf(Vec<AlternativeKeys>, Range<usize>),
-}
-
-impl Unsaid {
-    /// Where it stands in the text.
-    pub(crate) fn at(&self) -> &Range<usize> {
-        match self {
-            Self::Usual(at) | Self::OneOf(_, at) => at,
-        }
-    }
-}
-
-impl Decode for Unsaid {
-    fn decode(node: &Node, slips: &mut Slips) -> Option<Self> {
-        match node.get_ref() {
-            DeValue::Array(_) => Some(Self::OneOf(Vec::decode(node, slips)?, node.span())),
-            DeValue::String(text) if text.trim() == "unknown" => Some(Self::Usual(node.span())),
-            DeValue::String(text) => {
-                let help = "write `insides = \"unknown\"`, or a list `[{ chance = 3, pull_up = \"10k\" }, { pull_down = \"47k\" }]`";
-                slips.push_help("value", &node.span(), format!("`{text}` says nothing of insides"), help);
-                None
-            }
-            _ => {
-                wrong_type(node, "\"unknown\" or a list of alternatives", slips);
-                None
-            }
-        }
-    }
-}
-
 /// A resistance that the technician may have measured, as a centre with the doubt about it: standard deviation, relative
 /// on a logarithmic scale or absolute.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -450,10 +413,6 @@ schemas! {
         "type": ["string", "number"],
         "examples": ["4.7k ± 5 %", "10k..1M", "unknown", "none"]
     });
-    [] Unsaid = |generator| {
-        let one = generator.subschema_for::<AlternativeKeys>();
-        json_schema!({ "anyOf": [{ "const": "unknown" }, { "type": "array", "items": one, "minItems": 2 }] })
-    };
     [A: JsonSchema, B: JsonSchema] Pair<A, B> = |generator| {
         let (first, second) = (generator.subschema_for::<A>(), generator.subschema_for::<B>());
         json_schema!({ "type": "array", "prefixItems": [first, second], "minItems": 2, "maxItems": 2 })

@@ -4,8 +4,9 @@
 //! drivers: they have no such limit unless the file gives one.
 
 use super::super::defaults as d;
-use super::super::keys::{AlternativeKeys, PinKeys};
-use super::super::value::{Unsaid, Value};
+use super::super::keys::PinKeys;
+use super::super::unsaid::{AlternativeKeys, Unsaid};
+use super::super::value::Value;
 use crate::model::PinKind;
 
 /// Most volts on a pin against the module's ground, as the file says or by kind. `rail`: volts of the module's rail.

@@ -6,6 +6,7 @@
 mod bears;
 mod check;
 mod device;
+mod driver;
 mod harness;
 mod module;
 mod scan;

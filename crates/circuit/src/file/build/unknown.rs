@@ -3,8 +3,9 @@
 use quantity::Unit;
 
 use super::super::defaults as d;
-use super::super::keys::{AlternativeKeys, PinKeys};
-use super::super::value::{Doubtful, Unsaid, Value};
+use super::super::keys::PinKeys;
+use super::super::unsaid::{AlternativeKeys, Unsaid};
+use super::super::value::{Doubtful, Value};
 use super::Builder;
 use super::module::Inside;
 use crate::branch::{BranchKind, OPEN_OHMS, Role};

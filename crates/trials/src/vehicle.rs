@@ -19,7 +19,7 @@ use crate::yard::Yard;
 const FULL: f64 = 1.33;
 
 /// A vehicle with its fault.
-#[derive(Clone, Debug)]
+#[derive(Clone)]
 pub struct Vehicle<'y> {
     pub(crate) yard: &'y Yard,
     /// What is wrong, and how bad (0 where it has no severity); `None`: something outside the circuit, or unknown to the
@@ -34,6 +34,8 @@ pub struct Vehicle<'y> {
     /// Chance that something outside the circuit disturbs a test.
     pub disturbed: f64,
     pub(crate) luck: Luck,
+    /// What works out the readings of it.
+    physics: &'y dyn Predict,
     /// Position of the battery's voltage among the parameters.
     battery: Option<usize>,
 }
@@ -75,8 +77,16 @@ impl<'y> Vehicle<'y> {
             theta,
             disturbed,
             luck,
+            physics: &yard.bench,
             battery: circuit.params.iter().position(|param| param.path == assumed::SAGS),
         }
+    }
+
+    /// The same vehicle, its readings worked out by something else than the circuit's bench, such as an independent
+    /// simulator. Its meter, its mishaps and the judging of harm stay as they are.
+    #[must_use]
+    pub fn answered_by(self, physics: &'y dyn Predict) -> Self {
+        Self { physics, ..self }
     }
 
     /// What is wrong with it and what is inside its modules, all together.
@@ -119,7 +129,7 @@ impl<'y> Vehicle<'y> {
             theta: &theta,
             ..Question::of(std::slice::from_ref(&broken), test)
         };
-        let prediction = self.yard.bench.predict(question)?.predictions.into_iter().next();
+        let prediction = self.physics.predict(question)?.predictions.into_iter().next();
         let placement = &test.placement;
         let purpose = format!("{}; {}", placement.to_text(circuit), test.set_up.to_text(circuit));
         let mut rng = self.luck.of(&purpose);

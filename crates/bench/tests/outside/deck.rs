@@ -99,8 +99,8 @@ impl Deck {
 
     /// The node where Kirchhoff's law is broken, with what is left over, amperes.
     ///
-    /// Allowed: 0.1 nA, 5e-5 of what flows there (another release has other constants in kT/q), and what voltages that are
-    /// off by 1e-9 make of the resistors there.
+    /// Allowed: 0.1 nA, 5e-5 of what flows there (another release has other constants in kT/q), what voltages that are
+    /// off by 1e-9 make of the resistors there, and 1 nA of each behavioural source.
     pub(crate) fn breaks_kirchhoff(&self, raw: &Raw) -> Option<(String, f64)> {
         let mut nodes: BTreeMap<&str, (f64, f64)> = BTreeMap::new();
         for item in &self.items {
@@ -108,6 +108,8 @@ impl Deck {
             let [a, b] = [&item.ends[0], &item.ends[1]];
             let noise = match item.line {
                 Line::Ohms(ohms) => 1e-9 * (volts(raw, a).abs() + volts(raw, b).abs() + 1e-3) / ohms,
+                // 1e-10 V behind the 0.1 Ω of an output.
+                Line::Formula(_) => 1e-9,
                 _ => 0.0,
             };
             for (node, amps) in [(a, amps), (b, -amps)] {

@@ -137,7 +137,7 @@ fn case<'a>(bench: &Bench, set_up: &'a SetUp, fault: Option<&'a (&'a Fault, f64)
 /// to the reference (a regulator that neither gives nor takes leaves its rail to nobody, and the matrix singular); with the
 /// exported voltages to begin at; so, and content with less between two of its steps, which is all that its arithmetic
 /// allows where a lamp hangs in the air behind 1e11 Ω. Kirchhoff's law then says what the answer is worth.
-const WAYS: [fn(&str) -> String; 3] = [
+pub(crate) const WAYS: [fn(&str) -> String; 3] = [
     |deck| unguided(deck).replacen("gmin=1e-15", "gmin=1e-15 gminsteps=0 rshunt=1e14", 1),
     str::to_owned,
     |deck| {
@@ -193,6 +193,7 @@ fn compare(bench: &Bench, case: &Case<'_>, tools: &[Placement], raws: &[&Raw], t
     let bare = Bare {
         circuit,
         set_up,
+        theta: &[],
         exported,
         deck: Deck::read(&exported.text),
         raw: raws[0],

@@ -21,6 +21,8 @@ const AWAKE_VOLTS: f64 = 2.7;
 pub(crate) struct Bare<'a> {
     pub(crate) circuit: &'a Circuit,
     pub(crate) set_up: &'a SetUp,
+    /// Its uncertain values; empty at their centre.
+    pub(crate) theta: &'a [f64],
     pub(crate) exported: &'a spice::Deck,
     pub(crate) deck: Deck,
     pub(crate) raw: &'a Raw,
@@ -32,12 +34,19 @@ pub(crate) struct Seen {
     pub(crate) kind: Kind,
     pub(crate) value: f64,
     pub(crate) within: f64,
+    /// For scan data: how much further it would be if what is shown had no ends.
+    pub(crate) beyond: f64,
 }
 
 impl Seen {
     fn number(kind: Kind, value: f64, least: f64) -> Self {
         let within = least + 1e-5 * value.abs();
-        Self { kind, value, within }
+        Self {
+            kind,
+            value,
+            within,
+            beyond: 0.0,
+        }
     }
 
     /// The difference as a part of what is allowed; above 1 it is too much.
@@ -120,7 +129,7 @@ impl Bare<'_> {
             Placement::Scan { channel } => self.scan(channel),
             Placement::Code { monitor } => {
                 let monitor = &self.circuit.monitors[monitor.idx()];
-                let runs = monitor.runs.holds(&At::centre(self.circuit, self.set_up));
+                let runs = self.runs(monitor);
                 let seen = self.converted(monitor.channel);
                 if runs || seen.kind == Kind::NoCommunication {
                     return seen;
@@ -138,7 +147,14 @@ impl Bare<'_> {
         ))
     }
 
-    /// Volts after the converter.
+    fn runs(&self, monitor: &Monitor) -> bool {
+        monitor.runs.holds(&At {
+            theta: self.theta,
+            ..At::centre(self.circuit, self.set_up)
+        })
+    }
+
+    /// Volts after the converter; `beyond`, how much further those before it are.
     fn converted(&self, channel: ChannelId) -> Seen {
         let of = &self.circuit.channels[channel.idx()];
         let module = &self.circuit.modules[of.module.idx()];
@@ -148,7 +164,11 @@ impl Bare<'_> {
         }
         let scale = if of.ratiometric { of.high_volts / rail } else { 1.0 };
         let volts = (self.volts(of.sense) - self.volts(of.against)) * scale;
-        Seen::number(Kind::Number, volts.clamp(of.low_volts, of.high_volts), 1e-5)
+        let held = volts.clamp(of.low_volts, of.high_volts);
+        Seen {
+            beyond: volts - held,
+            ..Seen::number(Kind::Number, held, 1e-5)
+        }
     }
 
     fn scan(&self, channel: ChannelId) -> Seen {
@@ -158,12 +178,17 @@ impl Bare<'_> {
         }
         let of = &self.circuit.channels[channel.idx()];
         let sets = |monitor: &&Monitor| {
-            let beyond = monitor.below_volts.is_some_and(|limit| seen.value < limit)
+            let outside = monitor.below_volts.is_some_and(|limit| seen.value < limit)
                 || monitor.above_volts.is_some_and(|limit| seen.value > limit);
-            monitor.channel == channel && beyond && monitor.runs.holds(&At::centre(self.circuit, self.set_up))
+            monitor.channel == channel && outside && self.runs(monitor)
         };
         if let (Some(substitute), Some(_)) = (of.substitute, self.circuit.monitors.iter().find(sets)) {
-            return Seen::number(Kind::Number, substitute, 1e-9);
+            let (low, high) = bench::shown_ends(of);
+            let ends = f64::from(u8::from(substitute >= high)) - f64::from(u8::from(substitute <= low));
+            return Seen {
+                beyond: ends * (high - low),
+                ..Seen::number(Kind::Number, substitute, 1e-9)
+            };
         }
         let table = &of.scaling;
         let steepest = table
@@ -177,9 +202,13 @@ impl Bare<'_> {
             .find(|rows| volts <= rows[1].0)
             .expect("a table of two rows or more");
         let part = (volts - piece[0].0) / (piece[1].0 - piece[0].0);
-        let value = piece[0].1 + part * (piece[1].1 - piece[0].1);
-        let within = seen.within * steepest;
-        Seen { value, within, ..seen }
+        let slope = (piece[1].1 - piece[0].1) / (piece[1].0 - piece[0].0);
+        Seen {
+            value: piece[0].1 + part * (piece[1].1 - piece[0].1),
+            within: seen.within * steepest,
+            beyond: slope * (seen.value + seen.beyond - volts),
+            ..seen
+        }
     }
 }
 

@@ -135,7 +135,9 @@ fn tables(
                 .iter()
                 .map(|component| component.foresee(predictions.cell(row, component.wanted)))
                 .collect();
-            Table::new(belief, placement, &foreseen)
+            let mut table = Table::new(belief, placement, &foreseen);
+            belief.brought_out(set_up.provoked, table.cells.len(), &mut table.chances);
+            table
         })
         .collect())
 }

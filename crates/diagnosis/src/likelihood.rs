@@ -30,6 +30,12 @@ pub const SAME_WRONG: f64 = 0.8;
 /// chance alone gives. Common practice, no source.
 const STAYS: f64 = 0.8;
 
+/// Chance that a fault that comes and goes is there at a reading, `was` being the chance that it was there at the one
+/// before, if the same was done then.
+pub(crate) fn there_next(chance: f64, was: Option<f64>) -> f64 {
+    was.map_or(chance, |was| STAYS * was + (1.0 - STAYS) * chance)
+}
+
 /// What one reading should be.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Expectation {
@@ -172,10 +178,7 @@ impl Sums {
             let freedom = expected.freedom.get(k).copied().unwrap_or(0.0);
             let other = expected.others.get(k).copied().flatten().map(|other| {
                 let same = last.filter(|last| last.0.at.provoked == evidence.at.provoked);
-                let there = match same {
-                    Some((_, was)) => STAYS * was + (1.0 - STAYS) * other.there,
-                    None => other.there,
-                };
+                let there = there_next(other.there, same.map(|same| same.1));
                 Other { there, ..other }
             });
             self.steps[k] = step(

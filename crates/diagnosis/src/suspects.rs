@@ -18,6 +18,7 @@ mod meanwhile;
 mod outside;
 mod pairs;
 mod patch;
+mod provoked;
 mod setting;
 #[cfg(test)]
 mod tests;
@@ -241,6 +242,7 @@ fn settle<'a>(
             spread: 0.0,
             second_spread: 0.0,
             elsewhere,
+            coming: None,
             mended: false,
             known: setting.known(ground, &mut room),
         });

@@ -3,9 +3,9 @@
 use std::collections::BTreeSet;
 
 use super::{Condition, Key, Provocation, SetUp};
-use crate::branch::At;
-use crate::id::{ConnectorId, DeviceId, FuseId, LoadId, RelayId, SensedId};
-use crate::model::{Circuit, Owner};
+use crate::branch::{Access, At};
+use crate::id::{ConnectorId, DeviceId, FuseId, LoadId, PartId, RelayId, SensedId};
+use crate::model::{Circuit, Connector, Owner, PartKind};
 
 /// Minutes that a change costs. Common practice, no source: a technician's own round figures, tools at hand.
 pub mod minutes {
@@ -29,9 +29,9 @@ pub mod minutes {
     pub const ACCESSORY: f64 = 1.0;
     /// Clipping in a jumper, resistor, bulb, source or overlay wire; taking it off is in it.
     pub const PLACE: f64 = 1.0;
-    /// Moving, bending and tapping one place while the meter is watched.
+    /// Moving, bending and tapping one place while the meter is watched, beside reaching it.
     pub const WIGGLE: f64 = 1.0;
-    /// Warming or wetting one place, or waiting until it is warm under load.
+    /// Warming or wetting one place, or waiting until it is warm under load, beside reaching it.
     pub const PROVOKE: f64 = 4.0;
 }
 
@@ -100,12 +100,37 @@ pub fn minutes_between(circuit: &Circuit, from: &SetUp, to: &SetUp) -> f64 {
         }
     }
     if from.provoked != to.provoked {
-        total += to.provoked.map_or(0.0, |provoked| match provoked.how {
-            Provocation::Wiggle => minutes::WIGGLE,
-            Provocation::Heat | Provocation::Soak | Provocation::Load => minutes::PROVOKE,
+        total += to.provoked.map_or(0.0, |provoked| {
+            reach_minutes(circuit, provoked.at)
+                + match provoked.how {
+                    Provocation::Wiggle => minutes::WIGGLE,
+                    Provocation::Heat | Provocation::Soak | Provocation::Load => minutes::PROVOKE,
+                }
         });
     }
     total
+}
+
+/// Minutes to get a hand to a part: to the nearest connector on it, or to the nearest of its points.
+fn reach_minutes(circuit: &Circuit, part: PartId) -> f64 {
+    let on_it = |connector: &Connector| match circuit.parts.get(part.idx()).map(|part| part.kind) {
+        Some(PartKind::Connector(_)) => connector.part == part,
+        Some(PartKind::Wire(wire)) => {
+            let wires = connector.cavities.values().flat_map(|cavity| cavity.wires).flatten();
+            wires.into_iter().any(|end| end.1 == wire)
+        }
+        Some(PartKind::Module(module)) => connector.halves.iter().any(|half| half.owner == Owner::Module(module)),
+        Some(PartKind::Device(device)) => connector.halves.iter().any(|half| half.owner == Owner::Device(device)),
+        _ => false,
+    };
+    let connectors = circuit.connectors.iter().filter(|connector| on_it(connector));
+    let points = circuit.points.iter().filter(|point| point.part == part);
+    let open = points.filter_map(|point| match point.access {
+        Access::Open { tenths } => Some(f64::from(tenths) / 10.0),
+        _ => None,
+    });
+    let ways = connectors.map(|connector| connector.reach_minutes).chain(open);
+    ways.min_by(f64::total_cmp).unwrap_or(0.0)
 }
 
 /// Connectors with a half on the device.

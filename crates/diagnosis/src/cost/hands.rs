@@ -30,7 +30,9 @@ impl Hands {
     /// After these readings, the vehicle standing so now.
     pub fn after(readings: &[Reading], now: &SetUp) -> Self {
         // What moved before the last change of set-up is away again.
-        let since = readings.iter().rposition(|reading| reading.test.set_up != *now);
+        let since = readings
+            .iter()
+            .rposition(|reading| reading.test.set_up.at_rest() != now.at_rest());
         let since = readings.get(since.map_or(0, |at| at + 1)..).unwrap_or_default();
         let mut hands = Self::free(now.clone());
         for reading in since {
@@ -64,7 +66,7 @@ impl Hands {
         let Some((red, black)) = touched(&candidate.placement) else {
             return 0.0;
         };
-        let kept = self.leads.filter(|_| self.now == *set_up);
+        let kept = self.leads.filter(|_| self.now.at_rest() == set_up.at_rest());
         let way = |to: PointId, from: Option<PointId>, minutes: f64| match from {
             Some(from) if from == to => 0.0,
             Some(from) if at(circuit, from).is_some() && at(circuit, from) == at(circuit, to) => {
@@ -83,10 +85,10 @@ impl Hands {
 
     /// Where they are once the test is done.
     pub fn take(&mut self, test: &Test) {
-        if self.now != test.set_up {
+        if self.now.at_rest() != test.set_up.at_rest() {
             self.leads = None;
-            self.now = test.set_up.clone();
         }
+        self.now = test.set_up.clone();
         self.place(&test.placement);
     }
 

@@ -178,6 +178,7 @@ fn the_published_choice_of_probe_is_made() {
         spread: 0.0,
         second_spread: 0.0,
         elsewhere: 0.0,
+        coming: None,
         mended: false,
         known: crate::suspects::Known::default(),
     };

@@ -16,6 +16,11 @@ use crate::worth::LEAST_BITS;
 /// Set-ups one change away from which a second change is looked at, and most set-ups that this adds.
 const FROM: usize = 2;
 const MOST_SECOND: usize = 10;
+/// Places and ways to make a fault show that comes and goes which are looked at, the least chance that it is there, and
+/// how often one is tried.
+const MOST_PROVOKED: usize = 8;
+const LEAST_PROVOKED: f64 = 0.01;
+const MOST_TRIES: usize = 2;
 /// A set-up is looked at as long as it could come up to this share of the rate of the `n`-th best test so far.
 const COULD_PAY: f64 = 0.7;
 
@@ -74,8 +79,9 @@ pub(super) fn look(
         let probes = |set_up: &SetUp| bench::reachable(scene.circuit, set_up);
         walk.visit(candidate::grouped(scene.circuit, tests, probes, minutes), Which::All)?;
     } else {
+        let rest = scene.now.at_rest();
         walk.visit(
-            around(scene, std::slice::from_ref(scene.now), options.cranking),
+            around(scene, std::slice::from_ref(&rest), options.cranking),
             Which::Quick,
         )?;
         // A second change where the first already tells something.
@@ -84,9 +90,11 @@ pub(super) fn look(
         second.retain(|group| !walk.groups.iter().any(|known| known.set_up == group.set_up));
         second.truncate(MOST_SECOND);
         walk.visit(second, Which::Quick)?;
-        for set_up in walk.best_places(1).into_iter().chain([scene.now.clone()]) {
+        let best = walk.best_places(FROM);
+        for set_up in best.first().cloned().into_iter().chain([rest.clone()]) {
             walk.visit_slow(&set_up)?;
         }
+        walk.visit(provoked(scene, &[&[rest], best.as_slice()].concat()), Which::Quick)?;
     }
     let Walk { groups, mut looked, .. } = walk;
     looked.sort_by(|a, b| b.rate().total_cmp(&a.rate()));
@@ -104,6 +112,35 @@ fn around(scene: &Scene<'_, '_>, from: &[SetUp], cranking: bool) -> Vec<Group> {
         if minutes.is_finite() && !groups.iter().any(|known| known.set_up == set_up) {
             let tests = candidate::candidates(scene.circuit, &set_up, &bench::reachable(scene.circuit, &set_up));
             groups.push(Group { set_up, minutes, tests });
+        }
+    }
+    groups.sort_by(|a, b| a.minutes.total_cmp(&b.minutes));
+    groups
+}
+
+/// The set-ups of `from` with something done at a place where a fault that comes and goes may show by it, the likeliest
+/// first, with their tests.
+fn provoked(scene: &Scene<'_, '_>, from: &[SetUp]) -> Vec<Group> {
+    let done = |provoked| {
+        let readings = scene.readings.iter();
+        readings
+            .filter(|reading| reading.test.set_up.provoked == Some(provoked))
+            .count()
+    };
+    let likely = scene.belief.provocations().into_iter();
+    let likely = likely.filter(|(provoked, chance)| *chance >= LEAST_PROVOKED && done(*provoked) < MOST_TRIES);
+    let mut groups: Vec<Group> = Vec::new();
+    for (provoked, _) in likely.take(MOST_PROVOKED) {
+        for from in from {
+            let set_up = SetUp {
+                provoked: Some(provoked),
+                ..from.clone()
+            };
+            let minutes = circuit::minutes_between(scene.circuit, scene.now, &set_up);
+            if minutes.is_finite() && !groups.iter().any(|known| known.set_up == set_up) {
+                let tests = candidate::candidates(scene.circuit, &set_up, &bench::reachable(scene.circuit, &set_up));
+                groups.push(Group { set_up, minutes, tests });
+            }
         }
     }
     groups.sort_by(|a, b| a.minutes.total_cmp(&b.minutes));

@@ -161,11 +161,33 @@ impl<'b, 'a> Rough<'b, 'a> {
         placements: &[Placement],
     ) -> Result<Vec<Table>, BenchError> {
         let belief = self.belief;
-        let rows = predictions.fill(bench, &belief.possible, set_up, placements, &self.wanted)?;
+        // While something is done, a point of what comes and goes shows its other half as well.
+        let pairs: Vec<(usize, usize, f64)> = set_up
+            .provoked
+            .map_or_else(Vec::new, |provoked| belief.pairs_of(&self.points, provoked).collect());
+        let mut points = self.points.clone();
+        for &(there, absent, _) in &pairs {
+            for at in [there, absent] {
+                if !points.contains(&at) {
+                    points.push(at);
+                }
+            }
+        }
+        let (mut wanted, mut weights) = (self.wanted.clone(), self.weights.clone());
+        for &at in &points[self.points.len()..] {
+            let point = &belief.components[at];
+            wanted.push(point.wanted);
+            weights.push(counts(point));
+        }
+        let place = |of: usize| points.iter().position(|&at| at == of);
+        let pairs: Vec<(usize, usize, f64)> = pairs
+            .iter()
+            .filter_map(|&(there, absent, chance)| Some((place(there)?, place(absent)?, chance)))
+            .collect();
+        let rows = predictions.fill(bench, &belief.possible, set_up, placements, &wanted)?;
         let predictions = &*predictions;
         let table = |(&row, placement): (&usize, &Placement)| {
-            let seen: Vec<Seen> = self
-                .points
+            let seen: Vec<Seen> = points
                 .iter()
                 .map(|&at| {
                     let point = &belief.components[at];
@@ -173,7 +195,9 @@ impl<'b, 'a> Rough<'b, 'a> {
                     Seen::foreseen(belief.circuit, placement, &foreseen, point.elsewhere)
                 })
                 .collect();
-            Table::new(belief.circuit, placement, &seen, &self.weights, APART)
+            let mut table = Table::new(belief.circuit, placement, &seen, &weights, APART);
+            table.mix(&pairs, self.points.len());
+            table
         };
         Ok(rows.par_iter().zip(placements).map(table).collect())
     }

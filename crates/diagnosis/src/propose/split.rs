@@ -141,6 +141,21 @@ impl Table {
         Self { labels, shares }
     }
 
+    /// Makes each two of these possibilities one that shows the first with this chance, and keeps the first `n` of all.
+    pub(crate) fn mix(&mut self, pairs: &[(usize, usize, f64)], n: usize) {
+        let columns = self.labels.len();
+        let mut mixed = self.shares.clone();
+        for &(one, other, chance) in pairs {
+            for column in 0..columns {
+                let (one, other) = (one * columns + column, other * columns + column);
+                let share = chance * self.shares[one] + (1.0 - chance) * self.shares[other];
+                (mixed[one], mixed[other]) = (share, share);
+            }
+        }
+        mixed.truncate(n * columns);
+        self.shares = mixed;
+    }
+
     /// Whether every possibility shows the same.
     pub(crate) fn tells_nothing(&self) -> bool {
         self.labels.len() <= 1

@@ -3,12 +3,13 @@
 //! What a test not yet done would show is predicted from these.
 
 use bench::Kind;
+use circuit::{Fault, Provoked};
 
 use super::integral::{Ground, Integral, Piece};
 use super::pairs::Pair;
 use super::setting::Setting;
 use super::ways::{Way, chance_there};
-use crate::likelihood::Sums;
+use crate::likelihood::{Sums, there_next};
 use crate::model::Field;
 use crate::predictions::{Broken, Cell, Wanted};
 
@@ -32,10 +33,30 @@ pub(crate) struct Component {
     pub(crate) second_spread: f64,
     /// Chance that a test shows anything at all (causes outside the circuit).
     pub(crate) elsewhere: f64,
+    /// Of a fault that comes and goes: how it is at the next reading.
+    pub(crate) coming: Option<Coming>,
     /// What was done has cured it.
     pub(crate) mended: bool,
     /// What is known of the parameters.
     pub(crate) known: Known,
+}
+
+/// A fault that comes and goes has its points in pairs, one behind the other: with the fault there at the next reading, as
+/// likely as it is while nothing provokes it, and without.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Coming {
+    /// Whether it is there in this point.
+    pub(crate) is_there: bool,
+    /// What was done at the last reading, and the chance that it was there then.
+    last: Option<(Option<Provoked>, f64)>,
+}
+
+impl Coming {
+    /// Chance that the fault is there at a next reading during which this is done.
+    pub(crate) fn chance(&self, fault: &Fault, provoked: Option<Provoked>) -> f64 {
+        let last = self.last.filter(|last| last.0 == provoked);
+        there_next(chance_there(fault, provoked), last.map(|last| last.1))
+    }
 }
 
 /// Parameters at the next reading: mean θ, and covariance `before` − Σ shrink · factor factorᵀ, over
@@ -184,6 +205,10 @@ pub(crate) fn points(ground: Ground<'_>, way: &Way, integral: &Integral, chance:
             continue;
         }
         let known = known_at(ground, way, integral, position, spread, &mut room);
+        let coming = way.course.comes_and_goes.then(|| Coming {
+            is_there: true,
+            last: last_there(ground, &room.1),
+        });
         points.push(Component {
             class,
             fault: Some(way.fault),
@@ -192,33 +217,50 @@ pub(crate) fn points(ground: Ground<'_>, way: &Way, integral: &Integral, chance:
             spread,
             second_spread: 0.0,
             elsewhere: 0.0,
+            coming: coming.filter(|_| !way.course.is_over()),
             mended: way.course.is_over(),
             known,
         });
     }
-    let there = if way.course.is_over() {
-        0.0
-    } else if way.course.comes_and_goes {
-        chance_there(ground.faults[way.fault], None)
-    } else {
-        1.0
-    };
-    if there < 1.0 { absent_too(points, there) } else { points }
+    let fault = ground.faults[way.fault];
+    points
+        .into_iter()
+        .flat_map(|point| {
+            let there = match point.coming {
+                _ if way.course.is_over() => 0.0,
+                Some(coming) => coming.chance(fault, None),
+                None => return vec![point],
+            };
+            absent_too(point, there)
+        })
+        .collect()
 }
 
-/// The same points where the next test finds the fault there with this chance only.
-fn absent_too(points: Vec<Component>, there: f64) -> Vec<Component> {
-    let each = points.into_iter().flat_map(|point| {
-        let absent = Component {
-            wanted: Wanted::healthy(point.wanted.inside),
-            chance: point.chance * (1.0 - there),
-            spread: 0.0,
-            ..point.clone()
-        };
-        let chance = point.chance * there;
-        [Component { chance, ..point }, absent]
-    });
-    each.filter(|point| point.chance > 0.0).collect()
+/// The same point where the next test finds the fault there with this chance only.
+fn absent_too(point: Component, there: f64) -> Vec<Component> {
+    let absent = Component {
+        wanted: Wanted::healthy(point.wanted.inside),
+        chance: point.chance * (1.0 - there),
+        spread: 0.0,
+        coming: point.coming.map(|coming| Coming {
+            is_there: false,
+            ..coming
+        }),
+        ..point.clone()
+    };
+    if there <= 0.0 {
+        return vec![absent];
+    }
+    let chance = point.chance * there;
+    vec![Component { chance, ..point }, absent]
+}
+
+/// What was done at the last reading of this vehicle, and the chance that a fault that comes and goes was there then.
+fn last_there(ground: Ground<'_>, sums: &Sums) -> Option<(Option<Provoked>, f64)> {
+    let each = ground.body.evidence.iter().zip(&sums.steps);
+    let of_this = each.filter(|(evidence, _)| !evidence.at.of_twin);
+    let last = of_this.max_by_key(|(evidence, _)| evidence.position);
+    last.map(|(evidence, step)| (evidence.at.provoked, step.there))
 }
 
 /// The point of two faults at once: in the middle of their plausible severities.
@@ -252,6 +294,7 @@ pub(crate) fn of_pair(ground: Ground<'_>, pair: &Pair, fault: usize, chance: f64
         spread: spreads[0],
         second_spread: spreads[1],
         elsewhere: 0.0,
+        coming: None,
         mended: false,
         known,
     })

@@ -163,7 +163,12 @@ pub(crate) fn weigh_with<'a>(
     let mut recentred = 0;
     loop {
         let mut weighing = Weighing::new(bench, circuit, &possible, case, predictions, &ends)?;
-        let outside = Outside::new(weighing.ground(), &insides.chances, ways::seen(None, case));
+        let outside = Outside::new(
+            weighing.ground(),
+            &insides.chances,
+            ways::seen(None, case),
+            ways::share_outside(case.intake),
+        );
         let mut causes = Causes::new(&mut weighing, &before, &insides.chances, &outside)?;
         let centre = centre::learnt(&weighing, &causes, &outside);
         if recentred < centre::TIMES && *centre != *possible.centre {

@@ -113,9 +113,14 @@ impl Causes {
                 unlisted.clone(),
                 insides.len() as u16,
             ))?;
-            let ways = weighing.ways(unlisted, insides, false);
-            let log_before = ways.iter().map(|way| each.ln() + way.log_share).collect();
-            self.add(weighing, ways, log_before, outside)?;
+            let comes = ways::share_outside(weighing.case.intake);
+            for (comes_and_goes, share) in [(false, 1.0 - comes), (true, comes)] {
+                if share > 0.0 {
+                    let ways = weighing.ways(unlisted.clone(), insides, comes_and_goes);
+                    let log_before = ways.iter().map(|way| (each * share).ln() + way.log_share).collect();
+                    self.add(weighing, ways, log_before, outside)?;
+                }
+            }
         }
         if !self.explains_badly(weighing, outside) {
             return Ok(());

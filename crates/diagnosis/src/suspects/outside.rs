@@ -2,6 +2,7 @@
 //! being unknown.
 
 use super::integral::{Ground, log_sum};
+use super::ways::AT_REST;
 use crate::likelihood::Sums;
 use crate::model::Field;
 
@@ -25,14 +26,17 @@ pub(crate) struct Disturbed {
 }
 
 impl Outside {
-    /// `seen`: logarithm of what close looks say of it.
-    pub(crate) fn new(ground: Ground<'_>, insides: &[f64], seen: f64) -> Self {
+    /// `seen`: logarithm of what close looks say of it; `comes`: share of its chance in which it comes and goes, like a fault
+    /// of the circuit. It then disturbs fewer of the tests. Limit: that it stays from one reading to the next is left out.
+    pub(crate) fn new(ground: Ground<'_>, insides: &[f64], seen: f64, comes: f64) -> Self {
         let mut shares = Vec::with_capacity(insides.len() * DISTURBED.len());
         let mut room = <(Field, Sums)>::default();
         for (inside, of_inside) in insides.iter().enumerate() {
             let span = ground.healthy(inside as u16);
             ground.params.expect(ground.body, &span, 0.0, 0.0, &mut room.0);
-            for &(share, chance) in &DISTURBED {
+            let stays = DISTURBED.map(|(share, chance)| (share, chance * (1.0 - comes)));
+            let goes = DISTURBED.map(|(share, chance)| (share * AT_REST, chance * comes));
+            for (share, chance) in stays.into_iter().chain(goes).filter(|one| one.1 > 0.0) {
                 let log = room.1.weigh(ground.body, &room.0.expected, ground.order, share, false);
                 shares.push(Disturbed {
                     share,

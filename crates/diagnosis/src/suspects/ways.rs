@@ -17,7 +17,7 @@ const IF_COMPLAINT_DOES: f64 = 0.7;
 const IF_COMPLAINT_STAYS: f64 = 0.005;
 /// Chance that a fault that comes and goes is there while nothing provokes it, and while something does that provokes
 /// faults of its kind, at its place.
-const AT_REST: f64 = 0.15;
+pub(crate) const AT_REST: f64 = 0.15;
 const PROVOKED: f64 = 0.6;
 
 /// Chance that a part put in, or a repair done, cures the fault it is meant for: the new part may be bad as well.
@@ -125,9 +125,24 @@ fn ends(circuit: &Circuit, fault: &Fault, case: &Case<'_>) -> Vec<(Option<usize>
 
 /// Share of a fault's chance in which it comes and goes.
 pub(crate) fn share_that_comes(fault: &Fault, intake: &Intake) -> f64 {
-    if !may_come_and_go(fault.mode) {
-        return 0.0;
+    if may_come_and_go(fault.mode) {
+        share_of_any(intake)
+    } else {
+        0.0
     }
+}
+
+/// The same of what the circuit file does not know, as far as somebody said that it comes and goes: else it is weighed as
+/// what stays.
+pub(crate) fn share_outside(intake: &Intake) -> f64 {
+    if intake.comes_and_goes == Some(true) {
+        share_of_any(intake)
+    } else {
+        0.0
+    }
+}
+
+fn share_of_any(intake: &Intake) -> f64 {
     match intake.comes_and_goes {
         None => COMES_AND_GOES,
         Some(true) => IF_COMPLAINT_DOES,

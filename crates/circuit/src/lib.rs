@@ -17,8 +17,8 @@ pub use file::{DEMO, DeviceKind, Mistake, device_kinds, in_one_text, parse, pars
 pub use id::*;
 pub use model::*;
 pub use set_up::{
-    Condition, Key, Placed, Provocation, Provoked, SetUp, SetUpError, minutes_between, neighbouring_set_ups,
-    parse_set_up,
+    Condition, Key, Placed, Provocation, Provoked, SetUp, SetUpError, changes_between, minutes_between,
+    neighbouring_set_ups, parse_set_up,
 };
 pub use unknown::{Alternative, Unknown};
 #[cfg(test)]

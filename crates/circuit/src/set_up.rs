@@ -17,7 +17,7 @@ use crate::branch::At;
 use crate::id::{ConnectorId, DeviceId, FuseId, LoadId, PointId, RelayId, SensedId};
 use crate::model::{Circuit, Part, Sensed};
 
-pub use change::{minutes, minutes_between, neighbouring_set_ups};
+pub use change::{changes_between, minutes, minutes_between, neighbouring_set_ups};
 pub use error::SetUpError;
 pub use provoked::{Provocation, Provoked};
 pub use text::parse_set_up;

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, Parser, Subcommand};
+use diagnosis::Costs;
 use trials::{Differs, Strategy};
 
 /// Bench partner of the vehicle electrical diagnostician: from a circuit and a few readings to the cause.
@@ -186,9 +187,42 @@ pub(crate) struct NextArgs {
     /// How many proposals.
     #[arg(long, default_value_t = 3)]
     pub(crate) count: usize,
+    #[command(flatten)]
+    pub(crate) money: MoneyArgs,
     /// File with the only tests on offer, one "set-up | test" a line.
     #[arg(long, value_name = "FILE")]
     pub(crate) offer: Option<PathBuf>,
+}
+
+/// The shop's money.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct MoneyArgs {
+    /// What an hour of work costs.
+    #[arg(long, value_name = "MONEY", default_value_t = 90.0, value_parser = amount)]
+    pub(crate) rate: f64,
+    /// What the customer has agreed to; no limit if left out.
+    #[arg(long, value_name = "MONEY", value_parser = amount)]
+    pub(crate) authorised: Option<f64>,
+}
+
+impl MoneyArgs {
+    /// The shop's figures with these.
+    pub(crate) fn costs(&self) -> Costs {
+        Costs {
+            rate_per_hour: self.rate,
+            authorised: self.authorised,
+            ..Costs::default()
+        }
+    }
+}
+
+/// An amount of money.
+fn amount(text: &str) -> Result<f64, String> {
+    let amount: f64 = text
+        .trim()
+        .parse()
+        .map_err(|_not_a_number| "an amount is a number, as in 250".to_owned())?;
+    job::state::agreed(amount).map_err(|_too_little| "an amount is 0 or more".to_owned())
 }
 
 /// What to plan.
@@ -199,6 +233,8 @@ pub(crate) struct PlanArgs {
     /// How the vehicle stands now; the last reading's set-up if left out.
     #[arg(long)]
     pub(crate) now: Option<String>,
+    #[command(flatten)]
+    pub(crate) money: MoneyArgs,
     /// Steps one after the other, 1 to 4.
     #[arg(long, default_value_t = 2, value_parser = clap::builder::RangedU64ValueParser::<usize>::new().range(1..=4))]
     pub(crate) steps: usize,
@@ -334,6 +370,13 @@ pub(crate) struct TrialsArgs {
     /// How tests are chosen. May be repeated; without it the product's way alone.
     #[arg(long = "strategy", value_name = "NAME", value_parser = by_name(Strategy::ALL.map(|one| (one.name(), one))))]
     pub(crate) strategies: Vec<Strategy>,
+    /// Make each circuit a small table of as many vehicles (128 at most) and solve it exactly: what the best search costs,
+    /// and what the product's way and others cost beside it.
+    #[arg(long, conflicts_with_all = ["strategies", "differs", "plots"])]
+    pub(crate) optimum: bool,
+    /// With --optimum: tests on offer in each table, 1 to 12.
+    #[arg(long, default_value_t = 8, requires = "optimum", value_parser = clap::builder::RangedU64ValueParser::<usize>::new().range(1..=12))]
+    pub(crate) tests: usize,
     /// How the vehicles differ from their circuit files.
     #[arg(long, value_name = "HOW", value_parser = by_name(Differs::ALL.map(|one| (one.name(), one))))]
     pub(crate) differs: Option<Differs>,

@@ -7,9 +7,10 @@ use std::path::{Path, PathBuf};
 use bench::{Placement, Predict as _, Question, Test};
 use circuit::SetUp;
 use clap::CommandFactory as _;
-use diagnosis::{Belief, Findings, Options, Predictions, Proposal, Scene, Verdict, Worth, judge, propose, weigh};
+use diagnosis::{Belief, Conclusion, Findings, Options, Predictions, Scene, Verdict, Worth, judge, propose, weigh};
 use serde_json::{Value, json};
 use web::facts::Facts;
+use web::words;
 
 use crate::args::{
     Args, CheckArgs, CircuitArgs, Command, DemoArgs, DrawArgs, JudgeArgs, NextArgs, PredictArgs, ReadingsArgs,
@@ -263,23 +264,42 @@ fn next(args: &NextArgs) -> Result<Answer, Failure> {
     let options = Options {
         n: args.count,
         allowed: offer.as_deref(),
-        cranking: false,
+        costs: args.money.costs(),
+        ..Options::default()
     };
     let mut predictions = std::mem::take(&mut weighed.predictions);
-    let proposals = propose(&weighed.scene(&source, &now), &mut predictions, &options)?;
-    print_proposals(&source, &now, &proposals, args.readings.circuit.json)?;
-    Ok(if proposals.is_empty() { Answer::No } else { Answer::Done })
-}
-
-fn print_proposals(source: &Source, now: &SetUp, proposals: &[Proposal], json: bool) -> Result<(), Failure> {
-    if json {
-        print_json(&proposals.iter().map(|one| show::proposal(source, one)).collect())
-    } else if proposals.is_empty() {
-        out::line("No safe test on offer would tell the remaining suspects apart.")
+    let proposed = propose(&weighed.scene(&source, &now), &mut predictions, &options)?;
+    let at_once = options.costs.at_once(&weighed.belief);
+    let findings = weighed.belief.findings(&source.bench, &mut predictions, None)?;
+    let findings = findings.settled(&proposed, at_once);
+    let bill = at_once.map(|at_once| {
+        let case = weighed.facts.case();
+        let bill = options
+            .costs
+            .bill(&source.circuit, &source.faults, &case, &proposed, &at_once);
+        (at_once, bill)
+    });
+    if args.readings.circuit.json {
+        print_json(&json!({
+            "next": proposed.proposals.iter().map(|one| show::proposal(&source, one)).collect::<Value>(),
+            "chosen_from": show::counted(&proposed.counted),
+            "conclusion": show::conclusion(&source, &findings),
+            "money": bill.map(|(at_once, bill)| show::money(&source, &proposed, &at_once, &bill)),
+        }))?;
     } else {
-        let texts = proposals.iter().map(|proposal| text::proposal(source, now, proposal));
-        out::print(texts.collect::<String>())
+        let (_, conclusion) = words::conclusion(&source.circuit, &source.faults, &findings);
+        let tests = text::proposals(&source, &now, &proposed.proposals);
+        let conclusion = Some(conclusion).filter(|_| findings.conclusion != Conclusion::Open);
+        let bill = bill.map(|(at_once, bill)| words::bill(&source.faults, &at_once, &bill));
+        let counted = words::chosen_from(&proposed.counted);
+        let said: Vec<String> = conclusion.into_iter().chain([counted]).chain(bill).collect();
+        out::line(format_args!("{tests}{}", said.join("\n")))?;
     }
+    Ok(if proposed.proposals.is_empty() {
+        Answer::No
+    } else {
+        Answer::Done
+    })
 }
 
 fn judge_test(args: &JudgeArgs) -> Result<Answer, Failure> {
@@ -515,15 +535,11 @@ fn demo(args: &DemoArgs) -> Result<Answer, Failure> {
         now: &now,
     };
     let findings = belief.findings(&source.bench, &mut predictions, None)?;
-    let proposals = propose(
-        &scene,
-        &mut predictions,
-        &Options {
-            n: 3,
-            allowed: None,
-            cranking: false,
-        },
-    )?;
+    let options = Options {
+        n: 3,
+        ..Options::default()
+    };
+    let proposals = propose(&scene, &mut predictions, &options)?.proposals;
     if args.json {
         let mut value = show::findings(&source, &findings);
         value["title"] = json!(state.title);
@@ -534,7 +550,7 @@ fn demo(args: &DemoArgs) -> Result<Answer, Failure> {
         out::line(format_args!("{}\n{}\n", state.title, state.complaint))?;
         print_findings(&source, &facts.readings, &findings, false)?;
         out::line("\nMeasure next:")?;
-        print_proposals(&source, &now, &proposals, false)?;
+        out::print(text::proposals(&source, &now, &proposals))?;
     }
     Ok(Answer::Done)
 }

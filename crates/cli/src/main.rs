@@ -6,6 +6,7 @@ mod args;
 mod bare;
 mod commands;
 mod learn;
+mod optimum;
 mod out;
 mod plan;
 mod play;

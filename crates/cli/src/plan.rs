@@ -33,7 +33,11 @@ pub(crate) fn plan(args: &PlanArgs) -> Result<Answer, Failure> {
         readings: case.current_readings(),
         now: &now,
     };
-    let plan = made(&scene, &case, &Options::default(), args.steps, &mut predictions)?;
+    let options = Options {
+        costs: args.money.costs(),
+        ..Options::default()
+    };
+    let plan = made(&scene, &case, &options, args.steps, &mut predictions, &|_| ())?;
     if args.readings.circuit.json {
         print_json(&to_json(&source, &plan))?;
     } else {
@@ -41,17 +45,19 @@ pub(crate) fn plan(args: &PlanArgs) -> Result<Answer, Failure> {
         write(&source, &plan, "", &mut text);
         out::print(text)?;
     }
-    Ok(if plan == Plan::Stop { Answer::No } else { Answer::Done })
+    Ok(if matches!(plan, Plan::Stop(_)) {
+        Answer::No
+    } else {
+        Answer::Done
+    })
 }
 
 fn write(source: &Source, plan: &Plan, indent: &str, out: &mut String) {
     let circuit = &source.circuit;
     match plan {
-        Plan::Stop => {
-            let _ = writeln!(
-                out,
-                "{indent}No further test pays: repair what is most likely for its price."
-            );
+        Plan::Stop(findings) => {
+            let (_, conclusion) = words::conclusion(circuit, &source.faults, findings);
+            let _ = writeln!(out, "{indent}{conclusion}");
         }
         Plan::Later => {}
         Plan::Measure(step) => {
@@ -82,7 +88,7 @@ fn write(source: &Source, plan: &Plan, indent: &str, out: &mut String) {
 
 fn to_json(source: &Source, plan: &Plan) -> Value {
     match plan {
-        Plan::Stop => json!({ "kind": "stop" }),
+        Plan::Stop(findings) => json!({ "kind": "stop", "conclusion": show::conclusion(source, findings) }),
         Plan::Later => json!({ "kind": "later" }),
         Plan::Measure(step) => {
             let proposal = &step.proposal;

@@ -191,13 +191,18 @@ impl Game<'_> {
         let options = Options {
             n: N_PROPOSALS,
             allowed: self.offer.as_deref(),
-            cranking: false,
+            ..Options::default()
         };
-        let proposals = propose(&scene, &mut self.predictions, &options)?;
+        let proposed = propose(&scene, &mut self.predictions, &options)?;
         let findings = belief.findings(&source.bench, &mut self.predictions, self.offer.as_deref())?;
-        let findings = findings.settled(&proposals);
+        let findings = findings.settled(&proposed, options.costs.at_once(&belief));
         let mut answer = show::findings(source, &findings);
-        answer["next"] = proposals.iter().map(|one| show::proposal(source, one)).collect();
+        answer["next"] = proposed
+            .proposals
+            .iter()
+            .map(|one| show::proposal(source, one))
+            .collect();
+        answer["chosen_from"] = show::counted(&proposed.counted);
         Ok(answer)
     }
 }

@@ -1,9 +1,10 @@
 //! Answers as JSON for scripts and as text for people. The JSON shapes are documented in docs/command-line.md.
 
 use bench::{Kind, OtherState, Placement, Prediction, Standing, Test};
-use circuit::{Circuit, Fault};
+use circuit::{Circuit, Fault, FaultId};
 use diagnosis::{
-    Conclusion, Danger, DangerKind, Expected, Findings, Judgement, Outcome, Proposal, Under, Verdict, Worth,
+    AtOnce, Bill, Conclusion, Counted, Danger, DangerKind, Expected, Findings, Judgement, Outcome, Proposal, Proposed,
+    Under, Verdict, Worth,
 };
 use serde_json::{Value, json};
 
@@ -179,7 +180,33 @@ pub(crate) fn findings(source: &Source, findings: &Findings) -> Value {
     })
 }
 
-fn conclusion(source: &Source, findings: &Findings) -> Value {
+/// How many tests were looked at.
+pub(crate) fn counted(counted: &Counted) -> Value {
+    json!({
+        "tests": counted.considered, "tell_nothing": counted.tell_nothing, "refused": counted.refused,
+        "set_ups": counted.set_ups, "set_ups_left": counted.set_ups_left,
+    })
+}
+
+/// What the job comes to.
+pub(crate) fn money(source: &Source, proposed: &Proposed, at_once: &AtOnce, bill: &Bill) -> Value {
+    json!({
+        "spent": number(bill.spent), "step": bill.step.map(number), "expected": number(bill.expected),
+        "authorised": bill.authorised.map(number), "ask_first": bill.asks_first(),
+        "measuring_saves": proposed.saves.map(number), "repair": repair(source, at_once),
+    })
+}
+
+/// What is tried first where one repairs now.
+fn repair(source: &Source, at_once: &AtOnce) -> Value {
+    let path = |fault: FaultId| source.faults[fault.idx()].path.as_str();
+    json!({
+        "fault": at_once.fault.map(path), "also": at_once.also.map(path), "chance": number(at_once.chance),
+        "price": number(at_once.price), "expected": number(at_once.expected),
+    })
+}
+
+pub(crate) fn conclusion(source: &Source, findings: &Findings) -> Value {
     match &findings.conclusion {
         Conclusion::Open => json!({ "kind": "open" }),
         Conclusion::Found { suspect, chance } => {
@@ -190,6 +217,7 @@ fn conclusion(source: &Source, findings: &Findings) -> Value {
             json!({ "kind": "found", "fault": fault.map(|fault| &fault.path), "same_work": fault.map(|fault| &fault.repair.key), "chance": number(*chance) })
         }
         Conclusion::Outside => json!({ "kind": "outside" }),
+        Conclusion::RepairFirst(at_once) => json!({ "kind": "repair first", "repair": repair(source, at_once) }),
         Conclusion::CannotTell => json!({ "kind": "cannot tell" }),
     }
 }

@@ -161,6 +161,11 @@ pub(crate) fn findings(source: &Source, readings: &[Reading], findings: &Finding
     out
 }
 
+/// The proposed steps.
+pub(crate) fn proposals(source: &Source, now: &SetUp, proposals: &[Proposal]) -> String {
+    proposals.iter().map(|one| proposal(source, now, one)).collect()
+}
+
 /// A proposed step.
 pub(crate) fn proposal(source: &Source, now: &SetUp, proposal: &Proposal) -> String {
     let circuit = &source.circuit;

@@ -11,8 +11,8 @@ use serde_json::{Value, json};
 use trials::{BUILT_IN, Calibration, Figures, Plan, Record, Strategy, Yard, plot, run, wilson};
 
 use crate::args::TrialsArgs;
-use crate::out;
 use crate::source::{Failure, beside, circuit_text, mistaken};
+use crate::{optimum, out};
 
 /// The complaint shows in this set-up unless the circuit is built in.
 const COMPLAINT: &str = "key on";
@@ -20,6 +20,9 @@ const COMPLAINT: &str = "key on";
 /// Tries and prints what came out.
 pub(crate) fn trials(args: &TrialsArgs) -> Result<(), Failure> {
     let yards = yards(&args.circuits)?;
+    if args.optimum {
+        return optimum::print(args, &yards);
+    }
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
     let strategies = if args.strategies.is_empty() {
         vec![Strategy::Product]
@@ -34,7 +37,7 @@ pub(crate) fn trials(args: &TrialsArgs) -> Result<(), Failure> {
         differs: args.differs,
         threads: args.threads.unwrap_or(cores),
     };
-    let progress = Progress::new(args.jobs);
+    let progress = Progress::new(args.jobs, "vehicles searched");
     let records = run(&plan, &|| progress.step())?;
     let outcome = Outcome {
         plan: &plan,
@@ -75,24 +78,26 @@ fn yards(names: &[String]) -> Result<Vec<Yard>, Failure> {
 }
 
 /// How far it is, on standard error.
-struct Progress {
+pub(crate) struct Progress {
     jobs: u64,
+    what: &'static str,
     done: AtomicU64,
     begun: Instant,
     on_one_line: bool,
 }
 
 impl Progress {
-    fn new(jobs: u64) -> Self {
+    pub(crate) fn new(jobs: u64, what: &'static str) -> Self {
         Self {
             jobs,
+            what,
             done: AtomicU64::new(0),
             begun: Instant::now(),
             on_one_line: std::io::stderr().is_terminal(),
         }
     }
 
-    fn step(&self) {
+    pub(crate) fn step(&self) {
         let done = self.done.fetch_add(1, Ordering::Relaxed) + 1;
         // In a log a line for each twentieth is enough.
         let tells = self.on_one_line || done == self.jobs || done * 20 / self.jobs > (done - 1) * 20 / self.jobs;
@@ -113,8 +118,9 @@ impl Progress {
         // Nobody has to watch.
         let _ = write!(
             std::io::stderr(),
-            "{done} of {} vehicles searched, about {time} left   {end}",
-            self.jobs
+            "{done} of {} {}, about {time} left   {end}",
+            self.jobs,
+            self.what
         );
     }
 }
@@ -236,13 +242,14 @@ impl<'o> Outcome<'o> {
 
 fn heading(what: &str) -> String {
     format!(
-        "{what:<18} {:>5} {:>6} {:>6} {:>6} {:>6} {:>7} {:>6} {:>5} {:>7} {:>8} {:>7} {:>7} {:>7}\n",
+        "{what:<18} {:>5} {:>6} {:>6} {:>6} {:>6} {:>7} {:>7} {:>6} {:>5} {:>7} {:>8} {:>7} {:>7} {:>7}\n",
         "jobs",
         "right",
         "alike",
         "named",
         "wrong",
         "outside",
+        "repair",
         "no way",
         "long",
         "minutes",
@@ -256,13 +263,14 @@ fn heading(what: &str) -> String {
 fn row(name: &str, of: &Figures) -> String {
     let share = |n: usize| format!("{:.0} %", 100.0 * n as f64 / of.jobs.max(1) as f64);
     format!(
-        "{name:<18} {:>5} {:>6} {:>6} {:>6} {:>6} {:>7} {:>6} {:>5} {:>7.1} {:>8.1} {:>7.0} {:>7.2} {:>7}\n",
+        "{name:<18} {:>5} {:>6} {:>6} {:>6} {:>6} {:>7} {:>7} {:>6} {:>5} {:>7.1} {:>8.1} {:>7.0} {:>7.2} {:>7}\n",
         of.jobs,
         share(of.right),
         share(of.group_right),
         of.named,
         of.certain_wrong,
         of.outside,
+        of.repair_first,
         of.cannot_tell,
         of.too_long,
         of.minutes,
@@ -312,7 +320,7 @@ fn figures(of: &Figures) -> Value {
     let (low, high) = wilson(of.certain_wrong, of.certain);
     json!({
         "jobs": of.jobs, "right": of.right, "look_alikes_right": of.group_right,
-        "named": of.named, "outside": of.outside, "cannot_tell": of.cannot_tell, "too_long": of.too_long,
+        "named": of.named, "outside": of.outside, "repair_first": of.repair_first, "cannot_tell": of.cannot_tell, "too_long": of.too_long,
         "certain": of.certain, "certain_wrong": of.certain_wrong, "certain_wrong_interval": [low, high],
         "harmful": of.harmful, "minutes": of.minutes, "readings": of.readings, "cost": of.cost, "least_cost": of.least,
         "readings_until_outside": of.readings_until_outside,
@@ -334,6 +342,7 @@ fn search(of: &Record) -> Value {
     let ended = match of.ended {
         trials::Ended::Named => "named",
         trials::Ended::Outside => "outside",
+        trials::Ended::RepairFirst => "repair first",
         trials::Ended::CannotTell => "cannot tell",
         trials::Ended::TooLong => "too long",
     };

@@ -156,13 +156,13 @@ fn ohms_that_may_be_shown_are_never_below_nothing() {
     std::fs::write(&offer, tests).expect("written");
     let offer = offer.to_str().expect("a plain path");
     let read = "key on; fan commanded | scan pressure | 32.0 bar";
-    let proposals = json(
+    let answer = json(
         "next",
         &["next", "demo", "--json", "--offer", offer, "--reading", read],
         0,
     );
     let mut ranges = 0;
-    for proposal in proposals.as_array().expect("proposals") {
+    for proposal in answer["next"].as_array().expect("proposals") {
         for shows in proposal["outcomes"]
             .as_array()
             .expect("outcomes")
@@ -177,7 +177,7 @@ fn ohms_that_may_be_shown_are_never_below_nothing() {
             ranges += 1;
         }
     }
-    assert!(ranges > 4, "{proposals:#}");
+    assert!(ranges > 4, "{answer:#}");
 }
 
 #[test]

@@ -15,7 +15,7 @@ fn a_plan_begins_with_the_next_test_and_goes_on_from_what_it_shows() {
     let plan = json("plan", &[&["plan"], &read[..]].concat(), 0);
     let next = json("next", &[&["next"], &read[..], &["--count", "1"]].concat(), 0);
     assert_eq!(plan["kind"], "measure");
-    assert_eq!(plan["step"]["tests"], next[0]["tests"]);
+    assert_eq!(plan["step"]["tests"], next["next"][0]["tests"]);
     assert!(branches(&plan).len() >= 2, "{plan:#}");
     for branch in branches(&plan) {
         let then = &branch["then"];

@@ -2,7 +2,7 @@
 
 mod common;
 
-use common::{check_shape, run, text};
+use common::{check_shape, json, run, text};
 
 #[test]
 fn a_few_vehicles_are_tried_and_told_of_in_every_form() {
@@ -39,4 +39,25 @@ fn what_cannot_be_tried_is_said() {
     assert_eq!(output.status.code(), Some(3));
     assert!(text(&output.stderr).contains("nowhere.toml"));
     assert_eq!(run(&["trials", "--jobs", "0"]).status.code(), Some(2));
+}
+
+#[test]
+fn the_optimum_of_a_small_table_is_told_beside_what_each_way_costs() {
+    let file = concat!(env!("CARGO_MANIFEST_DIR"), "/../../circuits/small/potentiometer.toml");
+    let args = ["trials", "--optimum", "--circuit", file, "--jobs", "24", "--tests", "4"];
+    let found = json("optimum", &[&args[..], &["--json"]].concat(), 0);
+    let table = &found["tables"][0];
+    let cost = |way: &str| table[way].as_f64().expect("a number");
+    assert!(
+        cost("least") < cost("optimum") && cost("optimum") <= cost("product") + 1e-9,
+        "{table}"
+    );
+    let told = text(&run(&args).stdout);
+    let ratio = format!("{:.3}", cost("product") / cost("optimum"));
+    assert!(told.contains("potentiometer") && told.contains(&ratio), "{told}");
+    assert_eq!(
+        run(&["trials", "--tests", "4"]).status.code(),
+        Some(2),
+        "only with --optimum"
+    );
 }

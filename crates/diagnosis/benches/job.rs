@@ -72,7 +72,7 @@ fn main() -> Result<(), Box<dyn Error>> {
                 n: 3,
                 ..Options::default()
             };
-            let proposals = propose(&scene, &mut predictions, &options)?;
+            let proposals = propose(&scene, &mut predictions, &options)?.proposals;
             let all = started.elapsed();
             let last = readings.last().ok_or("it begins with readings")?;
             println!(

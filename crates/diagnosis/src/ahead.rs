@@ -4,12 +4,12 @@
 
 use std::ops::Range;
 
-use bench::{BenchError, Placement, Reading, Shown, reachable};
+use bench::{BenchError, Kind, Placement, Prediction, Question, Reading, Shown, reachable};
 use circuit::{Circuit, Fault, SetUp};
 
 use crate::predictions::{Broken, Wanted};
 use crate::severity::Scale;
-use crate::{Case, Expected, Options, Outcome, Predictions, Proposal, Scene, propose, weigh};
+use crate::{Alive, Case, Expected, Options, Outcome, Predictions, Proposal, Scene, propose, weigh};
 
 /// Proposals that are rehearsed, and most outcomes of each, those not rarer than this.
 const REHEARSED: usize = 2;
@@ -43,7 +43,7 @@ pub fn look_ahead(
     for proposal in proposals.iter().take(REHEARSED) {
         let outcomes = proposal.outcomes.iter().filter(|one| one.chance >= LEAST_CHANCE);
         for outcome in outcomes.take(OUTCOMES) {
-            let Some(supposed) = supposed(proposal, outcome) else {
+            let Some(supposed) = supposed(scene, proposal, outcome)? else {
                 continue;
             };
             let readings = [case.readings, &supposed].concat();
@@ -75,14 +75,24 @@ pub fn look_ahead(
     Ok(())
 }
 
-/// Readings in the middle of an outcome; `None` where it is not one of numbers.
-pub(crate) fn supposed(proposal: &Proposal, outcome: &Outcome) -> Option<Vec<Reading>> {
-    let each = proposal.tests.iter().zip(&outcome.shows);
-    each.map(|(test, shows)| {
+/// Readings as an outcome's likeliest suspect shows them, or in its middle where none is known to lie within it; `None`
+/// where it is not one of numbers.
+///
+/// # Errors
+/// Those of [`bench::Predict::predict`].
+pub(crate) fn supposed(
+    scene: &Scene<'_, '_>,
+    proposal: &Proposal,
+    outcome: &Outcome,
+) -> Result<Option<Vec<Reading>>, BenchError> {
+    let typical = typical(scene, proposal, outcome)?;
+    let each = proposal.tests.iter().zip(&outcome.shows).enumerate();
+    let readings = each.map(|(at, (test, shows))| {
         let shown = match (&test.placement, shows) {
             (Placement::TestLight { .. } | Placement::Code { .. }, Expected::Range(..)) => return None,
             (_, Expected::Range(low, high)) => {
-                let value = 0.5 * (low + high);
+                let typical = typical.as_ref().and_then(|values| values.get(at).copied());
+                let value = typical.unwrap_or(0.5 * (low + high));
                 let resolution = RESOLUTION * value.abs().max(1.0);
                 value.is_finite().then_some(Shown::Number { value, resolution })?
             }
@@ -90,8 +100,39 @@ pub(crate) fn supposed(proposal: &Proposal, outcome: &Outcome) -> Option<Vec<Rea
         };
         let test = test.clone();
         Some(Reading { test, shown })
-    })
-    .collect()
+    });
+    Ok(readings.collect())
+}
+
+/// What the tests show under the likeliest suspect of an outcome, at a severity at which that lies within it. The middle of a
+/// range is often what nothing shows: a channel stands at its end or where it should.
+fn typical(scene: &Scene<'_, '_>, proposal: &Proposal, outcome: &Outcome) -> Result<Option<Vec<f64>>, BenchError> {
+    let Some(first) = proposal.tests.first() else {
+        return Ok(None);
+    };
+    let placements: Vec<Placement> = proposal.tests.iter().map(|test| test.placement.clone()).collect();
+    let within = |shows: &Expected, shown: &Prediction| match shows {
+        Expected::Range(low, high) => shown.kind == Kind::Number && (*low..=*high).contains(&shown.value),
+        Expected::Is(_) => true,
+    };
+    let alive = scene.belief.alive(LEAST_CHANCE * LEAST_CHANCE);
+    for (fault, _) in &outcome.then {
+        let mut of: Vec<&Alive<'_>> = alive.iter().filter(|one| one.fault == *fault).collect();
+        of.sort_by(|a, b| b.share.total_cmp(&a.share));
+        for one in of {
+            let question = Question::new(std::slice::from_ref(&one.hypothesis), &first.set_up, &placements);
+            let shown = scene.bench.predict(question)?.predictions;
+            if outcome
+                .shows
+                .iter()
+                .zip(&shown)
+                .all(|(shows, shown)| within(shows, shown))
+            {
+                return Ok(Some(shown.iter().map(|shown| shown.value).collect()));
+            }
+        }
+    }
+    Ok(None)
 }
 
 /// The healthy circuit and every fault at the ends of its scale's cells, with each of so many insides of the modules.

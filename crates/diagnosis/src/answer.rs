@@ -3,6 +3,8 @@
 use bench::{Probe, Reading, Shown, Test};
 use circuit::{BranchId, Fault, FaultId, PartId, PointId};
 
+use crate::AtOnce;
+
 /// What is known of the vehicle before a reading is taken, as it moves suspicion.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Intake {
@@ -103,19 +105,10 @@ pub enum Conclusion {
     },
     /// Most likely not in this circuit: check the circuit file or look beyond.
     Outside,
-    /// No test on offer is safe and would tell the remaining suspects apart for the minutes it takes.
+    /// Repairing costs less than any reading on offer, in expectation.
+    RepairFirst(AtOnce),
+    /// No test on offer is safe and would tell the remaining suspects apart.
     CannotTell,
-}
-
-impl Findings {
-    /// The findings once the tests worth doing are known: without any, measuring on cannot tell.
-    #[must_use]
-    pub fn settled(mut self, proposals: &[Proposal]) -> Self {
-        if proposals.is_empty() && self.conclusion == Conclusion::Open {
-            self.conclusion = Conclusion::CannotTell;
-        }
-        self
-    }
 }
 
 /// A proposed step: one reading, or several at one place.

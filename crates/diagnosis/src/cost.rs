@@ -11,8 +11,10 @@ use circuit::Fault;
 
 use crate::Belief;
 
+mod bill;
 mod hands;
 
+pub use bill::Bill;
 pub use hands::Hands;
 
 /// The shop's figures. Money is in the shop's own unit, as the prices of parts are.

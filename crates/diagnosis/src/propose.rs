@@ -17,11 +17,11 @@ use crate::candidate::{Candidate, Group};
 use crate::cost::Hands;
 use crate::hazard::{self, Cause};
 use crate::worth::{self, LEAST_BITS};
-use crate::{Belief, Costs, Danger, DangerKind, Judgement, Predictions, Proposal, Under, Verdict, Worth};
+use crate::{Belief, Costs, Danger, DangerKind, Judgement, Predictions, Proposal, Proposed, Under, Verdict, Worth};
 use crate::{Information, information, joint_information};
 
 mod look;
-mod outlay;
+pub(crate) mod outlay;
 mod rough;
 pub(crate) mod split;
 #[cfg(test)]
@@ -34,10 +34,10 @@ const EXACT: usize = 20;
 /// Of these, most in one set-up.
 const EXACT_IN_ONE: usize = 8;
 /// Proposals looked at one step further, and most second tests for each.
-const AHEAD: usize = 8;
+pub(crate) const AHEAD: usize = 8;
 const SECOND: usize = 60;
 /// Most readings in one proposal.
-const MOST_READINGS: usize = 3;
+pub(crate) const MOST_READINGS: usize = 3;
 /// If the best test tells less than this (bits per minute), more possibilities are looked at before it is proposed.
 const POOR_RATE: f64 = 0.15;
 /// A look at points that carry this share of the chance is as good as one at all.
@@ -76,6 +76,8 @@ pub struct Options<'o> {
     pub allowed: Option<&'o [Test]>,
     /// The engine may be cranked and run for a reading.
     pub cranking: bool,
+    /// The shop's figures.
+    pub costs: Costs,
 }
 
 impl Default for Options<'_> {
@@ -84,6 +86,7 @@ impl Default for Options<'_> {
             n: 5,
             allowed: None,
             cranking: false,
+            costs: Costs::default(),
         }
     }
 }
@@ -101,7 +104,7 @@ struct Draft {
 }
 
 /// What to measure next, best first; only tests that tell something and that are safe, or would be after the voltage there
-/// was read (ohms, see the verdict). Empty if nothing does.
+/// was read (ohms, see the verdict). None if nothing does.
 ///
 /// # Errors
 /// Those of [`Predict::predict`].
@@ -109,26 +112,26 @@ pub fn propose(
     scene: &Scene<'_, '_>,
     predictions: &mut Predictions,
     options: &Options<'_>,
-) -> Result<Vec<Proposal>, BenchError> {
+) -> Result<Proposed, BenchError> {
     let cares: &[Care] = if options.allowed.is_some() {
         &[Care::FULL]
     } else {
         &[Care::QUICK, Care::WIDE, Care::FULL]
     };
-    let mut found: Vec<Proposal> = Vec::new();
+    let mut found = Proposed::default();
     for &care in cares {
         // With few points all of them may be look-alikes, and the test that tells most goes unseen: what tells little for
         // its minutes is not taken before a closer look.
-        let mut rough = Rough::new(scene.belief, care, Costs::default());
+        let mut rough = Rough::new(scene.belief, care, options.costs);
         if !care.is_full() && rough.bits_left() < LEAST_BITS {
             continue;
         }
         let more = propose_with(scene, predictions, options, &mut rough)?;
-        if best_rate(&more) > best_rate(&found) {
+        if found.proposals.is_empty() || best_rate(&more.proposals) > best_rate(&found.proposals) {
             found = more;
         }
-        let seen_enough = care.is_wide() && (!found.is_empty() || rough.covered >= COVERED);
-        if best_rate(&found) >= POOR_RATE || seen_enough {
+        let seen_enough = care.is_wide() && (!found.proposals.is_empty() || rough.covered >= COVERED);
+        if best_rate(&found.proposals) >= POOR_RATE || seen_enough {
             break;
         }
     }
@@ -145,8 +148,8 @@ fn propose_with(
     predictions: &mut Predictions,
     options: &Options<'_>,
     rough: &mut Rough<'_, '_>,
-) -> Result<Vec<Proposal>, BenchError> {
-    let (groups, looked) = look(scene, predictions, rough, options)?;
+) -> Result<Proposed, BenchError> {
+    let (groups, looked, counted) = look(scene, predictions, rough, options)?;
     rough
         .outlay
         .at_rate(looked.iter().map(Looked::rate).fold(0.0, f64::max));
@@ -165,14 +168,19 @@ fn propose_with(
     let at_once = rough.outlay.now();
 
     let mut safety = Safety { scene, causes: None };
-    let mut proposals = Vec::new();
+    let mut proposed = Proposed {
+        counted,
+        ..Proposed::default()
+    };
     let mut chosen: Vec<&Draft> = Vec::new();
     for draft in &drafts {
-        if proposals.len() == options.n {
+        if proposed.proposals.len() == options.n {
             break;
         }
         // A list on offer is somebody's choice: what is on it may be taken however little it pays.
-        if options.allowed.is_none() && draft.outlook.sure >= at_once {
+        let saves = at_once - draft.outlook.sure;
+        let pays = options.allowed.is_some() || saves > 0.0;
+        if !pays && proposed.saves.is_some() {
             continue;
         }
         if chosen.iter().any(|other| repeats(&looked, rough, draft, other)) {
@@ -192,11 +200,16 @@ fn propose_with(
         };
         let tests: Vec<Test> = candidates.iter().map(test).collect();
         let Some((verdict, dangers)) = safety.of_all(&tests)? else {
+            proposed.counted.refused += usize::from(tests.len() == 1);
             continue;
         };
+        proposed.saves = Some(proposed.saves.map_or(saves, |most| most.max(saves)));
+        if !pays {
+            continue;
+        }
         chosen.push(draft);
         let bits = draft.information.bits;
-        proposals.push(Proposal {
+        proposed.proposals.push(Proposal {
             tests,
             probes: candidates.iter().map(|candidate| candidate.probe).collect(),
             minutes: draft.minutes,
@@ -212,7 +225,7 @@ fn propose_with(
             },
         });
     }
-    Ok(proposals)
+    Ok(proposed)
 }
 
 /// Judges one intended test: can it hurt, can it tell?

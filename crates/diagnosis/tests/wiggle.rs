@@ -71,7 +71,11 @@ impl Yard {
             n: 1,
             ..Options::default()
         };
-        propose(&scene, predictions, &options).unwrap().into_iter().next()
+        propose(&scene, predictions, &options)
+            .unwrap()
+            .proposals
+            .into_iter()
+            .next()
     }
 
     /// Chance of each fault at this part, and of all others.

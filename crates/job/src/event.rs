@@ -48,6 +48,9 @@ pub enum What {
         /// Whether the complaint comes and goes, where that was said.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         comes_and_goes: Option<bool>,
+        /// What the customer has agreed to, in the shop's money, where a limit was set.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        authorised: Option<f64>,
     },
     /// The vehicle was brought into a set-up (parted, switched, keyed) before anything was read in it.
     SetUp {

@@ -45,6 +45,8 @@ pub struct State {
     pub accident: bool,
     /// Whether the complaint comes and goes, where that was said.
     pub comes_and_goes: Option<bool>,
+    /// What the customer has agreed to, in the shop's money, where a limit was set.
+    pub authorised: Option<f64>,
     /// Readings and codes on the vehicle as it came, in order.
     pub readings: Vec<Entry>,
     /// Readings since the last repair; they judge it.
@@ -161,12 +163,15 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
             water,
             accident,
             comes_and_goes,
+            authorised,
         } => {
+            let authorised = authorised.map(agreed).transpose()?;
             state.replaced = parts(circuit, replaced)?;
             state.disturbed = parts(circuit, disturbed)?;
             state.water = *water;
             state.accident = *accident;
             state.comes_and_goes = *comes_and_goes;
+            state.authorised = authorised;
         }
         What::SetUp { set_up } => {
             let set_up = set_up_of(circuit, set_up)?;
@@ -248,6 +253,16 @@ fn note_reading(state: &mut State, entry: Entry) {
 
 fn parts(circuit: &Circuit, ids: &[String]) -> Result<Vec<PartId>, String> {
     ids.iter().map(|id| part(circuit, id)).collect()
+}
+
+/// An amount of money that a customer may agree to.
+///
+/// # Errors
+/// In plain words, where it is negative or no number.
+pub fn agreed(amount: f64) -> Result<f64, String> {
+    let fine = amount.is_finite() && amount >= 0.0;
+    fine.then_some(amount)
+        .ok_or_else(|| format!("the customer cannot have agreed to {amount}: an amount is 0 or more"))
 }
 
 /// Reads a set-up from its text form.

@@ -14,7 +14,9 @@ pub struct Figures {
     pub named: usize,
     /// Ended by saying it is outside the circuit.
     pub outside: usize,
-    /// Nothing left that pays.
+    /// Repairing cost less than measuring on.
+    pub repair_first: usize,
+    /// Nothing safe left that tells anything.
     pub cannot_tell: usize,
     /// Too many readings.
     pub too_long: usize,
@@ -50,6 +52,7 @@ impl Figures {
             sum.jobs += 1;
             sum.named += usize::from(record.ended == Ended::Named);
             sum.outside += usize::from(record.ended == Ended::Outside);
+            sum.repair_first += usize::from(record.ended == Ended::RepairFirst);
             sum.cannot_tell += usize::from(record.ended == Ended::CannotTell);
             sum.too_long += usize::from(record.ended == Ended::TooLong);
             sum.right += usize::from(record.right);

@@ -6,7 +6,7 @@
 use bench::{BenchError, Reading, Test};
 use circuit::{Circuit, FaultId};
 use diagnosis::{
-    Belief, Case, Conclusion, Costs, Cure, Hands, Intake, Options, Predictions, Scene, harm, propose, weigh,
+    Belief, Case, Conclusion, Costs, Cure, Hands, Intake, Options, Predictions, Proposed, Scene, harm, propose, weigh,
 };
 use rand::RngExt as _;
 use statrs::function::erf::erfc;
@@ -16,6 +16,8 @@ use crate::vehicle::Vehicle;
 
 /// Readings after which anybody would give up.
 pub(crate) const MOST_READINGS: usize = 30;
+/// As many proposals as the screen shows.
+const PROPOSALS: usize = 3;
 /// How far into a search the chance for the reliability curve is read off at most, readings.
 const LATEST_LOOK: usize = 6;
 /// Severities and values count for calibration only where the true fault has this chance: others are weighed roughly.
@@ -28,7 +30,9 @@ pub enum Ended {
     Named,
     /// The cause was said to be outside the circuit.
     Outside,
-    /// Nothing was left that pays.
+    /// Repairing cost less than measuring on.
+    RepairFirst,
+    /// Nothing safe was left that tells anything.
     CannotTell,
     /// Too many readings.
     TooLong,
@@ -140,7 +144,7 @@ pub fn search(vehicle: &Vehicle<'_>, strategy: Strategy, memory: &mut Prediction
         match findings.conclusion {
             Conclusion::Found { .. } => break (belief, Ended::Named),
             Conclusion::Outside => break (belief, Ended::Outside),
-            Conclusion::CannotTell => break (belief, Ended::CannotTell),
+            Conclusion::RepairFirst(_) | Conclusion::CannotTell => break (belief, Ended::CannotTell),
             Conclusion::Open if readings.len() >= MOST_READINGS => break (belief, Ended::TooLong),
             Conclusion::Open => {}
         }
@@ -157,10 +161,12 @@ pub fn search(vehicle: &Vehicle<'_>, strategy: Strategy, memory: &mut Prediction
             memory,
             luck: vehicle.luck,
         };
-        if strategy != Strategy::Product && !measuring_pays(&mut turn)? {
-            break (belief, Ended::CannotTell);
+        let proposed = proposed(&mut turn)?;
+        if proposed.proposals.is_empty() {
+            let ended = proposed.saves.map_or(Ended::CannotTell, |_| Ended::RepairFirst);
+            break (belief, ended);
         }
-        let choice = strategy.next(&mut turn)?;
+        let choice = strategy.next(&mut turn, proposed.proposals)?;
         if choice.tests.is_empty() {
             break (belief, Ended::CannotTell);
         }
@@ -197,14 +203,14 @@ pub fn search(vehicle: &Vehicle<'_>, strategy: Strategy, memory: &mut Prediction
     })
 }
 
-/// Whether the product would go on: nobody measures where it would repair.
-fn measuring_pays(turn: &mut Turn<'_, '_>) -> Result<bool, BenchError> {
+/// What the product would do: nobody measures where it would repair.
+fn proposed(turn: &mut Turn<'_, '_>) -> Result<Proposed, BenchError> {
     let options = Options {
-        n: 1,
-        allowed: None,
+        n: PROPOSALS,
         cranking: turn.yard.cranking,
+        ..Options::default()
     };
-    Ok(!propose(&turn.scene, turn.memory, &options)?.is_empty())
+    propose(&turn.scene, turn.memory, &options)
 }
 
 fn text(circuit: &Circuit, reading: &Reading) -> String {

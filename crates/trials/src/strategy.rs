@@ -10,7 +10,7 @@ mod product;
 mod random;
 
 use bench::{BenchError, Placement, Test};
-use diagnosis::{Predictions, Scene, Verdict, judge};
+use diagnosis::{Predictions, Proposal, Scene, Verdict, judge};
 
 use crate::chance::Luck;
 use crate::yard::Yard;
@@ -77,13 +77,13 @@ impl Strategy {
         }
     }
 
-    /// The next tests.
+    /// The next tests. `proposals`: the product's own.
     ///
     /// # Errors
     /// Those of the bench.
-    pub(crate) fn next(self, turn: &mut Turn<'_, '_>) -> Result<Choice, BenchError> {
+    pub(crate) fn next(self, turn: &mut Turn<'_, '_>, proposals: Vec<Proposal>) -> Result<Choice, BenchError> {
         match self {
-            Self::Product => product::next(turn),
+            Self::Product => Ok(product::next(turn, proposals)),
             Self::Random => random::next(turn),
             Self::FixedOrder => fixed::next(turn),
             Self::HalfSplit => half_split::next(turn),

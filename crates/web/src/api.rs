@@ -8,6 +8,7 @@
 //! | `GET judge?set_up=&test=` | can it hurt, can it tell anything |
 //! | `GET expects?set_up=&suspect=` | what every point in reach would read |
 //! | `GET leans?suspect=` | the assumptions that a suspect leans on |
+//! | `GET plan` | the next steps as a short tree; asked for the first time it is begun |
 //! | `GET proof` | the last repair on trial, `null` without one |
 //! | `GET picture?set_up=&suspect=&red=&black=` | the wiring picture and its terminals |
 //! | `GET picture.svg`, `GET staircase` | the picture alone; the voltage staircase |
@@ -32,6 +33,7 @@ use crate::assets::asset;
 use crate::desk::{Added, Desk};
 use crate::facts;
 use crate::guard::{self, Guard};
+use crate::planning::{self, PlanView};
 use crate::problem::Problem;
 use crate::proving::{self, LeansView, ProofView, SuspectQuery};
 use crate::view::{
@@ -59,6 +61,7 @@ pub(crate) fn router(desk: Arc<Desk>, guard: Guard) -> Router {
         .route("/judge", get(judge))
         .route("/expects", get(expects))
         .route("/leans", get(leans))
+        .route("/plan", get(plan))
         .route("/proof", get(proof))
         .route("/picture", get(picture))
         .route("/picture.svg", get(picture_svg))
@@ -79,7 +82,7 @@ async fn unknown() -> Problem {
     Problem::new(
         StatusCode::NOT_FOUND,
         "there is nothing at this address",
-        "Routes: job, answer, updates, judge, expects, leans, proof, picture, staircase, events.",
+        "Routes: job, answer, updates, judge, expects, leans, plan, proof, picture, staircase, events.",
     )
 }
 
@@ -162,6 +165,10 @@ async fn expects(State(desk): Shared, query: Result<Query<SetUpQuery>, QueryReje
 async fn leans(State(desk): Shared, query: Result<Query<SuspectQuery>, QueryRejection>) -> Answer<LeansView> {
     let query = asked(query)?;
     apart("weighing", move || proving::leans(&desk, &query)).await.map(Json)
+}
+
+async fn plan(State(desk): Shared) -> Answer<PlanView> {
+    planning::plan(&desk).map(Json)
 }
 
 async fn proof(State(desk): Shared) -> Answer<Option<ProofView>> {
@@ -325,8 +332,13 @@ fn check(desk: &Desk, event: &Event) -> Result<(), Problem> {
             }
         }
         What::Intake {
-            replaced, disturbed, ..
+            replaced,
+            disturbed,
+            authorised,
+            ..
         } => {
+            let agreed = authorised.map(job::state::agreed).transpose();
+            agreed.map_err(|why| Problem::unclear(why, "Leave it out where no limit was set."))?;
             let parts: Vec<&str> = replaced.iter().chain(disturbed).map(String::as_str).collect();
             short(&parts)?;
             match parts

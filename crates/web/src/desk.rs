@@ -17,6 +17,7 @@ use tokio::sync::watch;
 
 use crate::learning;
 use crate::mind::{Mind, Thought};
+use crate::planning::PlanView;
 
 /// Why a job cannot be opened.
 #[derive(Debug, thiserror::Error)]
@@ -53,6 +54,8 @@ pub struct Desk {
     pub(crate) asked: Mutex<Predictions>,
     /// The same for repairs on trial and reasons, which take longer.
     pub(crate) proving: Mutex<Predictions>,
+    /// The newest plan that was asked for.
+    pub(crate) plan: Mutex<Option<PlanView>>,
 }
 
 /// What the reasoning thread is to do.
@@ -105,6 +108,7 @@ impl Desk {
             thought: watch::Sender::new(Arc::new(first)),
             asked: Mutex::default(),
             proving: Mutex::default(),
+            plan: Mutex::default(),
         }))
     }
 

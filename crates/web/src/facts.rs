@@ -2,7 +2,7 @@
 
 use bench::Reading;
 use circuit::{Circuit, Fault, PartKind};
-use diagnosis::{Case, Deed, Done, Intake};
+use diagnosis::{Case, Costs, Deed, Done, Intake};
 use job::{Act, Did, State};
 
 use crate::words;
@@ -18,6 +18,8 @@ pub struct Facts {
     pub deeds: Vec<Deed>,
     /// Readings of a sound vehicle of the same kind.
     pub twin: Vec<Reading>,
+    /// What the customer has agreed to, in the shop's money, where a limit was set.
+    pub authorised: Option<f64>,
 }
 
 impl Facts {
@@ -44,6 +46,15 @@ impl Facts {
             readings: state.entries().take(until).map(|entry| entry.reading.clone()).collect(),
             deeds,
             twin: state.twin.iter().map(|entry| entry.reading.clone()).collect(),
+            authorised: state.authorised,
+        }
+    }
+
+    /// What this job costs.
+    pub fn costs(&self) -> Costs {
+        Costs {
+            authorised: self.authorised,
+            ..Costs::default()
         }
     }
 

@@ -16,6 +16,7 @@ mod guard;
 pub mod learning;
 mod mind;
 pub mod outcomes;
+mod planning;
 mod problem;
 mod proving;
 mod show;

@@ -10,8 +10,8 @@ use job::{Entry, State};
 use crate::desk::Desk;
 use crate::facts::{self, Facts};
 use crate::view::{
-    ActView, AnswerView, ConclusionView, FirstView, IntakeView, LookAlikeView, OthersView, OutcomeView, ProposalView,
-    ReadingView, SafetyView, Step, SuspectView, TestView, WhyView,
+    ActView, AnswerView, BillView, ConclusionView, FirstView, IntakeView, LookAlikeView, OthersView, OutcomeView,
+    ProposalView, ReadingView, SafetyView, Step, SuspectView, TestView, WhyView,
 };
 use crate::{outcomes, words};
 
@@ -67,6 +67,8 @@ impl Thought {
             others: None,
             next: Vec::new(),
             conclusion,
+            bill: None,
+            chosen_from: String::new(),
             notes: Vec::new(),
             repaired: state.repairs.last().is_some_and(|repair| repair.2.is_some()),
             troubles: Vec::new(),
@@ -103,9 +105,9 @@ impl Thought {
 }
 
 /// The bench, as long as what is asked for is still wanted: a long choice of tests must not hold up a new reading.
-struct Patient<'a> {
-    bench: &'a Bench,
-    overtaken: &'a (dyn Fn() -> bool + Sync),
+pub(crate) struct Patient<'a> {
+    pub(crate) bench: &'a Bench,
+    pub(crate) overtaken: &'a (dyn Fn() -> bool + Sync),
 }
 
 impl Predict for Patient<'_> {
@@ -164,15 +166,26 @@ impl Mind {
         let now = here(state);
         let options = Options {
             n: PROPOSALS,
+            costs: known.facts.costs(),
             ..Options::default()
         };
-        let proposals = diagnosis::propose(&known.scene(desk, bench, &now), &mut self.predictions, &options)?;
+        let proposed = diagnosis::propose(&known.scene(desk, bench, &now), &mut self.predictions, &options)?;
+        let (proposals, at_once) = (&proposed.proposals, options.costs.at_once(&known.belief));
+        view.chosen_from = words::chosen_from(&proposed.counted);
+        view.bill = at_once.map(|at_once| {
+            let case = known.facts.case();
+            let bill = options.costs.bill(circuit, faults, &case, &proposed, &at_once);
+            BillView {
+                words: words::bill(faults, &at_once, &bill),
+                ask_first: bill.asks_first(),
+            }
+        });
         view.next = proposals
             .iter()
             .map(|one| proposal(circuit, faults, &now, one))
             .collect();
         view.proposals_pending = false;
-        let settled = known.findings.clone().settled(&proposals);
+        let settled = known.findings.clone().settled(&proposed, at_once);
         told(desk, &settled, &entries, &mut view);
         let next = proposals.first().map(|first| first.tests.clone()).unwrap_or_default();
         let tell = |view: &AnswerView, known: &Arc<Known>| {
@@ -190,12 +203,12 @@ impl Mind {
         let findings = known
             .belief
             .findings(bench, &mut self.predictions, Some(&offer))?
-            .settled(&proposals);
+            .settled(&proposed, at_once);
         told(desk, &findings, &entries, &mut view);
         view.working = false;
         tell(&view, &known);
         let scene = known.scene(desk, bench, &now);
-        diagnosis::look_ahead(&scene, &known.facts.case(), &proposals, &options, &mut self.predictions)
+        diagnosis::look_ahead(&scene, &known.facts.case(), proposals, &options, &mut self.predictions)
     }
 }
 
@@ -227,6 +240,7 @@ fn intake(circuit: &Circuit, state: &State) -> IntakeView {
         water: state.water,
         accident: state.accident,
         comes_and_goes: state.comes_and_goes,
+        authorised: state.authorised,
     }
 }
 
@@ -264,6 +278,8 @@ fn frame(desk: &Desk, version: u64, state: &State) -> AnswerView {
             kind: "open",
             words: "Keep measuring.".into(),
         },
+        bill: None,
+        chosen_from: String::new(),
         notes: Vec::new(),
         repaired: state.repairs.last().is_some_and(|repair| repair.2.is_some()),
         troubles: state

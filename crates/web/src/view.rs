@@ -134,6 +134,10 @@ pub(crate) struct AnswerView {
     pub(crate) others: Option<OthersView>,
     pub(crate) next: Vec<ProposalView>,
     pub(crate) conclusion: ConclusionView,
+    /// What the job comes to; not while proposals are still being computed.
+    pub(crate) bill: Option<BillView>,
+    /// How many tests the proposals were chosen from; empty while they are still being computed.
+    pub(crate) chosen_from: String,
     /// What to check about the picture, what was learnt of modules, whether pairs of faults were tried.
     pub(crate) notes: Vec<String>,
     /// A repair was noted: `GET proof` has it on trial.
@@ -151,6 +155,16 @@ pub(crate) struct IntakeView {
     pub(crate) water: bool,
     pub(crate) accident: bool,
     pub(crate) comes_and_goes: Option<bool>,
+    /// What the customer has agreed to, in the shop's money.
+    pub(crate) authorised: Option<f64>,
+}
+
+/// What the job comes to.
+#[derive(Clone, Debug, Serialize)]
+pub(crate) struct BillView {
+    pub(crate) words: String,
+    /// More is expected than was agreed to.
+    pub(crate) ask_first: bool,
 }
 
 /// Something that was done.
@@ -320,7 +334,7 @@ pub(crate) struct JudgeView {
 /// Whether to go on.
 #[derive(Clone, Debug, Serialize)]
 pub(crate) struct ConclusionView {
-    /// `open`, `found`, `outside`, `cannot tell`.
+    /// `open`, `found`, `outside`, `repair first`, `cannot tell`.
     pub(crate) kind: &'static str,
     pub(crate) words: String,
 }

@@ -8,10 +8,12 @@ use quantity::Unit;
 
 pub use self::beyond::{also, comes_and_goes, notes};
 pub use self::judged::{blocked, danger, headline, worth};
+pub use self::money::{bill, chosen_from, repair_first};
 pub use self::standing::{conclusion, parts, verdict};
 
 mod beyond;
 mod judged;
+mod money;
 pub mod proof;
 mod standing;
 pub mod why;

@@ -108,6 +108,23 @@ fn what_was_done_and_seen_is_told_under_a_thumb_and_at_a_desk() {
 }
 
 #[test]
+fn a_plan_is_made_beside_the_rest_and_printed_alone() {
+    let (scripts, browser) = match ready() {
+        Ok(ready) => ready,
+        Err(missing) => {
+            writeln!(std::io::stderr(), "skipped: {missing}").ok();
+            return;
+        }
+    };
+    for size in ["phone", "desk"] {
+        let folder = tempfile::tempdir().unwrap();
+        let server = Server::start(&folder.path().join("van.job"));
+        server.settled(1);
+        println!("{}", drive(&scripts, &browser, "plan.mjs", &server, size));
+    }
+}
+
+#[test]
 fn a_suspect_is_explained_and_its_repair_proved() {
     let (scripts, browser) = match ready() {
         Ok(ready) => ready,

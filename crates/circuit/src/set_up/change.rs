@@ -133,6 +133,38 @@ fn reach_minutes(circuit: &Circuit, part: PartId) -> f64 {
     ways.min_by(f64::total_cmp).unwrap_or(0.0)
 }
 
+/// In how many things two set-ups differ: each of them a change of its own.
+pub fn changes_between(circuit: &Circuit, from: &SetUp, to: &SetUp) -> usize {
+    fn apart<T: Ord>(one: &BTreeSet<T>, other: &BTreeSet<T>) -> usize {
+        one.symmetric_difference(other).count()
+    }
+    let relays: BTreeSet<RelayId> = (from.relays_out.symmetric_difference(&to.relays_out))
+        .chain(from.relays_bridged.symmetric_difference(&to.relays_bridged))
+        .copied()
+        .collect();
+    let sensed = (0..circuit.sensed.len()).map(SensedId::from);
+    let set = sensed.filter(|&id| circuit.sensed_value(from, id) != circuit.sensed_value(to, id));
+    let mut gone = from.placed.clone();
+    let mut placed = 0;
+    for one in &to.placed {
+        match gone.iter().position(|other| other == one) {
+            Some(at) => drop(gone.swap_remove(at)),
+            None => placed += 1,
+        }
+    }
+    usize::from(from.key != to.key)
+        + usize::from(from.battery_off != to.battery_off)
+        + usize::from(from.provoked != to.provoked)
+        + apart(&from.apart, &to.apart)
+        + apart(&from.taken_out, &to.taken_out)
+        + apart(&from.fuses_out, &to.fuses_out)
+        + apart(&from.commanded, &to.commanded)
+        + relays.len()
+        + set.count()
+        + placed
+        + gone.len()
+}
+
 /// Connectors with a half on the device.
 fn accessory_connectors(circuit: &Circuit, device: DeviceId) -> impl Iterator<Item = ConnectorId> {
     let owned = move |(idx, connector): (usize, &crate::model::Connector)| {

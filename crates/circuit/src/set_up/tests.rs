@@ -123,6 +123,25 @@ fn changes_cost_minutes_and_going_nowhere_costs_none() {
 }
 
 #[test]
+fn set_ups_within_two_changes_differ_in_at_most_two_things() {
+    let circuit = circuit();
+    let normal = SetUp::normal();
+    let two = neighbouring_set_ups(&circuit, &normal, 2, false);
+    let apart: Vec<usize> = two.iter().map(|to| changes_between(&circuit, &normal, to)).collect();
+    assert!(
+        apart[1..].iter().all(|&n| n == 1 || n == 2) && apart[0] == 0,
+        "{apart:?}"
+    );
+    let one = neighbouring_set_ups(&circuit, &normal, 1, false).len() - 1;
+    assert_eq!(apart.iter().filter(|&&n| n == 1).count(), one);
+    let at = |text: &str| parse_set_up(&circuit, text).unwrap();
+    assert_eq!(
+        changes_between(&circuit, &at("S1 apart; key off"), &at("P1 apart; key on")),
+        3
+    );
+}
+
+#[test]
 fn neighbours_are_ordered_different_and_sensible() {
     let circuit = circuit();
     let one = neighbouring_set_ups(&circuit, &SetUp::normal(), 1, false);

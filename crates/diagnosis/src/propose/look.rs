@@ -9,13 +9,15 @@ use circuit::{Circuit, SetUp};
 use super::rough::Rough;
 use super::split::Table;
 use super::{Options, Scene};
+use crate::Counted;
 use crate::candidate::{self, Candidate, Group};
 use crate::predictions::Predictions;
 use crate::worth::LEAST_BITS;
 
-/// Set-ups one change away from which a second change is looked at, and most set-ups that this adds.
-const FROM: usize = 2;
+/// Most set-ups two changes away that are looked into.
 const MOST_SECOND: usize = 10;
+/// Set-ups, the best so far, in which something is done to a place as well.
+const FROM: usize = 2;
 /// Places and ways to make a fault show that comes and goes which are looked at, the least chance that it is there, and
 /// how often one is tried.
 const MOST_PROVOKED: usize = 8;
@@ -23,6 +25,8 @@ const LEAST_PROVOKED: f64 = 0.01;
 const MOST_TRIES: usize = 2;
 /// A set-up is looked at as long as it could come up to this share of the rate of the `n`-th best test so far.
 const COULD_PAY: f64 = 0.7;
+/// The quickest reading, minutes: see [`reading_minutes`](candidate::reading_minutes).
+const QUICKEST: f64 = 0.3;
 
 /// A test with its rough outcomes.
 #[derive(Clone, Debug)]
@@ -65,7 +69,7 @@ pub(super) fn look(
     predictions: &mut Predictions,
     rough: &Rough<'_, '_>,
     options: &Options<'_>,
-) -> Result<(Vec<Group>, Vec<Looked>), BenchError> {
+) -> Result<(Vec<Group>, Vec<Looked>, Counted), BenchError> {
     let mut walk = Walk {
         scene,
         predictions,
@@ -73,6 +77,7 @@ pub(super) fn look(
         n: options.n,
         groups: Vec::new(),
         looked: Vec::new(),
+        counted: Counted::default(),
     };
     if let Some(tests) = options.allowed {
         let minutes = |set_up: &SetUp| circuit::minutes_between(scene.circuit, scene.now, set_up);
@@ -80,40 +85,39 @@ pub(super) fn look(
         walk.visit(candidate::grouped(scene.circuit, tests, probes, minutes), Which::All)?;
     } else {
         let rest = scene.now.at_rest();
-        walk.visit(
-            around(scene, std::slice::from_ref(&rest), options.cranking),
-            Which::Quick,
-        )?;
+        let within = |changes| circuit::neighbouring_set_ups(scene.circuit, &rest, changes, options.cranking);
+        let within_two = within(2);
+        let n_within_two = within_two.len();
+        walk.visit(groups(scene, within(1)), Which::Quick)?;
         // A second change where the first already tells something.
-        let from = walk.best_places(FROM);
-        let mut second = around(scene, &from, options.cranking);
-        second.retain(|group| !walk.groups.iter().any(|known| known.set_up == group.set_up));
-        second.truncate(MOST_SECOND);
-        walk.visit(second, Which::Quick)?;
+        let second = walk.promising(within_two);
+        walk.visit(groups(scene, second), Which::Quick)?;
+        walk.counted.set_ups_left = n_within_two.saturating_sub(walk.groups.len());
         let best = walk.best_places(FROM);
         for set_up in best.first().cloned().into_iter().chain([rest.clone()]) {
             walk.visit_slow(&set_up)?;
         }
         walk.visit(provoked(scene, &[&[rest], best.as_slice()].concat()), Which::Quick)?;
     }
-    let Walk { groups, mut looked, .. } = walk;
+    let Walk {
+        groups,
+        mut looked,
+        mut counted,
+        ..
+    } = walk;
+    counted.set_ups = groups.len();
     looked.sort_by(|a, b| b.rate().total_cmp(&a.rate()));
-    Ok((groups, looked))
+    Ok((groups, looked, counted))
 }
 
-/// The set-ups at most one change away from any of `from`, nearest to the one at hand first, with their tests.
-fn around(scene: &Scene<'_, '_>, from: &[SetUp], cranking: bool) -> Vec<Group> {
-    let mut groups: Vec<Group> = Vec::new();
-    for set_up in from
-        .iter()
-        .flat_map(|from| circuit::neighbouring_set_ups(scene.circuit, from, 1, cranking))
-    {
+/// These set-ups, nearest to the one at hand first, with their tests.
+fn groups(scene: &Scene<'_, '_>, set_ups: Vec<SetUp>) -> Vec<Group> {
+    let each = set_ups.into_iter().map(|set_up| {
         let minutes = circuit::minutes_between(scene.circuit, scene.now, &set_up);
-        if minutes.is_finite() && !groups.iter().any(|known| known.set_up == set_up) {
-            let tests = candidate::candidates(scene.circuit, &set_up, &bench::reachable(scene.circuit, &set_up));
-            groups.push(Group { set_up, minutes, tests });
-        }
-    }
+        let tests = candidate::candidates(scene.circuit, &set_up, &bench::reachable(scene.circuit, &set_up));
+        Group { set_up, minutes, tests }
+    });
+    let mut groups: Vec<Group> = each.filter(|group| group.minutes.is_finite()).collect();
     groups.sort_by(|a, b| a.minutes.total_cmp(&b.minutes));
     groups
 }
@@ -155,6 +159,7 @@ struct Walk<'w, 's, 'a> {
     n: usize,
     groups: Vec<Group>,
     looked: Vec<Looked>,
+    counted: Counted,
 }
 
 impl Walk<'_, '_, '_> {
@@ -163,18 +168,10 @@ impl Walk<'_, '_, '_> {
         let most = self.rough.bits_left();
         for group in groups {
             // A test cannot tell more than is left to be told: past this many minutes it cannot catch up.
-            if most / (group.minutes + 0.3) < good_enough(&self.looked, self.n) {
+            if most / (group.minutes + QUICKEST) < good_enough(&self.looked, self.n) {
                 break;
             }
-            let found = look_in(
-                self.scene,
-                self.predictions,
-                self.rough,
-                self.groups.len(),
-                &group,
-                which,
-            )?;
-            self.looked.extend(found);
+            self.look_in(self.groups.len(), &group, which)?;
             self.groups.push(group);
         }
         Ok(())
@@ -190,17 +187,69 @@ impl Walk<'_, '_, '_> {
             .iter()
             .any(|l| l.set_up == idx && Which::Slow.has(&l.candidate.placement));
         if !seen {
-            let found = look_in(
-                self.scene,
-                self.predictions,
-                self.rough,
-                idx,
-                &self.groups[idx],
-                Which::Slow,
-            )?;
-            self.looked.extend(found);
+            let group = self.groups[idx].clone();
+            self.look_in(idx, &group, Which::Slow)?;
         }
         Ok(())
+    }
+
+    /// A rough look at a set-up's tests that have not been done; those that tell something are kept.
+    fn look_in(&mut self, idx: usize, group: &Group, which: Which) -> Result<(), BenchError> {
+        let scene = self.scene;
+        let done = |placement: &Placement| {
+            let readings = scene.readings.iter();
+            readings
+                .filter(|reading| reading.test.placement == *placement)
+                .any(|reading| reading.test.set_up == group.set_up)
+        };
+        let wanted = |candidate: &&Candidate| which.has(&candidate.placement) && !done(&candidate.placement);
+        let tests: Vec<Candidate> = group.tests.iter().filter(wanted).cloned().collect();
+        let placements: Vec<Placement> = tests.iter().map(|candidate| candidate.placement.clone()).collect();
+        let tables = self
+            .rough
+            .tables(scene.bench, self.predictions, &group.set_up, &placements)?;
+        let hands = scene.hands();
+        self.counted.considered += tests.len();
+        for (candidate, table) in tests.into_iter().zip(tables) {
+            let looked = Looked {
+                set_up: idx,
+                bits: self.rough.bits(&table, &self.rough.weights),
+                minutes: group.minutes + hands.minutes_at(scene.circuit, &group.set_up, &candidate),
+                candidate,
+                table,
+            };
+            if looked.bits >= LEAST_BITS {
+                self.looked.push(looked);
+            } else {
+                self.counted.tell_nothing += 1;
+            }
+        }
+        Ok(())
+    }
+
+    /// Those of some set-ups that promise most for their minutes: as many bits as the best test of a set-up looked into
+    /// from which they are one change away.
+    fn promising(&self, set_ups: Vec<SetUp>) -> Vec<SetUp> {
+        let circuit = self.scene.circuit;
+        let mut most = vec![0.0_f64; self.groups.len()];
+        for looked in &self.looked {
+            if let Some(bits) = most.get_mut(looked.set_up) {
+                *bits = bits.max(looked.bits);
+            }
+        }
+        let promise = |set_up: &SetUp| {
+            let near = self.groups.iter().zip(&most);
+            let near = near.filter(|(group, _)| circuit::changes_between(circuit, &group.set_up, set_up) == 1);
+            let bits = near.map(|one| *one.1).fold(0.0, f64::max);
+            bits / (circuit::minutes_between(circuit, self.scene.now, set_up) + QUICKEST)
+        };
+        let known = |set_up: &SetUp| self.groups.iter().any(|group| group.set_up == *set_up);
+        let new = set_ups.into_iter().filter(|set_up| !known(set_up));
+        let mut rated: Vec<(f64, SetUp)> = new.map(|set_up| (promise(&set_up), set_up)).collect();
+        rated.retain(|one| one.0 > 0.0);
+        rated.sort_by(|a, b| b.0.total_cmp(&a.0));
+        rated.truncate(MOST_SECOND);
+        rated.into_iter().map(|one| one.1).collect()
     }
 
     /// The set-ups with the best tests so far.
@@ -218,36 +267,6 @@ impl Walk<'_, '_, '_> {
             .filter_map(|(idx, _)| Some(self.groups.get(idx)?.set_up.clone()))
             .collect()
     }
-}
-
-/// A rough look at a set-up's tests that have not been done and that tell something.
-fn look_in(
-    scene: &Scene<'_, '_>,
-    predictions: &mut Predictions,
-    rough: &Rough<'_, '_>,
-    idx: usize,
-    group: &Group,
-    which: Which,
-) -> Result<Vec<Looked>, BenchError> {
-    let done = |placement: &Placement| {
-        scene
-            .readings
-            .iter()
-            .any(|r| r.test.placement == *placement && r.test.set_up == group.set_up)
-    };
-    let wanted = |candidate: &&Candidate| which.has(&candidate.placement) && !done(&candidate.placement);
-    let tests: Vec<Candidate> = group.tests.iter().filter(wanted).cloned().collect();
-    let placements: Vec<Placement> = tests.iter().map(|candidate| candidate.placement.clone()).collect();
-    let tables = rough.tables(scene.bench, predictions, &group.set_up, &placements)?;
-    let hands = scene.hands();
-    let each = tests.into_iter().zip(tables).map(|(candidate, table)| Looked {
-        set_up: idx,
-        bits: rough.bits(&table, &rough.weights),
-        minutes: group.minutes + hands.minutes_at(scene.circuit, &group.set_up, &candidate),
-        candidate,
-        table,
-    });
-    Ok(each.filter(|looked| looked.bits >= LEAST_BITS).collect())
 }
 
 /// A share of the rate of the `n`-th best so far: anything below will hardly be among the best.

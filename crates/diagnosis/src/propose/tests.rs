@@ -83,9 +83,10 @@ fn proposals_are_safe_within_reach_new_and_the_best_comes_first() {
     let shop = Shop::demo(&LEAK);
     let now = commanded(&shop);
     shop.with(&now, |scene, predictions| {
-        let proposals = propose(scene, predictions, &Options::default()).unwrap();
+        let proposed = propose(scene, predictions, &Options::default()).unwrap();
+        let proposals = &proposed.proposals;
         assert!(proposals.len() >= 2, "{proposals:?}");
-        for proposal in &proposals {
+        for proposal in proposals {
             assert_eq!(proposal.judgement.verdict, Verdict::Safe);
             assert!(proposal.bits >= LEAST_BITS && proposal.minutes > 0.0 && proposal.minutes.is_finite());
             assert!(!proposal.outcomes.is_empty() && proposal.tests.len() == proposal.probes.len());
@@ -101,7 +102,7 @@ fn proposals_are_safe_within_reach_new_and_the_best_comes_first() {
             }
         }
         let again = propose(scene, &mut Predictions::default(), &Options::default()).unwrap();
-        assert_eq!(proposals, again, "equal inputs, equal answers, whatever is remembered");
+        assert_eq!(proposed, again, "equal inputs, equal answers, whatever is remembered");
     });
 }
 
@@ -124,7 +125,7 @@ fn only_tests_on_offer_are_proposed_and_of_those_only_safe_ones() {
             allowed: Some(&offered),
             ..Options::default()
         };
-        let proposals = propose(scene, predictions, &options).unwrap();
+        let proposals = propose(scene, predictions, &options).unwrap().proposals;
         let allowed = tests(&harmless);
         assert!(!proposals.is_empty());
         assert!(
@@ -139,7 +140,7 @@ fn only_tests_on_offer_are_proposed_and_of_those_only_safe_ones() {
             allowed: Some(&offered),
             ..Options::default()
         };
-        assert_eq!(propose(scene, predictions, &options).unwrap(), []);
+        assert_eq!(propose(scene, predictions, &options).unwrap().proposals, []);
     });
 }
 

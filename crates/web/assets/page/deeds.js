@@ -6,6 +6,7 @@ import { sameSetUp } from './clauses.js';
 import { set, state } from './store.js';
 
 const RETRY_MS = 3000;
+const PLAN_MS = 700; // between two looks at how far a plan is
 const STEADY_MS = 600; // after which a set-up that is being changed counts as chosen
 let retry = 0;
 let steadying = 0;
@@ -202,6 +203,14 @@ const followers = [
     () => get('leans', { suspect: state.suspect }),
     () => (state.suspect ? JSON.stringify([state.suspect, state.answer?.version]) : ''),
     (leans) => set({ leans }),
+  ),
+  follow(
+    () => get('plan'),
+    () => (state.planning ? `${version()}/${state.planAsked}` : ''),
+    (plan) => {
+      set({ plan });
+      if (plan?.working) setTimeout(() => set({ planAsked: state.planAsked + 1 }), PLAN_MS);
+    },
   ),
   follow(
     () => get('proof'),

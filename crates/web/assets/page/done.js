@@ -31,15 +31,30 @@ function Form({ close }) {
   </div>`;
 }
 
+/** An amount as typed; nothing for an empty field, what it was for one that is no amount. */
+function amount(typed, before) {
+  const text = typed.trim().replace(',', '.');
+  const value = Number(text);
+  return text === '' ? null : Number.isFinite(value) && value >= 0 ? value : (before ?? null);
+}
+
+let told = null; // what was said since the answer that shows: two quick taps must not undo each other
+
 /** The complaint and the vehicle's past. An intake says all of it anew. */
 function Known() {
-  const known = state.answer.intake;
-  const say = (patch) => record({ what: 'intake', ...known, ...patch });
+  const { version, intake } = state.answer;
+  const known = told?.after === version ? told.intake : intake;
+  const say = (patch) => {
+    told = { after: version, intake: { ...known, ...patch } };
+    record({ what: 'intake', ...told.intake });
+  };
   const flag = (name, words) => html`<button class=${known[name] ? 'chip on' : 'chip'} aria-pressed=${known[name]} onClick=${() => say({ [name]: !known[name] })}>${words}</button>`;
   return html`<div class="chip-group"><h3>the complaint is</h3><div class="chips">${COURSES.map(([value, words]) => {
     const on = (known.comes_and_goes ?? null) === value;
     return html`<button key=${words} class=${on ? 'chip on' : 'chip'} aria-pressed=${on} onClick=${() => say({ comes_and_goes: value })}>${words}</button>`;
   })}</div></div>
+  <label class="field"><span>the customer agreed to, at most</span><input inputmode="decimal" value=${known.authorised ?? ''} placeholder="no limit"
+    onChange=${(event) => say({ authorised: amount(event.target.value, known.authorised) })} /></label>
   <div class="chip-group"><h3>the vehicle had</h3><div class="chips">${flag('water', 'water inside')}${flag('accident', 'an accident')}</div></div>
   <${Parts} title="replaced in vain" ids=${known.replaced} keep=${(replaced) => say({ replaced })} of=${(part) => part.kind === 'part'} />
   <${Parts} title="lately worked on" ids=${known.disturbed} keep=${(disturbed) => say({ disturbed })} of=${() => true} />`;

@@ -9,6 +9,7 @@ import { applyLook, look, nextLook } from './look.js';
 import { Next } from './next.js';
 import { Stairs, Wiring } from './picture.js';
 import { unsent } from './queue.js';
+import { Plan } from './plan.js';
 import { Proof } from './proof.js';
 import { Readings } from './readings.js';
 import { SetUp } from './setup.js';
@@ -58,7 +59,7 @@ function swipe() {
 const swiping = swipe();
 
 function Bench() {
-  return html`<main class="bench" data-tab=${state.tab} data-measuring=${state.measuring}
+  return html`<main class="bench" data-tab=${state.tab} data-measuring=${state.measuring} data-plan=${state.planning}
     data-working=${state.answer.working || state.answer.latest > state.answer.version}>
     <${Top} />
     <${SetUp} />
@@ -66,7 +67,7 @@ function Bench() {
     <section class="stairs-place" aria-label="voltages along the path"><${Stairs} /></section>
     <div class="entry-place"><${Entry} /></div>
     <div class="panels" role="region" aria-label="what to do" tabindex="-1" ...${swiping}>
-      <div class="panel measure"><${Proof} /><${Next} /></div>
+      <div class="panel measure"><${Proof} /><${Next} /><${Plan} /></div>
       <div class="panel left"><${Left} /></div>
       <div class="panel readings"><${Readings} /></div>
     </div>

@@ -34,6 +34,9 @@ export function Next() {
         </div>
       <${Outcomes} outcomes=${proposal.outcomes} />
       <${Safety} safety=${proposal.safety} />`}
+    ${!old && answer.bill && html`<p class=${answer.bill.ask_first ? 'bill said' : 'bill soft'}>${answer.bill.words}</p>`}
+    ${!old && answer.chosen_from && html`<p class="bill soft">${answer.chosen_from}</p>`}
+    ${!done && !old && proposal && !state.planning && html`<button class="link" onClick=${() => set({ planning: true })}>plan further ahead</button>`}
     <button class="link phone-only" onClick=${() => set({ measuring: true })}>measure something else</button>
     ${old && proposal && html`<p class="soft" role="status">older than your last reading; working …</p>`}
   </section>`;

@@ -16,6 +16,9 @@ export const state = {
   expects: null, // what points would read under it
   leans: null, // the assumptions that the marked suspect leans on
   proof: null, // the last repair on trial
+  planning: false, // a plan was asked for
+  plan: null, // it, or how far it is
+  planAsked: 0, // how often it was asked how far it is
   picture: null,
   stairs: null,
   pictureSize: null, // of the frames that they stand in, pixels

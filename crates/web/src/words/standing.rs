@@ -58,6 +58,7 @@ pub fn conclusion(circuit: &Circuit, faults: &[Fault], findings: &Findings) -> (
             "Most likely not in this picture: check the circuit against the vehicle, or look at what else shares it."
                 .into(),
         ),
+        Conclusion::RepairFirst(at_once) => ("repair first", super::repair_first(faults, at_once)),
         Conclusion::CannotTell => {
             let left: Vec<String> = each_alone(findings)
                 .iter()

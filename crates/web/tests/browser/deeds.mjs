@@ -34,6 +34,22 @@ await page.waitForFunction(async () => {
   return intake.water && intake.comes_and_goes === true;
 });
 assert.equal(await comes.getAttribute('aria-pressed'), 'true');
+
+// What the customer agreed to is held against what the job is expected to come to.
+const agreed = page.getByLabel('the customer agreed to, at most');
+await agreed.fill('1');
+await agreed.press('Tab');
+await page.waitForFunction(() => /^Ask the customer first/.test(document.querySelector('.card.next .bill')?.textContent));
+await sound(bench, 'the limit');
+await shot('limit');
+await tab('measure');
+assert.match(await page.locator('.card.next .bill').first().innerText(), /^Ask the customer first: expected to come to \d+, authorised 1\./);
+assert.match(await page.locator('.card.next .bill').last().innerText(), /^Chosen from \d+ tests in \d+ set-ups/);
+await shot('ask-first');
+await tab('readings');
+await agreed.fill('');
+await agreed.press('Tab');
+await page.waitForFunction(() => /^So far/.test(document.querySelector('.card.next .bill')?.textContent));
 await press(page.locator('.did').getByRole('button', { name: 'close', exact: true }));
 await settled(page);
 

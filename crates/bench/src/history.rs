@@ -18,8 +18,8 @@ use crate::solvers::Solvers;
 /// Hypotheses remembered.
 const REMEMBERED: usize = 200_000;
 
-/// Set-ups kept ready.
-const READY: usize = 64;
+/// Set-ups kept ready; a choice of the next test looks into some sixty.
+const READY: usize = 256;
 
 /// A healthy circuit in a set-up, ready to be broken.
 #[derive(Debug)]

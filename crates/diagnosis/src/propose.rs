@@ -1,9 +1,10 @@
 //! What to measure next: what makes the whole job cheapest in expectation, until the vehicle is proven repaired.
 //!
 //! In stages, so that it is quick: a rough look ([`rough`]) over set-ups near the one at hand, the cheap ones first and
-//! none that could not pay for its minutes; exact expected information for the best; readings added at the same open
-//! connector while they pay; one step further looked at, so that a reading which only prepares the next is not missed
-//! and one that only repeats is not chosen; of those, only what costs less than repairing at once ([`outlay`]) and is safe.
+//! none that could not pay for its minutes; readings added at the same open connector while they pay; one step further
+//! looked at, so that a reading which only prepares the next is not missed and one that only repeats is not chosen; of
+//! those, only what costs less than repairing at once ([`outlay`]) and is safe; what is left is told with exact expected
+//! information.
 //! Limits: costs are judged roughly.
 
 use bench::{BenchError, Placement, Predict, Reading, Test};
@@ -18,7 +19,7 @@ use crate::cost::Hands;
 use crate::hazard::{self, Cause};
 use crate::worth::{self, LEAST_BITS};
 use crate::{Belief, Costs, Danger, DangerKind, Judgement, Predictions, Proposal, Proposed, Under, Verdict, Worth};
-use crate::{Information, information, joint_information};
+use crate::{information, joint_information};
 
 mod look;
 pub(crate) mod outlay;
@@ -29,10 +30,9 @@ mod tests;
 
 pub use look::offer;
 
-/// Tests that get an exact look.
-const EXACT: usize = 20;
-/// Of these, most in one set-up.
-const EXACT_IN_ONE: usize = 8;
+/// Tests that may be proposed, and most of them in one set-up.
+const MOST_DRAFTS: usize = 20;
+const MOST_IN_ONE: usize = 8;
 /// Proposals looked at one step further, and most second tests for each.
 pub(crate) const AHEAD: usize = 8;
 const SECOND: usize = 60;
@@ -96,8 +96,7 @@ struct Draft {
     /// Positions in the list of looked-at tests, all in one set-up.
     tests: Vec<usize>,
     minutes: f64,
-    information: Information,
-    /// Bits per minute.
+    /// Bits per minute, roughly.
     rate: f64,
     /// What the job is expected to cost with it.
     outlook: Outlook,
@@ -154,8 +153,8 @@ fn propose_with(
         .outlay
         .at_rate(looked.iter().map(Looked::rate).fold(0.0, f64::max));
     let rough = &*rough;
-    let mut drafts = exact(scene, predictions, rough, &groups, &looked)?;
-    let joined = join(scene, predictions, rough, &groups, &looked, &drafts)?;
+    let mut drafts = cheapest(rough, groups.len(), &looked);
+    let joined = join(scene, rough, &groups, &looked, &drafts);
     drafts.extend(joined);
     ahead(scene, rough, &groups, &looked, &mut drafts);
     // The cheapest job first; of equals, what tells most for its minutes.
@@ -203,18 +202,24 @@ fn propose_with(
             proposed.counted.refused += usize::from(tests.len() == 1);
             continue;
         };
-        proposed.saves = Some(proposed.saves.map_or(saves, |most| most.max(saves)));
         if !pays {
+            proposed.saves = Some(saves);
             continue;
         }
+        let placements: Vec<Placement> = tests.iter().map(|test| test.placement.clone()).collect();
+        let information = joint_information(scene.belief, scene.bench, predictions, &group.set_up, &placements)?;
+        let bits = information.bits;
+        if bits < LEAST_BITS {
+            continue;
+        }
+        proposed.saves = Some(proposed.saves.map_or(saves, |most| most.max(saves)));
         chosen.push(draft);
-        let bits = draft.information.bits;
         proposed.proposals.push(Proposal {
             tests,
             probes: candidates.iter().map(|candidate| candidate.probe).collect(),
             minutes: draft.minutes,
             bits,
-            outcomes: draft.information.outcomes.clone(),
+            outcomes: information.outcomes,
             judgement: Judgement {
                 verdict,
                 dangers,
@@ -335,66 +340,37 @@ impl Safety<'_, '_, '_> {
     }
 }
 
-/// Exact information of the best, one draft a test.
-fn exact(
-    scene: &Scene<'_, '_>,
-    predictions: &mut Predictions,
-    rough: &Rough<'_, '_>,
-    groups: &[Group],
-    looked: &[Looked],
-) -> Result<Vec<Draft>, BenchError> {
-    let mut taken: Vec<Vec<usize>> = vec![Vec::new(); groups.len()];
-    let mut n = 0;
-    let outlook = |test: &Looked| rough.outlay.after(&test.table, test.minutes, &rough.outlay.masses);
-    let mut cheapest: Vec<(usize, &Looked, Outlook)> = looked
-        .iter()
-        .enumerate()
-        .map(|(idx, test)| (idx, test, outlook(test)))
-        .collect();
-    cheapest.sort_by(|a, b| a.2.likely.total_cmp(&b.2.likely));
-    for (idx, test, _) in cheapest {
-        let Some(here) = taken.get_mut(test.set_up) else {
-            continue;
-        };
-        if here.len() < EXACT_IN_ONE && n < EXACT {
-            here.push(idx);
-            n += 1;
-        }
-    }
-    let mut drafts = Vec::new();
-    for (group, tests) in groups.iter().zip(taken).filter(|(_, tests)| !tests.is_empty()) {
-        let tests: Vec<(usize, &Looked)> = tests
-            .into_iter()
-            .filter_map(|idx| Some((idx, looked.get(idx)?)))
-            .collect();
-        let placements: Vec<Placement> = tests.iter().map(|(_, test)| test.candidate.placement.clone()).collect();
-        let told = information(scene.belief, scene.bench, predictions, &group.set_up, &placements)?;
-        for ((idx, test), information) in tests.into_iter().zip(told) {
-            if information.bits >= LEAST_BITS {
-                let rate = information.choice_bits / test.minutes;
-                drafts.push(Draft {
-                    tests: vec![idx],
-                    minutes: test.minutes,
-                    information,
-                    rate,
-                    outlook: outlook(test),
-                });
-            }
-        }
-    }
+/// The tests after which the job is cheapest, one draft a test.
+fn cheapest(rough: &Rough<'_, '_>, n_groups: usize, looked: &[Looked]) -> Vec<Draft> {
+    let each = looked.iter().enumerate().map(|(idx, test)| Draft {
+        tests: vec![idx],
+        minutes: test.minutes,
+        rate: test.rate(),
+        outlook: rough.outlay.after(&test.table, test.minutes, &rough.outlay.masses),
+    });
+    let mut drafts: Vec<Draft> = each.collect();
     drafts.sort_by(|a, b| a.outlook.likely.total_cmp(&b.outlook.likely));
-    Ok(drafts)
+    let mut taken = vec![0; n_groups];
+    drafts.retain(|draft| {
+        let set_up = draft.tests.first().and_then(|&idx| Some(looked.get(idx)?.set_up));
+        let Some(here) = set_up.and_then(|set_up| taken.get_mut(set_up)) else {
+            return false;
+        };
+        *here += 1;
+        *here <= MOST_IN_ONE
+    });
+    drafts.truncate(MOST_DRAFTS);
+    drafts
 }
 
 /// Readings added to the best single ones, at the same connector or in scan data, while they pay for their minutes.
 fn join(
     scene: &Scene<'_, '_>,
-    predictions: &mut Predictions,
     rough: &Rough<'_, '_>,
     groups: &[Group],
     looked: &[Looked],
     singles: &[Draft],
-) -> Result<Vec<Draft>, BenchError> {
+) -> Vec<Draft> {
     let mut joined: Vec<Draft> = Vec::new();
     for single in singles.iter().take(AHEAD / 2) {
         let Some(first) = single.tests.first().and_then(|&idx| looked.get(idx)) else {
@@ -446,21 +422,14 @@ fn join(
         if tests.len() < 2 || known {
             continue;
         }
-        let placements: Vec<Placement> = tests
-            .iter()
-            .filter_map(|&idx| Some(looked.get(idx)?.candidate.placement.clone()))
-            .collect();
-        let information = joint_information(scene.belief, scene.bench, predictions, &group.set_up, &placements)?;
-        let rate = information.choice_bits / minutes;
         joined.push(Draft {
+            rate: rough.bits(&table, &rough.weights) / minutes,
             tests,
             minutes,
-            information,
-            rate,
             outlook,
         });
     }
-    Ok(joined)
+    joined
 }
 
 /// Where the leads are once these tests of a set-up are done.

@@ -15,9 +15,9 @@ use crate::strategy::Strategy;
 use crate::vehicle::Vehicle;
 use crate::yard::Yard;
 
-/// Jobs of one yard done one after the other by one worker, which share what the bench answered: that grows by some
+/// Jobs of one yard done one after the other by one worker, which share what the bench answered: that grows by some 30
 /// megabytes a job.
-const TOGETHER: u64 = 8;
+const TOGETHER: u64 = 24;
 
 /// What is tried.
 #[derive(Clone, Debug)]

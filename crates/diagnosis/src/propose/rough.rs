@@ -1,7 +1,10 @@
 //! A rough look at many tests: the likelier points of the belief, readings cut into a few ranges.
 //!
 //! It finds the few dozen tests worth an exact look and looks one step further than that. What is shown to a person never
-//! comes from here. The bench's answers come from the same memory that weighing uses, so that most are there already.
+//! comes from here. The bench is asked around the values that the file has, and at a few severities only, so that a look
+//! after the next reading finds most of its answers made.
+
+use std::sync::Arc;
 
 use bench::{BenchError, Placement, Predict};
 use circuit::SetUp;
@@ -11,9 +14,13 @@ use super::outlay::Outlay;
 use super::split::{APART, Seen, Table, entropy};
 use crate::cost::Cure;
 use crate::information::counts;
-use crate::predictions::{Broken, Predictions, Wanted};
+use crate::predictions::{Broken, Possible, Predictions, Wanted};
+use crate::severity::FINEST;
 use crate::suspects::Component;
 use crate::{Belief, Costs};
+
+/// Severities are rounded to so many positions: a quarter of a cell of their scale.
+const ROUNDED: u16 = FINEST / 4;
 
 /// How closely to look. With few points all of them may be look-alikes, and the one test that still tells something goes
 /// unseen.
@@ -56,8 +63,11 @@ impl Care {
 /// What is still possible, roughly.
 pub(crate) struct Rough<'b, 'a> {
     belief: &'b Belief<'a>,
+    possible: Possible<'a>,
     /// Positions among the belief's points.
     points: Vec<usize>,
+    /// What the bench is asked for each of them, and how many positions its severities lie above that.
+    beside: Vec<(Wanted, [f64; 2])>,
     wanted: Vec<Wanted>,
     /// Of each point; they sum to 1.
     pub(crate) weights: Vec<f64>,
@@ -79,7 +89,9 @@ impl<'b, 'a> Rough<'b, 'a> {
         let whole: f64 = all.iter().map(|point| point.chance).sum();
         let mut rough = Self {
             belief,
+            possible: belief.possible.around(Arc::default()),
             points: Vec::new(),
+            beside: Vec::new(),
             wanted: vec![Wanted::HEALTHY],
             weights: Vec::new(),
             kinds: Vec::new(),
@@ -102,9 +114,11 @@ impl<'b, 'a> Rough<'b, 'a> {
                 continue;
             }
             so_far += point.chance;
-            if !rough.wanted.contains(&point.wanted) {
-                rough.wanted.push(point.wanted);
+            let beside = rounded(point.wanted);
+            if !rough.wanted.contains(&beside.0) {
+                rough.wanted.push(beside.0);
             }
+            rough.beside.push(beside);
             rough.points.push(at);
             rough.weights.push(counts(point));
             let kind = classes
@@ -174,9 +188,12 @@ impl<'b, 'a> Rough<'b, 'a> {
             }
         }
         let (mut wanted, mut weights) = (self.wanted.clone(), self.weights.clone());
+        let mut beside = self.beside.clone();
         for &at in &points[self.points.len()..] {
             let point = &belief.components[at];
-            wanted.push(point.wanted);
+            let at_rounded = rounded(point.wanted);
+            wanted.push(at_rounded.0);
+            beside.push(at_rounded);
             weights.push(counts(point));
         }
         let place = |of: usize| points.iter().position(|&at| at == of);
@@ -184,14 +201,15 @@ impl<'b, 'a> Rough<'b, 'a> {
             .iter()
             .filter_map(|&(there, absent, chance)| Some((place(there)?, place(absent)?, chance)))
             .collect();
-        let rows = predictions.fill(bench, &belief.possible, set_up, placements, &wanted)?;
+        let rows = predictions.fill(bench, &self.possible, set_up, placements, &wanted)?;
         let predictions = &*predictions;
         let table = |(&row, placement): (&usize, &Placement)| {
             let seen: Vec<Seen> = points
                 .iter()
-                .map(|&at| {
+                .zip(&beside)
+                .map(|(&at, &(wanted, below))| {
                     let point = &belief.components[at];
-                    let foreseen = point.foresee(predictions.cell(row, point.wanted));
+                    let foreseen = point.foresee_beside(predictions.cell(row, wanted), below);
                     Seen::foreseen(belief.circuit, placement, &foreseen, point.elsewhere)
                 })
                 .collect();
@@ -201,6 +219,26 @@ impl<'b, 'a> Rough<'b, 'a> {
         };
         Ok(rows.par_iter().zip(placements).map(table).collect())
     }
+}
+
+/// At rounded severities, and how many positions the true ones lie above.
+fn rounded(wanted: Wanted) -> (Wanted, [f64; 2]) {
+    let round = |(fault, position): (usize, u16)| {
+        let near = (position + ROUNDED / 2) / ROUNDED * ROUNDED;
+        ((fault, near), f64::from(position) - f64::from(near))
+    };
+    let (broken, below) = match wanted.broken {
+        Broken::Nothing => (Broken::Nothing, [0.0; 2]),
+        Broken::One(fault, position) => {
+            let ((fault, near), below) = round((fault, position));
+            (Broken::One(fault, near), [below, 0.0])
+        }
+        Broken::Two(both) => {
+            let [(one, a), (other, b)] = both.map(round);
+            (Broken::Two([one, other]), [a, b])
+        }
+    };
+    (Wanted { broken, ..wanted }, below)
 }
 
 /// What a point of the belief needs.

@@ -151,13 +151,18 @@ impl Component {
     }
 
     pub(crate) fn foresee(&self, cell: &Cell) -> Foreseen {
+        self.foresee_beside(cell, [0.0; 2])
+    }
+
+    /// The same from the answer at severities this many positions below its own.
+    pub(crate) fn foresee_beside(&self, cell: &Cell, below: [f64; 2]) -> Foreseen {
         let (moved, variance) = self.known.moved(&cell.by_param);
-        let slope = cell.slope.unwrap_or(0.0) * self.spread;
-        let second = cell.second_slope.unwrap_or(0.0) * self.second_spread;
+        let slopes = [cell.slope, cell.second_slope].map(|slope| slope.unwrap_or(0.0));
+        let [first, second] = [slopes[0] * self.spread, slopes[1] * self.second_spread];
         Foreseen {
             kind: cell.kind,
-            mean: cell.value + moved,
-            variance: variance + slope * slope + second * second,
+            mean: cell.value + moved + slopes[0] * below[0] + slopes[1] * below[1],
+            variance: variance + first * first + second * second,
             ghost_volts: cell.ghost_volts,
         }
     }

@@ -39,7 +39,7 @@ const ENOUGH: f64 = 6e-4;
 /// … or after so many rounds. What is open when so many readings have been solved stays with its estimate, what was only
 /// seen when so many estimates were made (by readings to the power of 3/2: so their price rises) with that.
 const ROUNDS: usize = 60;
-const SOLVED: usize = 24_000;
+const SOLVED: usize = 10_000;
 const ESTIMATED: f64 = 2e6;
 /// So many of the best are estimated in a round, and so many advanced.
 const ESTIMATED_AT_ONCE: usize = 6_000;

@@ -129,6 +129,6 @@ await page.locator('#value').fill('10.4');
 await press(page.getByRole('button', { name: 'note reading' }));
 await page.waitForSelector('.link-state');
 await bench.context.setOffline(false);
-await page.waitForFunction((old) => document.querySelectorAll('.reading:not(.waiting)').length === old + 2, readings, { timeout: 20000 });
+await page.waitForFunction((old) => document.querySelectorAll('.reading:not(.waiting)').length === old + 2, readings, { timeout: 60000 });
 await settled(page);
 await bench.browser.close();

@@ -130,7 +130,7 @@ pub(crate) fn findings(source: &Source, findings: &Findings) -> Value {
                 .map(|(middle, low, high)| json!({ "plausible": number(middle), "low": number(low), "high": number(high), "unit": about.severity.map(|range| range.unit.symbol()) }));
             json!({
                 "fault": about.path, "what": about.what, "place": about.place, "chance": number(suspect.chance),
-                "also": suspect.also.map(|also| &faults[also.idx()].path), "comes_and_goes": number(suspect.comes_and_goes),
+                "also": suspect.also.map(|also| &faults[also.idx()].path), "comes_and_goes": number(suspect.comes_and_goes), "mended": number(suspect.mended),
                 "chance_before": number(suspect.chance_before), "severity": severity, "look_alikes": look_alikes,
                 "repair": { "what": about.repair.words, "same_work": about.repair.key, "minutes": number(about.repair.minutes), "parts_price": number(about.repair.parts_price) },
                 "bits_per_reading": suspect.bits.iter().map(|bits| number(*bits)).collect::<Vec<_>>(),

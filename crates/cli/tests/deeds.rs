@@ -104,6 +104,28 @@ fn a_player_tells_deeds_and_twins() {
 }
 
 #[test]
+fn a_repair_that_is_noted_is_not_asked_for_again() {
+    let entries = [
+        "key on; fan commanded | scan pressure | 32.0 bar",
+        "key on; S1 apart; fan commanded | voltmeter S1.3 | 11.11 V",
+        "looked floor damaged",
+    ];
+    let readings: Vec<&str> = entries.iter().flat_map(|entry| ["--reading", entry]).collect();
+    let before = text(&run(&[&["suspects", "demo", "--water"], &readings[..]].concat()).stdout);
+    assert!(before.contains("To cure it"), "{before}");
+    let repaired = [&readings[..], &["--reading", "repaired floor/water"]].concat();
+    let args = [&["suspects", "demo", "--water"], &repaired[..]].concat();
+    let after = text(&run(&args).stdout);
+    assert!(!after.contains("To cure it") && after.contains("Done: "), "{after}");
+    let answer = json("suspects", &[&args[..], &["--json"]].concat(), 0);
+    assert!(
+        answer["suspects"][0]["mended"].as_f64() > Some(0.9),
+        "{}",
+        answer["suspects"][0]
+    );
+}
+
+#[test]
 fn where_no_single_fault_explains_the_readings_two_are_told() {
     let good = "key on; S1 apart; fan commanded | voltmeter S1.3 | 0.05 V";
     let repaired = "repaired body/added resistance";

@@ -59,6 +59,8 @@ pub struct Suspect {
     pub chance_before: f64,
     /// Share of the chance in which `fault` comes and goes.
     pub comes_and_goes: f64,
+    /// Share of the chance in which what was done has cured `fault`.
+    pub mended: f64,
     /// Most plausible severity of `fault` and an 80 % range, in its unit.
     pub severity: Option<(f64, f64, f64)>,
     /// For each reading, in the order given: bits for (positive) or against (negative) this suspect compared with all

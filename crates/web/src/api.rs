@@ -12,13 +12,14 @@
 //! | `GET proof` | the last repair on trial, `null` without one |
 //! | `GET picture?set_up=&suspect=&red=&black=` | the wiring picture and its terminals |
 //! | `GET picture.svg`, `GET staircase` | the picture alone; the voltage staircase |
+//! | `POST shop` | uses the shop's solved jobs, leaves them out, or counts this job among them |
 //! | `POST events` | notes a set-up, reading, deed, code, intake, undo, repair or note |
 
 use std::convert::Infallible;
 use std::sync::Arc;
 use std::time::Duration;
 
-use axum::extract::rejection::{BytesRejection, QueryRejection};
+use axum::extract::rejection::{BytesRejection, JsonRejection, QueryRejection};
 use axum::extract::{DefaultBodyLimit, Query, State};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::sse::{Event as Sent, KeepAlive, Sse};
@@ -36,6 +37,7 @@ use crate::guard::{self, Guard};
 use crate::planning::{self, PlanView};
 use crate::problem::Problem;
 use crate::proving::{self, LeansView, ProofView, SuspectQuery};
+use crate::shop::{ShopOrder, ShopView};
 use crate::view::{
     AnswerView, ExpectsView, JobView, JudgeQuery, JudgeView, Noted, PictureQuery, PictureView, SetUpQuery,
     StaircaseView, StairsQuery,
@@ -67,6 +69,7 @@ pub(crate) fn router(desk: Arc<Desk>, guard: Guard) -> Router {
         .route("/picture.svg", get(picture_svg))
         .route("/staircase", get(staircase))
         .route("/events", post(note))
+        .route("/shop", post(order))
         .fallback(unknown)
         .method_not_allowed_fallback(wrong_method)
         .layer(DefaultBodyLimit::max(BODY_BYTES))
@@ -82,7 +85,7 @@ async fn unknown() -> Problem {
     Problem::new(
         StatusCode::NOT_FOUND,
         "there is nothing at this address",
-        "Routes: job, answer, updates, judge, expects, leans, plan, proof, picture, staircase, events.",
+        "Routes: job, answer, updates, judge, expects, leans, plan, proof, picture, staircase, events, shop.",
     )
 }
 
@@ -134,6 +137,7 @@ fn current(desk: &Desk) -> AnswerView {
     let thought = desk.thought();
     AnswerView {
         latest: desk.latest().max(thought.view.version),
+        shop: Some(desk.shop().view(desk.circuit)),
         ..thought.view.clone()
     }
 }
@@ -200,6 +204,21 @@ async fn staircase(State(desk): Shared, query: Result<Query<StairsQuery>, QueryR
     apart("drawing", move || stairs::staircase(&desk, &query))
         .await
         .map(Json)
+}
+
+async fn order(State(desk): Shared, body: Result<Json<ShopOrder>, JsonRejection>) -> Answer<ShopView> {
+    let Json(order) = body.map_err(|rejection| {
+        let help = "Send {\"use\": true}, {\"use\": false} or {\"count\": {}} as application/json.";
+        Problem::new(StatusCode::BAD_REQUEST, rejection.body_text(), help)
+    })?;
+    apart("counting the job", move || {
+        let help = "A job counts once its repair is noted for a known fault and readings since prove it.";
+        desk.order(order).map_err(|why| Problem::unclear(why, help))?;
+        let view = desk.shop().view(desk.circuit);
+        Ok(view)
+    })
+    .await
+    .map(Json)
 }
 
 async fn note(
@@ -299,7 +318,7 @@ fn check(desk: &Desk, event: &Event) -> Result<(), Problem> {
             let said = |why: String| Problem::unclear(why, "Nothing was noted; example: reseated S1");
             let did = job::parse_did(desk.circuit, did).map_err(said)?;
             // A name that no fault has is told before it is noted.
-            match facts::done(&did, desk.faults) {
+            match facts::done(&did, desk.faults()) {
                 Some(_) => Ok(()),
                 None => Err(said("no fault of this circuit has that name".into())),
             }

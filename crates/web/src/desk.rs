@@ -10,14 +10,13 @@ use std::thread::JoinHandle;
 
 use bench::{Bench, BenchError};
 use circuit::{Circuit, Fault};
-use diagnosis::{Experience, Predictions};
-use job::learnt::LearntFile;
+use diagnosis::Predictions;
 use job::{Event, Store, StoreError, What};
 use tokio::sync::watch;
 
-use crate::learning;
 use crate::mind::{Mind, Thought};
 use crate::planning::PlanView;
+use crate::shop::{self, Shop, ShopOrder};
 
 /// Why a job cannot be opened.
 #[derive(Debug, thiserror::Error)]
@@ -42,9 +41,8 @@ pub enum OpenError {
 /// One job, shared by all requests.
 pub struct Desk {
     pub(crate) circuit: &'static Circuit,
-    pub(crate) faults: &'static [Fault],
-    /// What moved their rates.
-    pub(crate) experience: Experience,
+    /// The shop's solved jobs, and what can break at their rates.
+    shop: Mutex<Shop>,
     pub(crate) bench: Bench,
     store: Mutex<Store>,
     wanted: Mutex<Wanted>,
@@ -64,6 +62,8 @@ struct Wanted {
     /// Number of events in the store.
     latest: u64,
     closed: bool,
+    /// The rates have changed: the same state is to be thought about once more.
+    again: bool,
 }
 
 impl Desk {
@@ -90,20 +90,20 @@ impl Desk {
         })?;
         // One job a process: what every thought and request borrows lives as long as the process does.
         let circuit: &'static Circuit = Box::leak(Box::new(parsed));
-        let file = path.parent().filter(|_| learning).map(learning::file_of);
-        let file = file.map(|file| LearntFile::read(&file)).transpose()?.flatten();
-        let experience = file.as_ref().map(learning::from_file).unwrap_or_default();
-        let faults = experience.applied(circuit, &circuit::possible_faults(circuit)).leak();
+        let shop = Mutex::new(Shop::beside(path, circuit, learning)?);
         let bench = Bench::new(Arc::new(circuit.clone()))?;
         let latest = store.events().len() as u64;
         let first = Thought::nothing_yet(circuit, job::derive(circuit, store.events()));
         Ok(Arc::new(Self {
             circuit,
-            faults,
-            experience,
+            shop,
             bench,
             store: Mutex::new(store),
-            wanted: Mutex::new(Wanted { latest, closed: false }),
+            wanted: Mutex::new(Wanted {
+                latest,
+                closed: false,
+                again: false,
+            }),
             changed: Condvar::new(),
             thought: watch::Sender::new(Arc::new(first)),
             asked: Mutex::default(),
@@ -146,6 +146,37 @@ impl Desk {
         Ok(Added::New(latest))
     }
 
+    /// What can break, at the rates in use.
+    pub(crate) fn faults(&self) -> &'static [Fault] {
+        held(&self.shop).faults()
+    }
+
+    /// The shop's solved jobs.
+    pub(crate) fn shop(&self) -> MutexGuard<'_, Shop> {
+        held(&self.shop)
+    }
+
+    /// Uses the shop's solved jobs, leaves them out, or counts this job among them.
+    ///
+    /// # Errors
+    /// In words: why this job does not count.
+    pub(crate) fn order(&self, order: ShopOrder) -> Result<(), String> {
+        match order {
+            ShopOrder::Use(on) => self.shop().turn(on),
+            ShopOrder::Count {} => {
+                // The proof takes a while: nobody waits for the lock meanwhile.
+                let job = self.shop().job();
+                let file = shop::count(&job, &self.events())?;
+                self.shop().take(self.circuit, &file);
+            }
+        }
+        *held(&self.plan) = None;
+        held(&self.wanted).again = true;
+        self.changed.notify_all();
+        self.thought.send_modify(|_| {});
+        Ok(())
+    }
+
     /// Every event so far.
     pub(crate) fn events(&self) -> Vec<Event> {
         held(&self.store).events().to_vec()
@@ -173,7 +204,7 @@ impl Desk {
             let state = job::derive(self.circuit, &self.events()[..version as usize]);
             let overtaken = || {
                 let wanted = held(&self.wanted);
-                wanted.closed || wanted.latest != version
+                wanted.closed || wanted.again || wanted.latest != version
             };
             let tell = |thought: Thought| drop(self.thought.send_replace(Arc::new(thought)));
             let run = catch_unwind(AssertUnwindSafe(|| {
@@ -191,11 +222,12 @@ impl Desk {
     /// Waits for a state that has not been thought about; `None` once closed.
     fn next_version(&self, done: Option<u64>) -> Option<u64> {
         let wanted = held(&self.wanted);
-        let nothing_new = |wanted: &mut Wanted| !wanted.closed && Some(wanted.latest) == done;
-        let wanted = self
+        let nothing_new = |wanted: &mut Wanted| !wanted.closed && !wanted.again && Some(wanted.latest) == done;
+        let mut wanted = self
             .changed
             .wait_while(wanted, nothing_new)
             .unwrap_or_else(PoisonError::into_inner);
+        wanted.again = false;
         (!wanted.closed).then_some(wanted.latest)
     }
 }

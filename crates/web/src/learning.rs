@@ -5,9 +5,9 @@ use std::sync::Arc;
 
 use bench::{Bench, BenchError};
 use circuit::{Circuit, Fault};
-use diagnosis::{Class, Experience, Predictions, ProofStanding, Tally, class_of, group_of, proof, weigh};
+use diagnosis::{Class, Done, Experience, Predictions, ProofStanding, Tally, class_of, group_of, proof, weigh};
 use job::learnt::{Count, LEARNT_FILE, LearntFile, jobs_in};
-use job::{State, Store, StoreError, What};
+use job::{Event, State, Store, StoreError, What};
 
 use crate::facts::Facts;
 use crate::mind::here;
@@ -42,16 +42,24 @@ pub fn count(folder: &Path) -> Result<Counted, StoreError> {
 /// Counts one job, if its repair is proved.
 fn count_job(path: &Path, experience: &mut Experience) -> Result<(), String> {
     let store = Store::open(path).map_err(|error| error.to_string())?;
-    let opened = store.events().iter().find_map(|event| match &event.what {
+    count_events(store.events(), experience)
+}
+
+/// Counts a job by its events, if its repair is proved.
+///
+/// # Errors
+/// In words: why it does not count.
+pub(crate) fn count_events(events: &[Event], experience: &mut Experience) -> Result<(), String> {
+    let opened = events.iter().find_map(|event| match &event.what {
         What::Opened { circuit, .. } => Some(circuit.as_str()),
         _ => None,
     });
     let circuit =
         circuit::parse(opened.ok_or("it has no circuit")?).map_err(|_listed_elsewhere| "its circuit has mistakes")?;
     let faults = circuit::possible_faults(&circuit);
-    let state = job::derive(&circuit, store.events());
+    let state = job::derive(&circuit, events);
     let facts = Facts::of(&state, &faults);
-    if facts.deeds.is_empty() {
+    if !facts.deeds.iter().any(|deed| matches!(deed.what, Done::Repaired(_))) {
         return Err("no repair of a known fault is noted".into());
     }
     if state.after_repair.is_empty() {
@@ -122,15 +130,20 @@ pub fn file_of(folder: &Path) -> PathBuf {
 /// What experience says of a fault: "seen here 3 times: taken 2.1 times as likely". Empty where it says next to nothing.
 pub fn words(experience: &Experience, circuit: &Circuit, fault: &Fault) -> String {
     let learnt = experience.of(&group_of(circuit), &class_of(circuit, fault));
-    let seen = match learnt.seen.round() {
-        0.0 => "not seen here yet".to_owned(),
-        1.0 => "seen here once".into(),
-        2.0 => "seen here twice".into(),
-        times => format!("seen here {times} times"),
-    };
+    let seen = times(learnt.seen);
     if (learnt.times - 1.0).abs() < 0.05 && learnt.seen < 0.5 {
         String::new()
     } else {
         format!("{seen}: taken {:.1} times as likely", learnt.times)
+    }
+}
+
+/// How often something was seen: "seen here twice".
+pub(crate) fn times(seen: f64) -> String {
+    match seen.round() {
+        0.0 => "not seen here yet".to_owned(),
+        1.0 => "seen here once".into(),
+        2.0 => "seen here twice".into(),
+        times => format!("seen here {times} times"),
     }
 }

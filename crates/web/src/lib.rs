@@ -19,6 +19,7 @@ pub mod outcomes;
 mod planning;
 mod problem;
 mod proving;
+mod shop;
 mod show;
 mod stairs;
 mod view;

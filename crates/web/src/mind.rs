@@ -73,6 +73,7 @@ impl Thought {
             repaired: state.repairs.last().is_some_and(|repair| repair.2.is_some()),
             troubles: Vec::new(),
             minutes: 0.0,
+            shop: None,
         };
         Self {
             state,
@@ -144,7 +145,7 @@ impl Mind {
             bench: &desk.bench,
             overtaken,
         };
-        let (circuit, faults) = (desk.circuit, desk.faults);
+        let (circuit, faults) = (desk.circuit, desk.faults());
         let facts = Facts::of(state, faults);
         let entries: Vec<&Entry> = state.entries().collect();
         let belief = diagnosis::weigh(bench, circuit, faults, &facts.case(), &mut self.predictions)?;
@@ -215,7 +216,7 @@ impl Mind {
 impl Known {
     /// What questions about tests are asked with.
     pub(crate) fn scene<'s>(&'s self, desk: &'s Desk, bench: &'s dyn Predict, now: &'s SetUp) -> Scene<'s, 'static> {
-        let (circuit, faults, readings) = (desk.circuit, desk.faults, self.facts.case().current_readings());
+        let (circuit, faults, readings) = (desk.circuit, desk.faults(), self.facts.case().current_readings());
         Scene {
             bench,
             circuit,
@@ -288,6 +289,7 @@ fn frame(desk: &Desk, version: u64, state: &State) -> AnswerView {
             .map(|trouble| format!("An entry cannot be understood: {}", trouble.why))
             .collect(),
         minutes: span as f64 / 60_000.0,
+        shop: None,
     }
 }
 
@@ -360,7 +362,7 @@ fn reading_view(circuit: &Circuit, entry: &Entry, verdict: String, standing: &'s
 
 /// Suspects and conclusion.
 fn told(desk: &Desk, findings: &Findings, entries: &[&Entry], view: &mut AnswerView) {
-    let (circuit, faults) = (desk.circuit, desk.faults);
+    let (circuit, faults) = (desk.circuit, desk.faults());
     let alone = |suspect: &&Suspect| suspect.chance >= LISTED_CHANCE;
     let listed = findings.suspects.iter().take_while(alone).count().min(LISTED);
     let (named, rest) = findings.suspects.split_at(listed);
@@ -441,7 +443,7 @@ fn look_alike(
 }
 
 fn suspect(desk: &Desk, entries: &[&Entry], suspect: &Suspect) -> SuspectView {
-    let (circuit, faults) = (desk.circuit, desk.faults);
+    let (circuit, faults) = (desk.circuit, desk.faults());
     let fault = &faults[suspect.fault.idx()];
     let severity = match (&fault.severity, suspect.severity) {
         (Some(kind), Some((value, _, _))) if kind.unit == quantity::Unit::Ohm => {
@@ -486,7 +488,7 @@ fn suspect(desk: &Desk, entries: &[&Entry], suspect: &Suspect) -> SuspectView {
         look_alikes: others
             .map(|(other, chance)| look_alike(circuit, faults, Some(fault), *other, *chance))
             .collect(),
-        seen: words::capital(&crate::learning::words(&desk.experience, circuit, fault)),
+        seen: words::capital(&desk.shop().words(circuit, fault)),
         why,
     }
 }

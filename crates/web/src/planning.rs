@@ -135,7 +135,7 @@ fn planned(desk: &Desk, thought: &Thought, progress: &dyn Fn(f64)) -> Result<Nod
 }
 
 fn node(desk: &Desk, now: &SetUp, plan: &Plan) -> NodeView {
-    let (circuit, faults) = (desk.circuit, desk.faults);
+    let (circuit, faults) = (desk.circuit, desk.faults());
     match plan {
         Plan::Later => NodeView::Later,
         Plan::Stop(findings) => NodeView::Stop {

@@ -100,7 +100,7 @@ pub(crate) struct SuspectQuery {
 pub(crate) fn proof(desk: &Desk) -> Result<Option<ProofView>, Problem> {
     let circuit = desk.circuit;
     let state = &desk.thought().state;
-    let facts = Facts::of(state, desk.faults);
+    let facts = Facts::of(state, desk.faults());
     if facts.deeds.is_empty() {
         return Ok(None);
     }
@@ -108,7 +108,7 @@ pub(crate) fn proof(desk: &Desk) -> Result<Option<ProofView>, Problem> {
     let on_trial = diagnosis::proof(
         &desk.bench,
         circuit,
-        desk.faults,
+        desk.faults(),
         &facts.case(),
         &here(state),
         &mut predictions,
@@ -145,7 +145,7 @@ fn view(desk: &Desk, repair: String, proof: &Proof, sweeps: &[Sweep]) -> ProofVi
     let named = proof.left.iter().filter(|one| one.1.now >= NAMED).take(MOST_NAMED);
     let mut left: Vec<LeftView> = named
         .map(|(fault, chance)| LeftView {
-            what: said::left(&desk.faults[fault.idx()]),
+            what: said::left(&desk.faults()[fault.idx()]),
             now: words::percent(chance.now),
             then: words::percent(chance.then),
         })
@@ -189,7 +189,7 @@ pub(crate) fn leans(desk: &Desk, query: &SuspectQuery) -> Result<LeansView, Prob
     let circuit = desk.circuit;
     let thought = desk.thought();
     let known = thought.known.as_ref().ok_or_else(Problem::not_ready)?;
-    let asked = fault(desk.faults, &query.suspect)?.map(|(idx, _)| FaultId::from(idx));
+    let asked = fault(desk.faults(), &query.suspect)?.map(|(idx, _)| FaultId::from(idx));
     let suspects = &known.findings.suspects;
     let suspect = suspects
         .iter()
@@ -200,7 +200,7 @@ pub(crate) fn leans(desk: &Desk, query: &SuspectQuery) -> Result<LeansView, Prob
     };
     let case = known.facts.case();
     let mut predictions = held(&desk.proving);
-    let why = diagnosis::why(&desk.bench, circuit, desk.faults, &case, &group, &mut predictions).map_err(refused)?;
+    let why = diagnosis::why(&desk.bench, circuit, desk.faults(), &case, &group, &mut predictions).map_err(refused)?;
     let all = why.leans_on.iter().map(|&(assumption, then)| AssumedView {
         what: words::capital(&reasons::assumed(circuit, case.readings, assumption)),
         otherwise: reasons::relaxed(assumption),

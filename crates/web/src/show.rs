@@ -83,14 +83,14 @@ pub(crate) fn judge(desk: &Desk, query: &JudgeQuery) -> Result<JudgeView, Proble
         let outcomes = told.first().map_or(&[][..], |told| &told.outcomes);
         mind::outcome_views(outcomes::of_tests(
             circuit,
-            desk.faults,
+            desk.faults(),
             std::slice::from_ref(&test),
             outcomes,
         ))
     } else {
         Vec::new()
     };
-    let safety = mind::safety(circuit, desk.faults, &judgement, std::slice::from_ref(&test));
+    let safety = mind::safety(circuit, desk.faults(), &judgement, std::slice::from_ref(&test));
     let healthy = predicted(
         desk,
         &test.set_up,
@@ -103,7 +103,7 @@ pub(crate) fn judge(desk: &Desk, query: &JudgeQuery) -> Result<JudgeView, Proble
         safety,
         tells,
         outcomes,
-        worth: words::worth(circuit, desk.faults, &test.placement, &judgement.worth),
+        worth: words::worth(circuit, desk.faults(), &test.placement, &judgement.worth),
         healthy: healthy
             .first()
             .map(|one| words::predicted(circuit, &test.placement, one)),
@@ -158,7 +158,7 @@ pub(crate) fn supposed<'a>(
 pub(crate) fn expects(desk: &Desk, query: &SetUpQuery) -> Result<ExpectsView, Problem> {
     let circuit = desk.circuit;
     let set_up = set_up(circuit, &query.set_up)?;
-    let chosen = fault(desk.faults, &query.suspect)?;
+    let chosen = fault(desk.faults(), &query.suspect)?;
     if query
         .severity
         .is_some_and(|severity| !severity.is_finite() || severity < 0.0)
@@ -218,7 +218,7 @@ fn differ(one: &Prediction, other: &Prediction) -> bool {
 pub(crate) fn picture(desk: &Desk, query: &PictureQuery) -> Result<PictureView, Problem> {
     let circuit = desk.circuit;
     let set_up = set_up(circuit, &query.set_up)?;
-    let chosen = fault(desk.faults, &query.suspect)?;
+    let chosen = fault(desk.faults(), &query.suspect)?;
     let leads = Chosen {
         red: point(circuit, &query.red)?,
         black: point(circuit, &query.black)?,
@@ -243,7 +243,7 @@ pub(crate) fn picture(desk: &Desk, query: &PictureQuery) -> Result<PictureView, 
             why,
         }
     });
-    let focus = focus(&thought, chosen.map(|(_, fault)| fault), leads, desk.faults, &drawn);
+    let focus = focus(&thought, chosen.map(|(_, fault)| fault), leads, desk.faults(), &drawn);
     Ok(PictureView {
         width: drawn.width,
         height: drawn.height,
@@ -329,7 +329,7 @@ fn marks(desk: &Desk, thought: &Thought, chosen: Option<&Fault>, leads: Chosen) 
             .iter()
             .filter(|suspect| suspect.chance >= MARKED_CHANCE)
             .map(|suspect| Suspicion {
-                place: place(&desk.faults[suspect.fault.idx()]),
+                place: place(&desk.faults()[suspect.fault.idx()]),
                 strength: suspect.chance,
                 label: words::percent(suspect.chance),
             })

@@ -31,7 +31,7 @@ type Marked = (usize, f64, Option<(f64, f64)>);
 pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseView, Problem> {
     let circuit = desk.circuit;
     let stands = set_up(circuit, &query.set_up)?;
-    let chosen = fault(desk.faults, &query.suspect)?;
+    let chosen = fault(desk.faults(), &query.suspect)?;
     let thought = desk.thought();
     let asked = point(circuit, &query.at)?;
     let start = asked.or_else(|| at_hand(&thought));
@@ -124,7 +124,7 @@ fn steps(
     };
     let mut hypotheses = vec![Hypothesis::default()];
     for (idx, _, range) in &marked {
-        let fault = &desk.faults[*idx];
+        let fault = &desk.faults()[*idx];
         let (low, high) = range.unzip();
         for severity in [low, high] {
             hypotheses.push(supposed(thought.known.as_deref(), *idx, fault, severity));
@@ -150,7 +150,7 @@ fn steps(
     });
     let mut bands: Vec<Band> = Vec::new();
     for (position, (idx, strength, _)) in marked.iter().enumerate() {
-        let part = desk.faults[*idx]
+        let part = desk.faults()[*idx]
             .parts
             .first()
             .map_or("", |part| circuit.parts[part.idx()].called());

@@ -6,6 +6,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::shop::ShopView;
+
 /// What does not change while the job is open: the circuit's vocabulary.
 #[derive(Debug, Serialize)]
 pub(crate) struct JobView {
@@ -145,6 +147,8 @@ pub(crate) struct AnswerView {
     pub(crate) troubles: Vec<String>,
     /// First to last event, minutes.
     pub(crate) minutes: f64,
+    /// The shop's solved jobs, as they are now.
+    pub(crate) shop: Option<ShopView>,
 }
 
 /// What the customer and the vehicle's past say; an intake event says all of it anew.

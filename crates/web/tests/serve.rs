@@ -371,4 +371,49 @@ fn a_shop_that_counts_its_jobs_sees_what_that_does() {
     assert_eq!(seen, "Seen here 5 times: taken 2.0 times as likely");
     let (status, _, body) = server.get("/api/v1/leans?suspect=nothing");
     assert_eq!(status, 422, "{body}");
+
+    // Left out, the rates are the built-in ones at once, and back again.
+    let order = |what: &str| {
+        let (host, length) = (server.address, what.len());
+        let (status, _, body) = server.raw(&format!(
+            "POST /api/v1/shop HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\nContent-Type: application/json\r\n\
+             Content-Length: {length}\r\n\r\n{what}"
+        ));
+        (status, body)
+    };
+    let until = |wanted: f64| {
+        for _ in 0..1000 {
+            let answer = server.settled(1);
+            if (leak(&answer).0 - wanted).abs() < 1e-9 {
+                return answer;
+            }
+            std::thread::sleep(std::time::Duration::from_millis(20));
+        }
+        panic!("{wanted} never came");
+    };
+    let (status, body) = order(r#"{"use":false}"#);
+    assert_eq!(status, 200, "{body}");
+    let answer = until(before);
+    assert_eq!(
+        (leak(&answer).1.as_str(), &answer["shop"]["on"]),
+        ("", &Value::Bool(false))
+    );
+    assert_eq!(order(r#"{"use":true}"#).0, 200);
+    let answer = until(after);
+    assert_eq!(answer["shop"]["jobs"], 1);
+    assert_eq!(
+        answer["shop"]["effect"][0],
+        "connector, leak: seen here 5 times, taken 2.0 times as likely"
+    );
+    // A job without a proved repair does not count, and says why.
+    let (status, body) = order(r#"{"count":{}}"#);
+    assert!(
+        status == 422 && body.contains("no repair of a known fault is noted"),
+        "{status} {body}"
+    );
+    assert_eq!(order("{\"forget\":1}").0, 400);
+    assert_eq!(
+        std::fs::read_to_string(folder.path().join("learnt.json")).unwrap(),
+        learnt
+    );
 }

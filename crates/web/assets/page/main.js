@@ -13,6 +13,7 @@ import { Plan } from './plan.js';
 import { Proof } from './proof.js';
 import { Readings } from './readings.js';
 import { SetUp } from './setup.js';
+import { Shop } from './shop.js';
 import { onChange, set, state } from './store.js';
 
 const TABS = [['measure', 'Measure'], ['left', 'What is left'], ['readings', 'Readings'], ['stairs', 'Voltages']];
@@ -68,7 +69,7 @@ function Bench() {
     <div class="entry-place"><${Entry} /></div>
     <div class="panels" role="region" aria-label="what to do" tabindex="-1" ...${swiping}>
       <div class="panel measure"><${Proof} /><${Next} /><${Plan} /></div>
-      <div class="panel left"><${Left} /></div>
+      <div class="panel left"><${Left} /><${Shop} /></div>
       <div class="panel readings"><${Readings} /></div>
     </div>
     <${Tabs} />

@@ -1,6 +1,7 @@
 // A repair on trial: the readings that prove it with their bands, what may still be wrong, and sensors from end to end.
 import { html } from './html.js';
 import { plan } from './deeds.js';
+import { Count } from './shop.js';
 import { set, state } from './store.js';
 
 const READ = { within: '✓ within', outside: '✗ outside' };
@@ -30,6 +31,7 @@ export function Proof() {
     <div class="card-head"><h2>Proof of repair</h2></div>
     <p class="next-title">${proof.headline}</p>
     <p class="soft">${proof.repair}</p>
+    <${Count} />
     <ul class="bands">${proof.readings.map((reading) => html`<${Band} key=${reading.what + reading.set_up} reading=${reading} />`)}</ul>
     <details><summary>What may still be wrong</summary>
       <table class="expects"><thead><tr><th></th><th>now</th><th>once all are within</th></tr></thead>

@@ -47,13 +47,22 @@ pub fn notes(circuit: &Circuit, findings: &Findings) -> Vec<String> {
     }
     notes.extend(learnt(circuit, findings));
     if findings.pairs > 0 {
+        // Pairs are also tried beside one fault that comes and goes, and may lead all the same.
+        let one_leads = findings
+            .suspects
+            .first()
+            .is_some_and(|first| first.also.is_none() && first.chance >= findings.outside);
+        let why = if one_leads {
+            "To be sure that it is one fault alone,"
+        } else {
+            "No single fault explains the readings well, so"
+        };
         let left_out = match findings.pairs_left_out {
             share if share < 0.001 => "under 0.1 %".into(),
             share => percent(share),
         };
         notes.push(format!(
-            "No single fault explains the readings well, so {} pairs of faults at once were tried; those not looked at \
-             closely hold {left_out} together.",
+            "{why} {} pairs of faults at once were tried; those not looked at closely hold {left_out} together.",
             findings.pairs
         ));
     }
@@ -160,9 +169,27 @@ mod tests {
             "{told:?}"
         );
         assert!(
-            told[2].contains("45 pairs") && told[2].contains("under 0.1 %"),
+            told[2].starts_with("No single fault") && told[2].contains("45 pairs") && told[2].contains("under 0.1 %"),
             "{told:?}"
         );
+        let leads = Suspect {
+            fault: circuit::FaultId(0),
+            also: None,
+            look_alikes: vec![(circuit::FaultId(0), 0.9)],
+            chance: 0.9,
+            chance_before: 0.1,
+            comes_and_goes: 1.0,
+            mended: 0.0,
+            severity: None,
+            bits: Vec::new(),
+            expects: Vec::new(),
+        };
+        let one_leads = Findings {
+            suspects: vec![leads],
+            pairs: 45,
+            ..findings()
+        };
+        assert!(notes(&circuit, &one_leads)[0].starts_with("To be sure that it is one fault alone, 45 pairs"));
     }
 
     #[test]

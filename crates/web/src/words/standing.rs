@@ -13,6 +13,8 @@ const TOLD_BITS: f64 = 0.05;
 const DOUBTFUL: f64 = 0.3;
 /// Least chance of a suspect that is named where no test tells apart what is left.
 const NAMED_CHANCE: f64 = 0.03;
+/// Share of a suspect's chance, cured by what was done, from which its repair counts as done.
+const MENDED: f64 = 0.5;
 
 /// How a reading stands: the sentence and its kind (`odd`, `fits`, `nothing`, `doubtful`).
 pub fn verdict(circuit: &Circuit, reading: &Reading, standing: &ReadingStanding) -> (String, &'static str) {
@@ -43,15 +45,13 @@ pub fn conclusion(circuit: &Circuit, faults: &[Fault], findings: &Findings) -> (
                 .into_iter()
                 .filter(|(fault, _)| faults[fault.idx()].repair.key == repair.key)
                 .collect();
-            (
-                "found",
-                format!(
-                    "{}. To cure it, with a chance of {}: {}.",
-                    capital(&outcomes::together(faults, &cured)),
-                    percent(*chance),
-                    repair.words
-                ),
-            )
+            let what = capital(&outcomes::together(faults, &cured));
+            let then = if suspect.mended >= MENDED {
+                format!("Done: {}. Prove it by readings", repair.words)
+            } else {
+                format!("To cure it, with a chance of {}: {}", percent(*chance), repair.words)
+            };
+            ("found", format!("{what}. {then}."))
         }
         Conclusion::Outside => (
             "outside",

@@ -37,5 +37,18 @@ for (let left = count; left > 0; left -= 1) {
 assert.equal(await page.locator('.band.within').count(), count);
 assert.match(await page.locator('.proof .next-title').innerText(), /^Mended: /);
 await sound(bench, 'a repair proved');
+
+// The job is taken into what the shop has learnt; the switch leaves that out again.
+await press(page.getByRole('button', { name: 'count this job' }));
+await page.waitForFunction(() => document.querySelector('.proof').innerText.includes('counts among the shop'), null, { timeout: 120000 });
+await sound(bench, 'a job counted');
+await settled(page);
+if (phone) await press(page.locator('#tab-left'));
+assert.match(await page.locator('.shop').innerText(), /The shop’s 1 solved job shapes these chances/);
+assert.match(await page.locator('.shop li').first().innerText(), /seen here once, taken \d\.\d times as likely/);
+await sound(bench, 'what the shop has learnt');
+await press(page.locator('.shop button'));
+await page.waitForFunction(() => document.querySelector('.shop').innerText.includes('left out'), null, { timeout: 60000 });
+assert.equal(await page.locator('.shop li').count(), 0);
 console.log('proved');
 await bench.browser.close();

@@ -44,7 +44,7 @@ pub use information::{Information, information, joint_information};
 pub use plan::{Plan, Step, plan};
 pub use predictions::Predictions;
 pub use proof::{Proof, ProofReading, ProofStanding, Sweep, SweepStep, Twice, proof, sweeps};
-pub use propose::{Options, Scene, judge, offer, propose};
+pub use propose::{Beam, Options, Scene, judge, offer, propose};
 pub use proposed::{AtOnce, Counted, Proposed};
 pub use suspects::{Alive, Belief, weigh};
 pub use why::{Assumption, Why, why};

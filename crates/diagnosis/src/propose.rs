@@ -30,12 +30,38 @@ mod tests;
 
 pub use look::offer;
 
-/// Tests that may be proposed, and most of them in one set-up.
-const MOST_DRAFTS: usize = 20;
-const MOST_IN_ONE: usize = 8;
-/// Proposals looked at one step further, and most second tests for each.
+/// How many tests are looked at closely: what the beam of the search loses is measured by `benches/beam.rs` of the trials.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Beam {
+    /// Tests that may be proposed …
+    pub drafts: usize,
+    /// … of these, most in one set-up.
+    pub in_one: usize,
+    /// Proposals looked at one step further …
+    pub ahead: usize,
+    /// … and most second tests for each.
+    pub second: usize,
+}
+
+impl Beam {
+    /// As the product looks.
+    pub const USUAL: Self = Self {
+        drafts: 20,
+        in_one: 8,
+        ahead: AHEAD,
+        second: 60,
+    };
+    /// Every test, and every one after it.
+    pub const ALL: Self = Self {
+        drafts: usize::MAX,
+        in_one: usize::MAX,
+        ahead: usize::MAX,
+        second: usize::MAX,
+    };
+}
+
+/// Proposals looked at one step further.
 pub(crate) const AHEAD: usize = 8;
-const SECOND: usize = 60;
 /// Most readings in one proposal.
 pub(crate) const MOST_READINGS: usize = 3;
 /// If the best test tells less than this (bits per minute), more possibilities are looked at before it is proposed.
@@ -78,6 +104,8 @@ pub struct Options<'o> {
     pub cranking: bool,
     /// The shop's figures.
     pub costs: Costs,
+    /// How many tests are looked at closely.
+    pub beam: Beam,
 }
 
 impl Default for Options<'_> {
@@ -87,6 +115,7 @@ impl Default for Options<'_> {
             allowed: None,
             cranking: false,
             costs: Costs::default(),
+            beam: Beam::USUAL,
         }
     }
 }
@@ -153,10 +182,10 @@ fn propose_with(
         .outlay
         .at_rate(looked.iter().map(Looked::rate).fold(0.0, f64::max));
     let rough = &*rough;
-    let mut drafts = cheapest(rough, groups.len(), &looked);
+    let mut drafts = cheapest(rough, groups.len(), &looked, options.beam);
     let joined = join(scene, rough, &groups, &looked, &drafts);
     drafts.extend(joined);
-    ahead(scene, rough, &groups, &looked, &mut drafts);
+    ahead(scene, rough, &groups, &looked, options.beam, &mut drafts);
     // The cheapest job first; of equals, what tells most for its minutes.
     drafts.sort_by(|a, b| {
         a.outlook
@@ -213,6 +242,7 @@ fn propose_with(
             continue;
         }
         proposed.saves = Some(proposed.saves.map_or(saves, |most| most.max(saves)));
+        proposed.outlook = proposed.outlook.or(Some(draft.outlook.likely));
         chosen.push(draft);
         proposed.proposals.push(Proposal {
             tests,
@@ -341,7 +371,7 @@ impl Safety<'_, '_, '_> {
 }
 
 /// The tests after which the job is cheapest, one draft a test.
-fn cheapest(rough: &Rough<'_, '_>, n_groups: usize, looked: &[Looked]) -> Vec<Draft> {
+fn cheapest(rough: &Rough<'_, '_>, n_groups: usize, looked: &[Looked], beam: Beam) -> Vec<Draft> {
     let each = looked.iter().enumerate().map(|(idx, test)| Draft {
         tests: vec![idx],
         minutes: test.minutes,
@@ -357,9 +387,9 @@ fn cheapest(rough: &Rough<'_, '_>, n_groups: usize, looked: &[Looked]) -> Vec<Dr
             return false;
         };
         *here += 1;
-        *here <= MOST_IN_ONE
+        *here <= beam.in_one
     });
-    drafts.truncate(MOST_DRAFTS);
+    drafts.truncate(beam.drafts);
     drafts
 }
 
@@ -455,9 +485,16 @@ fn channel_of(circuit: &Circuit, placement: &Placement) -> Option<circuit::Chann
 
 /// Counts in the step after each of the best drafts: the best second test under each outcome that leaves something to
 /// tell.
-fn ahead(scene: &Scene<'_, '_>, rough: &Rough<'_, '_>, groups: &[Group], looked: &[Looked], drafts: &mut [Draft]) {
+fn ahead(
+    scene: &Scene<'_, '_>,
+    rough: &Rough<'_, '_>,
+    groups: &[Group],
+    looked: &[Looked],
+    beam: Beam,
+    drafts: &mut [Draft],
+) {
     drafts.sort_by(|a, b| a.outlook.likely.total_cmp(&b.outlook.likely));
-    for draft in drafts.iter_mut().take(AHEAD) {
+    for draft in drafts.iter_mut().take(beam.ahead) {
         let tables: Vec<&Table> = draft
             .tests
             .iter()
@@ -478,7 +515,7 @@ fn ahead(scene: &Scene<'_, '_>, rough: &Rough<'_, '_>, groups: &[Group], looked:
         let hands = after(scene, here, &done);
         let seconds: Vec<(&Table, f64)> = looked
             .iter()
-            .take(SECOND)
+            .take(beam.second)
             .filter_map(|second| {
                 let there = groups.get(second.set_up)?;
                 let change = circuit::minutes_between(scene.circuit, &here.set_up, &there.set_up);

@@ -12,6 +12,9 @@ pub struct Proposed {
     /// What the best of the safe tests that tell something is expected to save against repairing at once, in the shop's
     /// money; not above 0 where none pays. `None` where there is no such test.
     pub saves: Option<f64>,
+    /// What the job is expected to cost from here with the first proposal, doubts that are left then being found out at the
+    /// rate of the best test in sight; roughly.
+    pub outlook: Option<f64>,
     /// The tests that it was chosen from.
     pub counted: Counted,
 }

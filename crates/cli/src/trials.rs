@@ -231,6 +231,7 @@ impl<'o> Outcome<'o> {
         for (name, svg) in [
             ("reliability.svg", plot::reliability(&calibration)),
             ("ranks.svg", plot::ranks(&calibration)),
+            ("cause-ranks.svg", plot::cause_ranks(&calibration)),
             ("costs.svg", plot::costs(&costs)),
         ] {
             let path = folder.join(name);
@@ -303,6 +304,12 @@ fn calibration_text(of: &Calibration) -> String {
     };
     let _ = writeln!(
         text,
+        "True cause by tenth of the belief, in the order of the list: {:?} ({}).",
+        of.cause_cells,
+        even(of.cause_even)
+    );
+    let _ = writeln!(
+        text,
         "True severity below a tenth, a half, nine tenths of what was thought, above: {:?} ({}).",
         of.severity_cells,
         even(of.severity_even)
@@ -333,6 +340,7 @@ fn calibration(of: &Calibration) -> Value {
     });
     json!({
         "bins": bins.collect::<Vec<_>>(), "expected_error": of.expected_error, "error_by_chance": of.error_by_chance,
+        "cause_cells": of.cause_cells, "cause_even": of.cause_even,
         "severity_cells": of.severity_cells, "severity_even": of.severity_even,
         "value_cells": of.value_cells, "value_even": of.value_even,
     })

@@ -24,7 +24,7 @@ fn a_few_vehicles_are_tried_and_told_of_in_every_form() {
     assert_eq!(value["strategies"][0]["figures"]["jobs"], 3);
     assert_eq!(value["strategies"][0]["figures"]["harmful"], 0);
     assert!(text(&output.stderr).contains("3 of 3 vehicles searched"));
-    for name in ["reliability.svg", "ranks.svg", "costs.svg"] {
+    for name in ["reliability.svg", "ranks.svg", "cause-ranks.svg", "costs.svg"] {
         let svg = std::fs::read_to_string(plots.join(name)).expect(name);
         assert!(svg.starts_with("<svg") && svg.ends_with("</svg>\n"), "{name}");
     }

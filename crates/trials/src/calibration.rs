@@ -4,7 +4,7 @@
 //! often it was right. One chance a search, read off at a moment fixed before it began: searches are independent, and a
 //! moment that does not look at the outcome keeps a right belief right.
 //!
-//! Ranks: where the true severity, and the true values that were learnt, lie within what was thought of them. Drawn as
+//! Ranks: where the true cause in the list of causes, the true severity, and the true values that were learnt, lie within what was thought of them. Drawn as
 //! assumed and weighed rightly they are spread evenly (Talts, Betancourt, Simpson, Vehtari, Gelman 2018,
 //! doi 10.48550/arXiv.1804.06788). Limits: of the severity only three quantiles are told, so four cells; values of one
 //! vehicle are not independent, so their spread is a little wider than the test takes it to be.
@@ -42,13 +42,17 @@ pub struct Calibration {
     pub expected_error: f64,
     /// What chance alone would make of that error with right chances, on average.
     pub error_by_chance: f64,
+    /// True causes by tenth of the belief, in the order of the list.
+    pub cause_cells: [usize; BINS],
+    /// Chance of a spread as uneven or more, if it is even in truth; `None` with too few.
+    pub cause_even: Option<f64>,
     /// Severities by where the true one lay: below a tenth, a half, nine tenths, above.
     pub severity_cells: [usize; 4],
-    /// Chance of a spread as uneven or more, if it is even in truth; `None` with too few.
+    /// As for the causes.
     pub severity_even: Option<f64>,
     /// Learnt values by tenth.
     pub value_cells: [usize; BINS],
-    /// As for the severities.
+    /// As for the causes.
     pub value_even: Option<f64>,
 }
 
@@ -58,13 +62,15 @@ impl Calibration {
         let records: Vec<&Record> = records.into_iter().collect();
         let bins = bins(records.iter().map(|record| record.look).collect());
         let mut severity_cells = [0; 4];
-        let mut value_cells = [0; BINS];
+        let (mut cause_cells, mut value_cells) = ([0; BINS], [0; BINS]);
+        let tenth = |rank: f64| ((rank * BINS as f64) as usize).min(BINS - 1);
         for record in &records {
+            cause_cells[tenth(record.cause_rank)] += 1;
             if let Some(cell) = record.severity_rank.and_then(|rank| severity_cells.get_mut(rank)) {
                 *cell += 1;
             }
             for &rank in &record.value_ranks {
-                value_cells[((rank * BINS as f64) as usize).min(BINS - 1)] += 1;
+                value_cells[tenth(rank)] += 1;
             }
         }
         let n: usize = bins.iter().map(|bin| bin.n).sum();
@@ -76,9 +82,11 @@ impl Calibration {
         Self {
             expected_error: mean(&|bin| (bin.stated - bin.right).abs()),
             error_by_chance: mean(&by_chance),
+            cause_even: even(&cause_cells, &[1.0 / BINS as f64; BINS]),
             severity_even: even(&severity_cells, &SEVERITY_SHARES),
             value_even: even(&value_cells, &[1.0 / BINS as f64; BINS]),
             bins,
+            cause_cells,
             severity_cells,
             value_cells,
         }

@@ -111,17 +111,29 @@ pub fn reliability(calibration: &Calibration) -> String {
     sheet.done()
 }
 
-/// How often the true severity, or a true value, lay in each cell of what was thought, against the line where all should be.
+/// How often true values lay in each tenth of what was learnt, against the line where all should be.
 pub fn ranks(calibration: &Calibration) -> String {
-    let total = calibration.value_cells.iter().sum::<usize>().max(1) as f64;
-    let shares = calibration.value_cells.map(|count| 10.0 * count as f64 / total);
-    let most = shares.iter().copied().fold(2.0, f64::max);
-    let mut sheet = Sheet::new(
+    tenths(
         "Where true values lie within what was learnt",
         "tenth of what was thought",
-        "times as often as it should be",
-        most,
-    );
+        calibration.value_cells,
+    )
+}
+
+/// The same of true causes within the belief, causes in the order of the list.
+pub fn cause_ranks(calibration: &Calibration) -> String {
+    tenths(
+        "Where true causes lie within what was believed",
+        "tenth of the belief, in the order of the list",
+        calibration.cause_cells,
+    )
+}
+
+fn tenths(title: &str, across: &str, cells: [usize; 10]) -> String {
+    let total = cells.iter().sum::<usize>().max(1) as f64;
+    let shares = cells.map(|count| 10.0 * count as f64 / total);
+    let most = shares.iter().copied().fold(2.0, f64::max);
+    let mut sheet = Sheet::new(title, across, "times as often as it should be", most);
     for (cell, share) in shares.into_iter().enumerate() {
         sheet.bar(cell as f64 / 10.0, (cell + 1) as f64 / 10.0, share);
     }

@@ -84,6 +84,9 @@ pub struct Record {
     pub harms: Vec<Harm>,
     /// At a moment fixed beforehand: chance of the likeliest repair or outside, and whether it was right.
     pub look: (f64, bool),
+    /// At that moment: the share of belief in causes that come before the true one in the list of faults, outside last, and
+    /// of its own a part drawn at random. Spread evenly over 0 to 1 if chances are what they say.
+    pub cause_rank: f64,
     /// Which part of what was thought of the severity lies below the true one: 0 below a tenth, 1 below half, 2 below nine
     /// tenths, 3 above.
     pub severity_rank: Option<usize>,
@@ -138,7 +141,7 @@ pub fn search(vehicle: &Vehicle<'_>, strategy: Strategy, memory: &mut Prediction
             memory,
         )?;
         if look.is_none() && readings.len() >= look_at {
-            look = Some(seen(&belief, needed));
+            look = Some((seen(&belief, needed), cause_rank(vehicle, &belief)));
         }
         let findings = belief.findings(&yard.bench, memory, None)?;
         match findings.conclusion {
@@ -178,6 +181,7 @@ pub fn search(vehicle: &Vehicle<'_>, strategy: Strategy, memory: &mut Prediction
         }
     };
     let end = lead(&belief);
+    let (look, cause_rank) = look.unwrap_or_else(|| (seen(&belief, needed), cause_rank(vehicle, &belief)));
     let cost = costs.of_minutes(minutes) + costs.until_cured(&yard.faults, &costs.in_order(&belief), needed);
     Ok(Record {
         circuit: yard.name.clone(),
@@ -197,7 +201,8 @@ pub fn search(vehicle: &Vehicle<'_>, strategy: Strategy, memory: &mut Prediction
         cost,
         least: costs.of_cure(&yard.faults, needed),
         harms,
-        look: look.unwrap_or_else(|| seen(&belief, needed)),
+        look,
+        cause_rank,
         severity_rank: severity_rank(vehicle, &belief, memory)?,
         value_ranks: value_ranks(vehicle, &belief, memory)?,
     })
@@ -222,6 +227,22 @@ fn text(circuit: &Circuit, reading: &Reading) -> String {
 fn seen(belief: &Belief<'_>, needed: Cure<'_>) -> (f64, bool) {
     let lead = lead(belief);
     (lead.chance, lead.cure == needed)
+}
+
+/// Where the true cause lies in the belief, causes in the order of the list. Two faults at once count for both.
+fn cause_rank(vehicle: &Vehicle<'_>, belief: &Belief<'_>) -> f64 {
+    let faults = (0..belief.faults().len()).map(|at| belief.chance(FaultId::from(at)));
+    let chances: Vec<f64> = faults.chain(std::iter::once(belief.outside())).collect();
+    let own = vehicle.fault.map_or(chances.len() - 1, |(fault, _)| fault.idx());
+    rank(&chances, own, vehicle.luck.of("rank").random())
+}
+
+/// The randomised probability integral transform of a draw from a list of weights (Czado, Gneiting, Held 2009,
+/// doi 10.1111/j.1541-0420.2009.01191.x, from memory): evenly spread whatever the weights, if the draw follows them.
+fn rank(weights: &[f64], drawn: usize, part: f64) -> f64 {
+    let before: f64 = weights.iter().take(drawn).sum();
+    let own = weights.get(drawn).copied().unwrap_or_default();
+    (before + part * own) / weights.iter().sum::<f64>().max(f64::MIN_POSITIVE)
 }
 
 /// The likeliest fault that this cure would cure.
@@ -312,4 +333,28 @@ fn value_ranks(vehicle: &Vehicle<'_>, belief: &Belief<'_>, memory: &mut Predicti
             Some(0.5 * erfc(-off * std::f64::consts::FRAC_1_SQRT_2))
         })
         .collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chance::{Luck, pick};
+
+    #[test]
+    fn ranks_are_even_where_draws_follow_the_weights_and_not_where_they_do_not() {
+        assert!((rank(&[0.2, 0.5, 0.3], 1, 0.4) - 0.4).abs() < 1e-12);
+        assert!((rank(&[1.0, 1.0], 1, 0.5) - 0.75).abs() < 1e-12);
+        let (told, true_ones) = ([0.05, 0.6, 0.1, 0.25], [0.25, 0.25, 0.25, 0.25]);
+        let mut rng = Luck { seed: 3, job: 0 }.of("ranks");
+        let mut upper = |weights: [f64; 4]| {
+            let draws = (0..4000).filter(|_| {
+                let drawn = pick(&mut rng, weights.into_iter()).unwrap();
+                rank(&told, drawn, rng.random()) < 0.5
+            });
+            draws.count() as f64 / 4000.0
+        };
+        // Standard deviation 0.008. By hand of the other: 0.25 · (1 + 0.45 / 0.6) = 0.4375.
+        assert!((upper(told) - 0.5).abs() < 0.03);
+        assert!((upper(true_ones) - 0.4375).abs() < 0.03);
+    }
 }

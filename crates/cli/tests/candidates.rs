@@ -33,7 +33,7 @@ const NOT_FIRST: &[(&str, &str, &str)] = &[
     (
         "injectors",
         "wire W1 (yellow) broken inside its insulation",
-        "it stops where looking at fuse F6, two minutes, costs less than another reading; the wire comes after it",
+        "no test on offer lies between fuse F6 and the wire; the fuse, likelier, leads with 54 % and is not concluded on",
     ),
     (
         "injectors",
@@ -116,15 +116,17 @@ impl<'v> Search<'v> {
             let options = Options {
                 n: 1,
                 allowed: Some(&self.offer),
-                cranking: false,
+                ..Options::default()
             };
-            let proposals = propose(&scene, &mut self.memory, &options).expect("proposals");
+            let proposed = propose(&scene, &mut self.memory, &options).expect("proposals");
             let findings = belief.findings(&self.bench, &mut self.memory, Some(&self.offer));
-            let findings = findings.expect("findings").settled(&proposals);
+            let findings = findings
+                .expect("findings")
+                .settled(&proposed, options.costs.at_once(&belief));
             if findings.conclusion != Conclusion::Open || readings.len() >= MOST_READINGS {
                 return (findings, taken);
             }
-            for test in &proposals[0].tests {
+            for test in &proposed.proposals[0].tests {
                 let at = self.offer.iter().position(|one| one == test).expect("a test on offer");
                 let value = bench::parse_shown(shown[at], &test.placement, circuit);
                 let value = value.unwrap_or_else(|error| panic!("{}: {}: {error}", self.vehicle.name, shown[at]));

@@ -1,7 +1,7 @@
 //! A point that nothing drives, and how far its neighbours may drag it.
 //!
 //! Through 10 MΩ such a point reads within millivolts of the black lead; dirt and damp between neighbours may lift it
-//! towards their voltages. Common practice, no source.
+//! towards their voltages, and what is in the air a little either way. Common practice, no source.
 
 use std::collections::BTreeSet;
 
@@ -12,6 +12,10 @@ use crate::read::Case;
 
 /// Below this resistance behind the points, something drives them. A tenth of the meter's own.
 const DRIVEN_OHMS: f64 = VOLTMETER_OHMS / 10.0;
+
+/// What the air alone does to a point that nothing holds, either way: a few millivolts there tell nothing, whatever leakage is
+/// reckoned to make of them.
+const LEAST_VOLTS: f64 = 0.015;
 
 /// The physical neighbours of each point.
 #[derive(Debug)]
@@ -73,7 +77,9 @@ impl Neighbours {
             .map(|&point| case.volts(red) - case.volts(point));
         let (low, high) = near_red
             .chain(near_black.filter(|_| black != case.shop.circuit.battery_minus))
-            .fold((value, value), |(low, high), volts| (low.min(volts), high.max(volts)));
+            .fold((value - LEAST_VOLTS, value + LEAST_VOLTS), |(low, high), volts| {
+                (low.min(volts), high.max(volts))
+            });
         (weight * (value - low), weight * (high - value))
     }
 }

@@ -185,7 +185,7 @@ pub(crate) struct NextArgs {
     #[arg(long)]
     pub(crate) now: Option<String>,
     /// How many proposals.
-    #[arg(long, default_value_t = 3)]
+    #[arg(long, default_value_t = 3, value_parser = clap::builder::RangedU64ValueParser::<usize>::new().range(1..))]
     pub(crate) count: usize,
     #[command(flatten)]
     pub(crate) money: MoneyArgs,

@@ -319,7 +319,8 @@ fn judge_test(args: &JudgeArgs) -> Result<Answer, Failure> {
     let mut predictions = std::mem::take(&mut weighed.predictions);
     let judgement = judge(&weighed.scene(&source, &now), &mut predictions, &test)?;
     let tests = std::slice::from_ref(&test);
-    let outcomes = if matches!(judgement.worth, Worth::Tells { .. }) {
+    let allowed = judgement.verdict != Verdict::Refused;
+    let outcomes = if allowed && matches!(judgement.worth, Worth::Tells { .. }) {
         let placements = std::slice::from_ref(&test.placement);
         let (belief, bench) = (&weighed.belief, &source.bench);
         let told = diagnosis::information(belief, bench, &mut predictions, &test.set_up, placements)?;

@@ -17,12 +17,20 @@ pub(crate) fn learn(args: &LearnArgs) -> Result<Answer, Failure> {
     let folder = args.folder.clone().unwrap_or_else(jobs_folder);
     let counted = learning::count(&folder)?;
     let path = learning::file_of(&folder);
-    learning::to_file(&counted).write(&path)?;
+    // A folder without solved jobs may be no folder of jobs at all.
+    let keeps = !counted.solved.is_empty() || path.exists();
+    if keeps {
+        learning::to_file(&counted).write(&path)?;
+    }
     if args.json {
         print_json(&to_json(&counted))?;
     } else {
         out::print(to_text(&counted))?;
-        out::line(format_args!("Kept in {}.", path.display()))?;
+        if keeps {
+            out::line(format_args!("Kept in {}.", path.display()))?;
+        } else {
+            out::line(format_args!("Nothing to keep."))?;
+        }
     }
     Ok(Answer::Done)
 }

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use bench::{Kind, Placement, Prediction, Reading, Standing, Test};
 use circuit::{Circuit, Fault, Mistake, SetUp};
-use diagnosis::{Findings, Judgement, Outcome, Proposal, Verdict};
+use diagnosis::{Findings, Judgement, Outcome, Proposal, Verdict, Worth};
 use web::words;
 
 use crate::source::Source;
@@ -239,7 +239,10 @@ pub(crate) fn judgement(source: &Source, test: &Test, judgement: &Judgement) -> 
     for caution in diagnosis::cautions(circuit, test) {
         let _ = writeln!(out, "  mind: {caution}");
     }
-    let worth = words::worth(circuit, &source.faults, &test.placement, &judgement.worth);
-    let _ = writeln!(out, "{worth}");
+    // What must not be done is not praised for what it would tell.
+    if judgement.verdict != Verdict::Refused || !matches!(judgement.worth, Worth::Tells { .. }) {
+        let worth = words::worth(circuit, &source.faults, &test.placement, &judgement.worth);
+        let _ = writeln!(out, "{worth}");
+    }
     out
 }

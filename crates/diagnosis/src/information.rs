@@ -19,7 +19,7 @@ use crate::likelihood::WRONG_AGAIN;
 use crate::predictions::{Predictions, Wanted};
 use crate::{Belief, Expected, Outcome};
 pub(crate) use outcomes::counts;
-use outcomes::{Merged, bits, bits_for_choice, told};
+use outcomes::{Merged, bits, told};
 pub(crate) use table::{Shows, Table};
 
 /// Tests of a group beyond which no outcomes are joined.
@@ -34,8 +34,6 @@ const MOST_OUTCOMES: usize = 16;
 pub struct Information {
     /// Expected bits about which repair is needed.
     pub bits: f64,
-    /// The same for choosing among tests: telling a cause outside the circuit from the rest counts little.
-    pub choice_bits: f64,
     /// What each (joint) outcome would mean, most likely first; at most a handful, so that their chances may sum to less
     /// than 1.
     pub outcomes: Vec<Outcome>,
@@ -56,18 +54,13 @@ pub fn information(
     let information = tables.into_par_iter().zip(placements).map(|(table, placement)| {
         let fresh = freshness(belief, set_up, placement);
         let bits = fresh * bits(belief, &table.chances, table.cells.len());
-        let choice_bits = fresh * bits_for_choice(belief, &table.chances, table.cells.len());
         let merged = Merged::of(belief, &table);
         let outcomes = told(
             belief,
             &joint_outcomes(belief, std::slice::from_ref(&merged)),
             MOST_OUTCOMES,
         );
-        Information {
-            bits,
-            choice_bits,
-            outcomes,
-        }
+        Information { bits, outcomes }
     });
     Ok(information.collect())
 }
@@ -86,23 +79,20 @@ pub fn joint_information(
     let group = &group[..group.len().min(MOST_TESTS)];
     let tables = tables(belief, bench, predictions, set_up, group)?;
     // Cutting into a few outcomes loses a little: together they tell no less than the best alone.
-    let (mut best, mut best_choice) = (0.0_f64, 0.0_f64);
+    let mut best = 0.0_f64;
     let mut merged = Vec::with_capacity(tables.len());
     let mut freshest = 0.0_f64;
     for (table, placement) in tables.into_iter().zip(group) {
         let fresh = freshness(belief, set_up, placement);
         best = best.max(fresh * bits(belief, &table.chances, table.cells.len()));
-        best_choice = best_choice.max(fresh * bits_for_choice(belief, &table.chances, table.cells.len()));
         freshest = freshest.max(fresh);
         merged.push(Merged::of(belief, &table));
     }
     let joint = joint_outcomes(belief, &merged);
     let chances = by_component(belief, &joint);
     let together = bits(belief, &chances, joint.len());
-    let together_choice = bits_for_choice(belief, &chances, joint.len());
     Ok(Information {
         bits: best.max(together * freshest),
-        choice_bits: best_choice.max(together_choice * freshest),
         outcomes: told(belief, &joint, MOST_OUTCOMES),
     })
 }

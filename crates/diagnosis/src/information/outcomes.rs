@@ -36,17 +36,8 @@ pub(crate) fn counts(component: &Component) -> f64 {
     component.chance * if component.is_outside() { OUTSIDE_COUNTS } else { 1.0 }
 }
 
-/// As [`bits`], for choosing: a cause outside counts little.
-pub(crate) fn bits_for_choice(belief: &Belief<'_>, chances: &[f64], n_cells: usize) -> f64 {
-    weighted_bits(belief, chances, n_cells, counts)
-}
-
 /// Mutual information of outcome and class of repair, bits. `chances`: `n_components × n_cells`.
 pub(crate) fn bits(belief: &Belief<'_>, chances: &[f64], n_cells: usize) -> f64 {
-    weighted_bits(belief, chances, n_cells, |component| component.chance)
-}
-
-fn weighted_bits(belief: &Belief<'_>, chances: &[f64], n_cells: usize, weight: fn(&Component) -> f64) -> f64 {
     if n_cells == 0 {
         return 0.0;
     }
@@ -55,8 +46,8 @@ fn weighted_bits(belief: &Belief<'_>, chances: &[f64], n_cells: usize, weight: f
     let mut total = 0.0;
     for ((component, class), row) in belief.components.iter().zip(&classes).zip(chances.chunks(n_cells)) {
         for (sum, chance) in joint[class * n_cells..(class + 1) * n_cells].iter_mut().zip(row) {
-            *sum += weight(component) * chance;
-            total += weight(component) * chance;
+            *sum += component.chance * chance;
+            total += component.chance * chance;
         }
     }
     if total <= 0.0 {

@@ -66,6 +66,27 @@ fn drive(scripts: &Path, browser: &str, script: &str, server: &Server, size: &st
     out
 }
 
+/// A script on a new demo job, at both sizes.
+#[expect(
+    clippy::print_stdout,
+    reason = "what the script says of its times, shown where the test fails"
+)]
+fn at_both_sizes(script: &str) {
+    let (scripts, browser) = match ready() {
+        Ok(ready) => ready,
+        Err(missing) => {
+            writeln!(std::io::stderr(), "skipped: {missing}").ok();
+            return;
+        }
+    };
+    for size in ["phone", "desk"] {
+        let folder = tempfile::tempdir().expect("a folder");
+        let server = Server::start(&folder.path().join("van.job"));
+        server.settled(1);
+        println!("{}", drive(&scripts, &browser, script, &server, size));
+    }
+}
+
 #[test]
 fn the_bench_works_under_a_thumb_and_at_a_desk() {
     let (scripts, browser) = match ready() {
@@ -92,51 +113,15 @@ fn the_bench_works_under_a_thumb_and_at_a_desk() {
 
 #[test]
 fn what_was_done_and_seen_is_told_under_a_thumb_and_at_a_desk() {
-    let (scripts, browser) = match ready() {
-        Ok(ready) => ready,
-        Err(missing) => {
-            writeln!(std::io::stderr(), "skipped: {missing}").ok();
-            return;
-        }
-    };
-    for size in ["phone", "desk"] {
-        let folder = tempfile::tempdir().unwrap();
-        let server = Server::start(&folder.path().join("van.job"));
-        server.settled(1);
-        println!("{}", drive(&scripts, &browser, "deeds.mjs", &server, size));
-    }
+    at_both_sizes("deeds.mjs");
 }
 
 #[test]
 fn a_plan_is_made_beside_the_rest_and_printed_alone() {
-    let (scripts, browser) = match ready() {
-        Ok(ready) => ready,
-        Err(missing) => {
-            writeln!(std::io::stderr(), "skipped: {missing}").ok();
-            return;
-        }
-    };
-    for size in ["phone", "desk"] {
-        let folder = tempfile::tempdir().unwrap();
-        let server = Server::start(&folder.path().join("van.job"));
-        server.settled(1);
-        println!("{}", drive(&scripts, &browser, "plan.mjs", &server, size));
-    }
+    at_both_sizes("plan.mjs");
 }
 
 #[test]
 fn a_suspect_is_explained_and_its_repair_proved() {
-    let (scripts, browser) = match ready() {
-        Ok(ready) => ready,
-        Err(missing) => {
-            writeln!(std::io::stderr(), "skipped: {missing}").ok();
-            return;
-        }
-    };
-    for size in ["phone", "desk"] {
-        let folder = tempfile::tempdir().unwrap();
-        let server = Server::start(&folder.path().join("van.job"));
-        server.settled(1);
-        println!("{}", drive(&scripts, &browser, "proof.mjs", &server, size));
-    }
+    at_both_sizes("proof.mjs");
 }

@@ -67,6 +67,16 @@ pub(crate) enum Command {
         after_help = "Example:\n  probewise proof demo --readings job.txt --repaired floor/water --since \"key on; fan commanded | scan pressure | 8.1 bar\"\n\nExit code 1 if the readings since the repair refute it. Of a job file the repairs noted in it count."
     )]
     Proof(ProofArgs),
+    /// Say what trouble codes mean, and what several of them have in common.
+    #[command(
+        after_help = "Example:\n  probewise code P0122 P0193-13\n\nAlso with the failure type (P0122-13), or as the bytes that a module sends (\"01 22\")."
+    )]
+    Code(CodeArgs),
+    /// Say what the bytes of scan data mean, or which bytes a value would be.
+    #[command(
+        after_help = "Example:\n  probewise data 0C 1AF8\n  probewise data 05 --value -40\n\nWithout bytes and value: what the PID can say."
+    )]
+    Data(DataArgs),
     /// Export a SPICE netlist of a circuit in a set-up, healthy or broken.
     #[command(after_help = "Example:\n  probewise spice demo --set-up \"key on; fan commanded\" > van.cir")]
     Spice(SpiceArgs),
@@ -287,6 +297,35 @@ pub(crate) struct ProofArgs {
     /// How the vehicle stands, where nothing was read before the repair.
     #[arg(long)]
     pub(crate) now: Option<String>,
+}
+
+/// Codes to explain.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct CodeArgs {
+    /// A code. May be repeated.
+    #[arg(required = true, value_name = "CODE")]
+    pub(crate) codes: Vec<String>,
+    /// Print JSON.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// Scan data to read or write.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct DataArgs {
+    /// The PID, two hexadecimal digits.
+    pub(crate) pid: String,
+    /// Its data bytes, without service and PID.
+    pub(crate) bytes: Option<String>,
+    /// A value in the PID's unit: the nearest bytes are given.
+    #[arg(long, value_name = "NUMBER", allow_hyphen_values = true, conflicts_with = "bytes")]
+    pub(crate) value: Option<f64>,
+    /// Which value of a PID that has several; all of them, or the first with --value, if left out.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) field: Option<String>,
+    /// Print JSON.
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 /// What to export.

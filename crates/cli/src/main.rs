@@ -4,7 +4,9 @@
 //! could not be read, written or solved.
 mod args;
 mod bare;
+mod code;
 mod commands;
+mod data;
 mod learn;
 mod optimum;
 mod out;

@@ -1,0 +1,74 @@
+//! The real binary on codes, scan data, numbers of vehicles and logs.
+
+mod common;
+
+use common::{json, run, text};
+use serde_json::json as value;
+
+#[test]
+fn codes_are_explained_and_what_they_share_is_told() {
+    let told = json("code", &["code", "P0642", "p012213", "01 13", "P1ABC", "--json"], 0);
+    let codes = told["codes"].as_array().expect("a list");
+    assert_eq!(codes[0]["known"]["says"], "low");
+    assert_eq!(
+        (&codes[1]["code"], &codes[1]["failure_type"]["meaning"]),
+        (&value!("P0122"), &value!("open"))
+    );
+    assert_eq!(
+        (&codes[2]["code"], &codes[2]["from_bytes"]),
+        (&value!("P0113"), &value!(true))
+    );
+    assert_eq!(
+        (&codes[3]["known"], &codes[3]["numbered_by"]),
+        (&value!(null), &value!("maker"))
+    );
+    assert_eq!(told["shared"][0]["codes"], value!(["P0642"]));
+    assert_eq!(told["shared"][0]["may_follow"], value!(["P0122", "P0113"]));
+    let said = text(&run(&["code", "P0113"]).stdout);
+    assert!(said.contains("very cold"), "{said}");
+}
+
+#[test]
+fn what_is_no_code_is_refused_with_the_one_that_may_be_meant() {
+    let output = run(&["code", "PO122"]);
+    assert_eq!(output.status.code(), Some(2));
+    let said = text(&output.stderr);
+    assert!(said.contains("is P0122 meant?"), "{said}");
+}
+
+#[test]
+fn scan_data_goes_both_ways() {
+    let told = json("data", &["data", "0C", "1AF8", "--json"], 0);
+    assert_eq!(told["values"][0]["value"], 1726.0);
+    let told = json("data", &["data", "0C", "--value", "1726.1", "--json"], 0);
+    assert_eq!(
+        (&told["values"][0]["bytes"], &told["values"][0]["value"]),
+        (&value!("1A F8"), &value!(1726.0))
+    );
+    let told = json("data", &["data", "05", "--value", "-40", "--json"], 0);
+    assert_eq!(
+        (&told["values"][0]["bytes"], &told["values"][0]["at_end"]),
+        (&value!("00"), &value!("low"))
+    );
+    let told = json("data", &["data", "14", "5A FF", "--json"], 0);
+    assert_eq!(
+        (&told["values"][0]["value"], &told["values"][1]["not_used"]),
+        (&value!(0.45), &value!(true))
+    );
+    let told = json(
+        "data",
+        &["data", "24", "--value", "2", "--field", "voltage", "--json"],
+        0,
+    );
+    assert_eq!(told["values"][0]["bytes"], "40 00");
+    let said = text(&run(&["data", "0c", "1a f8"]).stdout);
+    assert!(said.starts_with("0C  engine speed: 1726 rpm\n"), "{said}");
+    for wrong in [
+        &["data", "0C", "1A"][..],
+        &["data", "FE", "00"],
+        &["data", "14", "--field", "lambda"],
+        &["data", "0C", "1AF"],
+    ] {
+        assert_eq!(run(wrong).status.code(), Some(2), "{wrong:?}");
+    }
+}

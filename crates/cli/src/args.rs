@@ -77,6 +77,9 @@ pub(crate) enum Command {
         after_help = "Example:\n  probewise data 0C 1AF8\n  probewise data 05 --value -40\n\nWithout bytes and value: what the PID can say."
     )]
     Data(DataArgs),
+    /// Check a vehicle identification number: characters, check digit, model year.
+    #[command(after_help = "Example:\n  probewise vin 1M8GDM9AXKP042788")]
+    Vin(VinArgs),
     /// Export a SPICE netlist of a circuit in a set-up, healthy or broken.
     #[command(after_help = "Example:\n  probewise spice demo --set-up \"key on; fan commanded\" > van.cir")]
     Spice(SpiceArgs),
@@ -323,6 +326,16 @@ pub(crate) struct DataArgs {
     /// Which value of a PID that has several; all of them, or the first with --value, if left out.
     #[arg(long, value_name = "NAME")]
     pub(crate) field: Option<String>,
+    /// Print JSON.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// A vehicle's number.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct VinArgs {
+    /// Seventeen characters; spaces and hyphens between them do not count.
+    pub(crate) vin: String,
     /// Print JSON.
     #[arg(long)]
     pub(crate) json: bool,

@@ -17,6 +17,7 @@ mod show;
 mod source;
 mod text;
 mod trials;
+mod vin;
 mod why;
 
 use std::io::Write as _;

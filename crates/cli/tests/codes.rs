@@ -72,3 +72,25 @@ fn scan_data_goes_both_ways() {
         assert_eq!(run(wrong).status.code(), Some(2), "{wrong:?}");
     }
 }
+
+#[test]
+fn a_number_is_checked_and_a_slip_in_it_found() {
+    let told = json("vin", &["vin", "1m8gdm9axkp042788", "--json"], 0);
+    assert_eq!(
+        (&told["check"]["holds"], &told["model_year"]["light"]),
+        (&value!(true), &value!(1989))
+    );
+    let told = json("vin", &["vin", "1M8GDM9AXKP024788", "--json"], 0);
+    assert_eq!(told["check"]["holds"], false);
+    assert!(
+        told["one_slip_away"]
+            .as_array()
+            .expect("a list")
+            .contains(&value!("1M8GDM9AXKP042788"))
+    );
+    let said = text(&run(&["vin", "1M8GDM9AXKP042788"]).stdout);
+    assert!(said.contains("Model year 1989"), "{said}");
+    let output = run(&["vin", "1M8GDM9AXKPO42788"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("character 12 is `O`"));
+}

@@ -1,0 +1,79 @@
+//! `vin`: what a vehicle's number says, and whether it may have been misread.
+
+use std::fmt::Write as _;
+
+use codes::vin::{ModelYear, Vin, read};
+use serde_json::{Value, json};
+
+use crate::args::VinArgs;
+use crate::commands::{Answer, print_json};
+use crate::out;
+use crate::source::Failure;
+
+pub(crate) fn vin(args: &VinArgs) -> Result<Answer, Failure> {
+    let vin = read(&args.vin).map_err(|why| Failure::Text {
+        place: "vin".into(),
+        why: why.to_string(),
+    })?;
+    if args.json {
+        print_json(&to_json(&vin))?;
+    } else {
+        out::print(to_text(&vin))?;
+    }
+    Ok(Answer::Done)
+}
+
+/// Other readings of the number are worth a look only where its check digit does not hold.
+fn near(vin: &Vin) -> Vec<String> {
+    if vin.check().holds() {
+        return Vec::new();
+    }
+    vin.one_slip_away().iter().map(ToString::to_string).collect()
+}
+
+fn to_text(vin: &Vin) -> String {
+    let check = vin.check();
+    let mut out = format!(
+        "{vin}  maker {}, {}, serial {}\n",
+        vin.maker(),
+        vin.region().words(),
+        vin.serial()
+    );
+    if check.holds() {
+        let _ = writeln!(out, "  Check digit {}: right.", check.found);
+    } else {
+        let _ = writeln!(
+            out,
+            "  Position 9 is {}, a check digit would be {}: misread, or a number from outside North America, where position 9 need be none.",
+            check.found, check.expected
+        );
+    }
+    for other in near(vin) {
+        let _ = writeln!(out, "  One slip away and right: {other}");
+    }
+    match vin.model_year() {
+        ModelYear::ByPosition7 { year, otherwise } => {
+            let _ = writeln!(
+                out,
+                "  Model year {year} by positions 10 and 7 (cars and light trucks for North America); {otherwise} if heavier; elsewhere the number need not tell the year."
+            );
+        }
+        ModelYear::None => {
+            let _ = writeln!(out, "  Position 10 is no year code.");
+        }
+    }
+    out
+}
+
+fn to_json(vin: &Vin) -> Value {
+    let check = vin.check();
+    let year = match vin.model_year() {
+        ModelYear::ByPosition7 { year, otherwise } => json!({ "light": year, "otherwise": otherwise }),
+        ModelYear::None => Value::Null,
+    };
+    json!({
+        "vin": vin.to_string(), "maker": vin.maker(), "region": vin.region().words(), "serial": vin.serial(),
+        "check": { "sum": check.sum, "expected": check.expected, "found": check.found, "holds": check.holds() },
+        "one_slip_away": near(vin), "model_year": year,
+    })
+}

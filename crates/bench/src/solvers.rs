@@ -11,7 +11,7 @@ use network::{NetworkError, Outcome, Solver, States};
 use crate::lowered::Lowered;
 
 /// Structures kept. About 100 kB each; the most-asked-for ones are made again soon enough.
-const KEPT: usize = 2000;
+const KEPT: usize = 200;
 
 /// See the module.
 #[derive(Debug, Default)]

@@ -72,8 +72,19 @@ pub(crate) struct Row {
 #[derive(Clone, Debug, Default)]
 struct Curves {
     healthy: Option<Cell>,
-    /// By fault, sorted by position.
-    faults: Vec<Vec<(u16, Cell)>>,
+    /// Sorted by fault, and within one by position: most rows know few faults.
+    faults: Vec<(usize, Vec<(u16, Cell)>)>,
+}
+
+impl Curves {
+    /// Where a fault's curve is, or belongs.
+    fn place(&self, fault: usize) -> Result<usize, usize> {
+        // A row that knows all faults has each at its number.
+        match self.faults.get(fault) {
+            Some(entry) if entry.0 == fault => Ok(fault),
+            _ => self.faults.binary_search_by_key(&fault, |entry| entry.0),
+        }
+    }
 }
 
 /// One answer.
@@ -141,7 +152,8 @@ impl Row {
         match wanted.broken {
             Broken::Nothing => curves()?.healthy.as_ref(),
             Broken::One(fault, position) => {
-                let curve = curves()?.faults.get(fault)?;
+                let curves = curves()?;
+                let curve = &curves.faults[curves.place(fault).ok()?].1;
                 let at = curve.binary_search_by_key(&position, |entry| entry.0).ok()?;
                 Some(&curve[at].1)
             }
@@ -158,10 +170,11 @@ impl Row {
         match wanted.broken {
             Broken::Nothing => curves.healthy = Some(cell),
             Broken::One(fault, position) => {
-                if curves.faults.len() <= fault {
-                    curves.faults.resize_with(fault + 1, Vec::new);
-                }
-                let curve = &mut curves.faults[fault];
+                let at = curves.place(fault).unwrap_or_else(|at| {
+                    curves.faults.insert(at, (fault, Vec::new()));
+                    at
+                });
+                let curve = &mut curves.faults[at].1;
                 match curve.binary_search_by_key(&position, |entry| entry.0) {
                     Ok(at) => curve[at].1 = cell,
                     Err(at) => curve.insert(at, (position, cell)),
@@ -258,7 +271,11 @@ impl Predictions {
                 };
                 let mut row = self.rows[row].clone();
                 let cells = row.insides.iter_mut().flat_map(|curves| {
-                    let faults = curves.faults.iter_mut().flatten().map(|(_, cell)| cell);
+                    let faults = curves
+                        .faults
+                        .iter_mut()
+                        .flat_map(|entry| &mut entry.1)
+                        .map(|(_, cell)| cell);
                     curves.healthy.iter_mut().chain(faults)
                 });
                 for cell in cells.chain(row.pairs.values_mut()) {

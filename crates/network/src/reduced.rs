@@ -36,17 +36,20 @@ const CANCELLED: f64 = 1e-4;
 const CANCELLED_FINE: f64 = 1e-18;
 /// A circuit with more volts than this is not reduced: a microvolt is all that is left of their digits.
 const MOST_VOLTS: f64 = 1e10;
-/// Responses between nodes kept, as many bytes each as 16 times the nodes, and rows, half as large.
-const KEPT_BETWEEN: usize = 2048;
+/// The response between two nodes is the difference of what an ampere from ground does at each, unless that is more volts
+/// than this: then too few of the thirty digits might be left where the nodes are milliohms apart.
+const MOST_OHMS: f64 = 1e8;
+/// Other responses between nodes kept, as many bytes each as 16 times the nodes.
+const KEPT_BETWEEN: usize = 256;
+/// Rows kept, half as large.
+const KEPT_ROWS: usize = 2048;
 /// Regions kept.
-const KEPT: usize = 8;
+const KEPT: usize = 64;
 
 /// Volts by node for an ampere that leaves one node and enters another.
 pub(crate) type Response = Arc<[Twofold]>;
 /// Derivatives of a voltage by amperes injected, by row of the matrix.
 type Row = Arc<[f64]>;
-/// A row for every flow of a bent element that listens, a pair of volts for every one that an ampere runs along.
-type Kernel<'a> = &'a [Vec<[Twofold; 2]>];
 type Kept<V> = Mutex<HashMap<Pair, V>>;
 
 /// See the module.
@@ -58,11 +61,13 @@ pub(crate) struct Reduced {
     base: Vec<Twofold>,
     /// The bent elements where they were linearised.
     bent: Vec<Bent>,
-    /// See [`Reduced::kernel`].
-    kernel: OnceLock<Option<Vec<Vec<[Twofold; 2]>>>>,
+    /// See [`Reduced::listeners`].
+    listeners: Vec<OnceLock<Box<[[Twofold; 2]]>>>,
     /// By flow of the plan; `None` where the digits cannot be had.
     of_flows: Vec<OnceLock<Option<Response>>>,
-    /// By the two nodes of an appended flow.
+    /// By node: what an ampere from ground into it does; `None` where the digits cannot be had, or volts pass [`MOST_OHMS`].
+    of_nodes: Vec<OnceLock<Option<Response>>>,
+    /// By the two nodes of an appended flow that is no difference of these.
     between: Kept<Option<Response>>,
     /// By the two nodes of a voltage.
     rows: Kept<Row>,
@@ -90,15 +95,15 @@ fn across(response: &[Twofold], (a, b): Pair) -> Twofold {
     response[a as usize] - response[b as usize]
 }
 
-/// What is kept under a pair of nodes, solved now if it is new. Not while others wait.
-fn kept_or<V: Clone>(kept: &Kept<V>, pair: Pair, solve: impl FnOnce() -> V) -> V {
+/// What is kept under a pair of nodes, `most` of it, solved now if it is new. Not while others wait.
+fn kept_or<V: Clone>(kept: &Kept<V>, most: usize, pair: Pair, solve: impl FnOnce() -> V) -> V {
     let locked = || kept.lock().unwrap_or_else(PoisonError::into_inner);
     if let Some(known) = locked().get(&pair) {
         return known.clone();
     }
     let solved = solve();
     let mut all = locked();
-    if all.len() >= KEPT_BETWEEN {
+    if all.len() >= most {
         all.clear();
     }
     all.insert(pair, solved.clone());
@@ -129,11 +134,13 @@ impl Reduced {
             let controls = plan.flows[flows.start as usize].controls;
             Bent::new(id, &fixed.netlist.elements[id as usize], point, controls, Some(first))
         });
+        let bent: Vec<Bent> = bent.collect();
         Some(Self {
-            kernel: OnceLock::new(),
-            bent: bent.collect(),
+            listeners: (0..first_flow).map(|_| OnceLock::new()).collect(),
+            bent,
             watched: watched.map(|(id, _)| id.0).collect(),
             of_flows: (0..plan.flows.len()).map(|_| OnceLock::new()).collect(),
+            of_nodes: (0..plan.n_nodes).map(|_| OnceLock::new()).collect(),
             between: Mutex::default(),
             rows: Mutex::default(),
             regions: Mutex::default(),
@@ -203,6 +210,11 @@ impl Reduced {
         reduced
     }
 
+    /// How many bent elements it has.
+    pub(crate) fn n_bent(&self) -> usize {
+        self.bent.len()
+    }
+
     pub(crate) fn solution(&self) -> &Solution {
         &self.solution
     }
@@ -216,13 +228,30 @@ impl Reduced {
         let solve = || Some(self.columns.solve(Some((from, to)))?.volts.into());
         match at {
             Some(at) => self.of_flows[at as usize].get_or_init(solve).clone(),
-            None => kept_or(&self.between, (from, to), solve),
+            None => {
+                let known = self.of_node(from).zip(self.of_node(to));
+                known
+                    .map(|(from, to)| to.iter().zip(from.iter()).map(|(&to, &from)| to - from).collect())
+                    .or_else(|| kept_or(&self.between, KEPT_BETWEEN, (from, to), solve))
+            }
         }
+    }
+
+    /// For an ampere from ground into a node, see [`Reduced::of_nodes`].
+    fn of_node(&self, node: u32) -> Option<&Response> {
+        let solve = || {
+            let volts = self.columns.solve(Some((0, node)))?.volts;
+            volts
+                .iter()
+                .all(|volts| volts.high.abs() <= MOST_OHMS)
+                .then(|| volts.into())
+        };
+        self.of_nodes[node as usize].get_or_init(solve).as_ref()
     }
 
     /// Derivatives of a voltage by amperes injected, by row of the matrix, with nothing put in.
     pub(crate) fn row(&self, (a, b): Pair) -> Row {
-        kept_or(&self.rows, (a, b), || {
+        kept_or(&self.rows, KEPT_ROWS, (a, b), || {
             let mut row = self.fixed.weights(&[(NodeId(a), 1.0), (NodeId(b), -1.0)]);
             self.fixed.factored.solve_transposed(&self.fixed.plan, &mut row);
             row.into()
@@ -378,30 +407,17 @@ impl Reduced {
         self.base[a as usize] - self.base[b as usize]
     }
 
-    /// What every flow of the bent elements listens to per ampere along every other. `None` where the digits cannot be had.
-    fn kernel(&self) -> Option<Kernel<'_>> {
-        let solve = || {
+    /// What every flow of the bent elements listens to per ampere along flow `of` of them, whose response is given.
+    fn listeners(&self, of: u32, response: &Response) -> &[[Twofold; 2]] {
+        self.listeners[of as usize].get_or_init(|| {
             let plan = &*self.fixed.plan;
-            let flows = || {
-                self.bent
-                    .iter()
-                    .flat_map(|bent| plan.flows_of[bent.element as usize].clone())
-            };
-            let responses: Vec<Response> = flows()
-                .map(|at| {
-                    let flow = &plan.flows[at as usize];
-                    self.response(Some(at), flow.from, flow.to)
-                })
-                .collect::<Option<_>>()?;
-            let rows = flows().map(|at| {
-                let controls = plan.flows[at as usize].controls;
-                let row = responses
-                    .iter()
-                    .map(|response| controls.map(|pair| across(response, pair)));
-                row.collect()
-            });
-            Some(rows.collect())
-        };
-        self.kernel.get_or_init(solve).as_deref()
+            let flows = self
+                .bent
+                .iter()
+                .flat_map(|bent| plan.flows_of[bent.element as usize].clone());
+            flows
+                .map(|at| plan.flows[at as usize].controls.map(|pair| across(response, pair)))
+                .collect()
+        })
     }
 }

@@ -16,6 +16,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 const KEPT: usize = 12;
 /// A source that is as good as open.
 const OPENED_OHMS: f64 = 1e11;
+/// From rest, all bent elements move: with more of them than this a [`Solver`], which is sparse, is faster.
+const MOST_BENT: usize = 32;
 /// Changes of state before a circuit counts as one that never rests.
 const EVENTS: usize = 32;
 
@@ -164,6 +166,9 @@ impl Variations {
             .and_then(from_its_region)
         {
             return Some(found);
+        }
+        if reduced.n_bent() > MOST_BENT {
+            return None;
         }
         let found = reduced.solve(changed, states, From::Elsewhere(near))?;
         Some(from_its_region(&found).unwrap_or(found))

@@ -2,7 +2,7 @@
 //!
 //! The laws are stepped as a whole solve steps them ([`law::advance`]).
 
-use super::{CANCELLED, CANCELLED_FINE, Kernel, NEAR_ROUNDS, REST_ROUNDS, Reduced, across};
+use super::{CANCELLED, CANCELLED_FINE, NEAR_ROUNDS, REST_ROUNDS, Reduced, across};
 use crate::law::{self, Point, Tangent};
 use crate::linearised::{Heard, Put, Update};
 use crate::plan::{self, Pair};
@@ -187,11 +187,10 @@ impl Reduced {
         } = update;
         let active: Vec<&Put> = puts.iter().filter(|put| !put.is_idle()).collect();
         let n = active.len();
-        let kernel = if active.iter().any(|put| put.bent.is_some()) {
-            self.kernel()?
-        } else {
-            &[]
-        };
+        let listeners: Vec<&[[Twofold; 2]]> = active
+            .iter()
+            .map(|put| put.bent.map_or(&[][..], |of| self.listeners(of, &put.response)))
+            .collect();
         let mut plain = match std::mem::take(matrix) {
             Matrix::Plain(small) => small,
             _ => Small::default(),
@@ -201,9 +200,9 @@ impl Reduced {
             for (beside, other) in active.iter().enumerate() {
                 // What is left of a good contact's own response is a difference that only twofold digits have.
                 entries[at * n + beside] = if at == beside {
-                    entry(kernel, put, other, true).value()
+                    entry(listeners[beside], put, other, true).value()
                 } else {
-                    -hears_roughly(kernel, put, other)
+                    -hears_roughly(listeners[beside], put, other)
                 };
             }
         }
@@ -221,7 +220,7 @@ impl Reduced {
             let entries = fine.clear(n);
             for (at, put) in active.iter().enumerate() {
                 for (beside, other) in active.iter().enumerate() {
-                    entries[at * n + beside] = entry(kernel, put, other, at == beside);
+                    entries[at * n + beside] = entry(listeners[beside], put, other, at == beside);
                 }
             }
             let left = fine.factor();
@@ -302,14 +301,14 @@ fn between(put: &Put, (a, b): Pair) -> f64 {
     put.response[a as usize].high - put.response[b as usize].high
 }
 
-/// What is known of a response across what a put's flow listens to, per ampere of the other.
-fn known(kernel: Kernel<'_>, put: &Put, other: &Put) -> Option<[Twofold; 2]> {
-    kernel.get(put.bent? as usize)?.get(other.bent? as usize).copied()
+/// What is known of what a put's flow listens to per ampere of another one that has these listeners.
+fn known(listeners: &[[Twofold; 2]], put: &Put) -> Option<[Twofold; 2]> {
+    listeners.get(put.bent? as usize).copied()
 }
 
 /// What a put hears per unit of another one, but for what cancels.
-fn hears_roughly(kernel: Kernel<'_>, put: &Put, other: &Put) -> f64 {
-    let known = known(kernel, put, other);
+fn hears_roughly(listeners: &[[Twofold; 2]], put: &Put, other: &Put) -> f64 {
+    let known = known(listeners, put);
     let across = |k: usize| match known {
         Some(known) => known[k].high,
         None => between(other, put.flow.controls[k]) * other.per_unit.high,
@@ -318,8 +317,8 @@ fn hears_roughly(kernel: Kernel<'_>, put: &Put, other: &Put) -> f64 {
 }
 
 /// An entry of the matrix: `inverse`, where a put meets itself, less what it hears per unit of the other.
-fn entry(kernel: Kernel<'_>, put: &Put, other: &Put, itself: bool) -> Twofold {
-    let known = known(kernel, put, other);
+fn entry(listeners: &[[Twofold; 2]], put: &Put, other: &Put, itself: bool) -> Twofold {
+    let known = known(listeners, put);
     let across = |k: usize| match known {
         Some(known) => known[k],
         None => across(&other.response, put.flow.controls[k]) * other.per_unit,

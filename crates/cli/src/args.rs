@@ -80,6 +80,11 @@ pub(crate) enum Command {
     /// Check a vehicle identification number: characters, check digit, model year.
     #[command(after_help = "Example:\n  probewise vin 1M8GDM9AXKP042788")]
     Vin(VinArgs),
+    /// Read a table of readings or a log from any tool (CSV), say what its columns are and what is odd in it.
+    #[command(
+        after_help = "Example:\n  probewise log drive.csv\n  pbpaste | probewise log -\n\nTabs, semicolons or commas; decimal point or comma; times as seconds or by the clock."
+    )]
+    Log(LogArgs),
     /// Export a SPICE netlist of a circuit in a set-up, healthy or broken.
     #[command(after_help = "Example:\n  probewise spice demo --set-up \"key on; fan commanded\" > van.cir")]
     Spice(SpiceArgs),
@@ -336,6 +341,16 @@ pub(crate) struct DataArgs {
 pub(crate) struct VinArgs {
     /// Seventeen characters; spaces and hyphens between them do not count.
     pub(crate) vin: String,
+    /// Print JSON.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// A log to read.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct LogArgs {
+    /// File, or `-`.
+    pub(crate) file: String,
     /// Print JSON.
     #[arg(long)]
     pub(crate) json: bool,

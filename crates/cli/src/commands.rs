@@ -17,7 +17,7 @@ use crate::args::{
     ServeArgs, SolveArgs, SpiceArgs,
 };
 use crate::source::{Failure, Source, beside, circuit_text, mistaken, read_or_stdin};
-use crate::{bare, code, data, learn, out, plan, play, proof, show, text, trials, vin, why};
+use crate::{bare, code, data, learn, log, out, plan, play, proof, show, text, trials, vin, why};
 
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -54,6 +54,7 @@ pub(crate) fn run(args: Args) -> Result<Answer, Failure> {
         Command::Code(args) => code::code(&args),
         Command::Data(args) => data::data(&args),
         Command::Vin(args) => vin::vin(&args),
+        Command::Log(args) => log::log(&args),
         Command::Spice(args) => spice(&args),
         Command::Draw(args) => draw(&args),
         Command::Solve(args) => solve(&args),

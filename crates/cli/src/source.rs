@@ -1,6 +1,7 @@
 //! What a command works on: a circuit, what can break in it, and readings, read from files and arguments.
 
 use std::fs;
+use std::io::Read as _;
 use std::path::{Component, Path, PathBuf};
 use std::sync::Arc;
 
@@ -52,6 +53,14 @@ pub(crate) enum Failure {
         name: String,
         /// What is wrong.
         source: crate::bare::BareError,
+    },
+    /// A table of readings cannot be read.
+    #[error("{name}: {source}")]
+    Log {
+        /// The file.
+        name: String,
+        /// What is wrong.
+        source: codes::log::LogError,
     },
     /// What the shop has learnt, or its jobs, cannot be read or written.
     #[error(transparent)]
@@ -153,6 +162,24 @@ pub(crate) fn read_or_stdin(name: &str) -> Result<String, Failure> {
     } else {
         read(Path::new(name))
     }
+}
+
+/// Bytes of a file, or of standard input for `-`.
+pub(crate) fn bytes_or_stdin(name: &str) -> Result<Vec<u8>, Failure> {
+    let mut bytes = Vec::new();
+    let (path, read) = if name == "-" {
+        ("standard input", std::io::stdin().read_to_end(&mut bytes))
+    } else {
+        (
+            name,
+            fs::File::open(name).and_then(|mut file| file.read_to_end(&mut bytes)),
+        )
+    };
+    let done = read.map(|_n_bytes| bytes);
+    done.map_err(|source| Failure::Io {
+        path: path.into(),
+        source,
+    })
 }
 
 impl Source {

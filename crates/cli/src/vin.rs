@@ -55,7 +55,7 @@ fn to_text(vin: &Vin) -> String {
         ModelYear::ByPosition7 { year, otherwise } => {
             let _ = writeln!(
                 out,
-                "  Model year {year} by positions 10 and 7 (cars and light trucks for North America); {otherwise} if heavier; elsewhere the number need not tell the year."
+                "  Model year {year} by positions 10 and 7, for cars and light trucks of North America; heavier ones may be of {otherwise} too, and elsewhere the number need not tell the year."
             );
         }
         ModelYear::None => {

@@ -2,7 +2,7 @@
 
 mod common;
 
-use common::{json, run, text};
+use common::{check_shape, json, run, run_with, text};
 use serde_json::json as value;
 
 #[test]
@@ -93,4 +93,35 @@ fn a_number_is_checked_and_a_slip_in_it_found() {
     let output = run(&["vin", "1M8GDM9AXKPO42788"]);
     assert_eq!(output.status.code(), Some(2));
     assert!(text(&output.stderr).contains("character 12 is `O`"));
+}
+
+#[test]
+fn a_log_is_read_its_columns_named_and_what_is_odd_told() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("drive.csv");
+    let rows: Vec<String> = (0..12).map(|row| format!("{row},5;{};-40;On\n", 800 + row)).collect();
+    std::fs::write(
+        &file,
+        format!("Time;Engine RPM;Coolant temp;Loop\ns;rpm;°C;\n{}", rows.concat()),
+    )
+    .expect("it can be written");
+    let path = file.to_str().expect("a path");
+    let told = json("log", &["log", path, "--json"], 0);
+    assert_eq!(
+        (&told["rows"], &told["seconds"], &told["decimal"]),
+        (&value!(12), &value!(11.0), &value!(","))
+    );
+    assert_eq!(
+        (&told["series"][0]["is"]["pid"], &told["left_out"]),
+        (&value!("0C"), &value!(["Loop"]))
+    );
+    let finding = &told["findings"][0];
+    assert_eq!((&finding["series"], &finding["kind"]), (&value!(1), &value!("at end")));
+    assert_eq!(finding["figures"]["samples"], 12);
+    let said = text(&run(&["log", path]).stdout);
+    assert!(said.contains("Coolant temp shows -40 °C, the low end"), "{said}");
+    let pasted = run_with(&["log", "-", "--json"], "Volts\n12.1\n12.2\n");
+    assert_eq!(check_shape("log", &text(&pasted.stdout))["time"], value!(null));
+    std::fs::write(&file, "words\n").expect("it can be written");
+    assert_eq!(run(&["log", path]).status.code(), Some(3));
 }

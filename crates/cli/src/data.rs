@@ -1,14 +1,15 @@
-//! `data`: bytes of a PID to values, a value to the nearest bytes, or what a PID can say.
+//! `data`: bytes of a PID to values or bits, a value to the nearest bytes, or what a PID can say.
 
 use std::fmt::Write as _;
 
-use codes::scan::{Formula, Nearest, ScanError, Value, of, read_bytes, read_pid};
+use codes::scan::{Formula, Nearest, ScanError, Value, monitors, of, read_bytes, read_pid, supported};
 use serde_json::{Value as Json, json};
 
 use crate::args::DataArgs;
 use crate::commands::{Answer, print_json};
 use crate::out;
 use crate::source::Failure;
+use crate::text::count;
 
 /// A formula with what was asked of it.
 struct Told {
@@ -24,6 +25,9 @@ pub(crate) fn data(args: &DataArgs) -> Result<Answer, Failure> {
     };
     let wrong = |place: &'static str| move |why: ScanError| refused(place, why.to_string());
     let pid = read_pid(&args.pid).map_err(wrong("PID"))?;
+    if let Some(bits) = bits(pid) {
+        return flags(pid, bits, args);
+    }
     let mut formulas = of(pid).map_err(wrong("PID"))?;
     if let Some(field) = &args.field {
         let fields: Vec<&str> = formulas.iter().filter_map(|one| one.field.as_deref()).collect();
@@ -63,10 +67,80 @@ pub(crate) fn data(args: &DataArgs) -> Result<Answer, Failure> {
         .collect::<Result<_, Failure>>()?;
     if args.json {
         print_json(
-            &json!({ "pid": format!("{pid:02X}"), "values": told.iter().map(Told::to_json).collect::<Json>() }),
+            &json!({ "pid": format!("{pid:02X}"), "values": told.iter().map(Told::to_json).collect::<Json>(), "supported": null, "monitors": null }),
         )?;
     } else {
         out::print(told.iter().map(|one| one.to_text(pid)).collect::<String>())?;
+    }
+    Ok(Answer::Done)
+}
+
+/// PIDs whose bytes are bits.
+#[derive(Clone, Copy)]
+enum Bits {
+    Supported,
+    Monitors,
+}
+
+const fn bits(pid: u8) -> Option<Bits> {
+    match pid {
+        0x01 | 0x41 => Some(Bits::Monitors),
+        _ if pid.is_multiple_of(0x20) => Some(Bits::Supported),
+        _ => None,
+    }
+}
+
+fn flags(pid: u8, bits: Bits, args: &DataArgs) -> Result<Answer, Failure> {
+    let refused = |why: String| Failure::Text {
+        place: "bytes".into(),
+        why,
+    };
+    let bytes = read_bytes(args.bytes.as_deref().unwrap_or_default()).map_err(|why| refused(why.to_string()))?;
+    let bytes: [u8; 4] = bytes
+        .try_into()
+        .map_err(|bytes: Vec<u8>| refused(format!("PID {pid:02X} is four bytes of bits, here are {}", bytes.len())))?;
+    let mut value = json!({ "pid": format!("{pid:02X}"), "values": [], "supported": null, "monitors": null });
+    let mut out = String::new();
+    match bits {
+        Bits::Supported => {
+            let pids: Vec<String> = supported(pid, bytes).iter().map(|pid| format!("{pid:02X}")).collect();
+            let _ = writeln!(out, "{pid:02X}  the module knows these PIDs: {}", pids.join(" "));
+            value["supported"] = json!(pids);
+        }
+        Bits::Monitors => {
+            let told = monitors(bytes);
+            let since = if pid == 0x01 {
+                "since codes were cleared"
+            } else {
+                "in this drive"
+            };
+            let lamp = if told.lamp { "on" } else { "off" };
+            let _ = writeln!(
+                out,
+                "{pid:02X}  checks {since}; warning lamp commanded {lamp}, {}",
+                count(told.n_codes.into(), "code")
+            );
+            for one in &told.monitors {
+                let state = if one.complete {
+                    "has run"
+                } else {
+                    "has not run to its end: that its codes are not set says nothing"
+                };
+                let _ = writeln!(out, "    {}: {state}", one.name);
+            }
+            let list: Vec<Json> = told
+                .monitors
+                .iter()
+                .map(|one| json!({ "name": one.name, "complete": one.complete }))
+                .collect();
+            value["monitors"] =
+                json!({ "lamp": told.lamp, "codes": told.n_codes, "compression": told.compression, "list": list });
+        }
+    }
+    if args.json {
+        print_json(&value)?;
+    } else {
+        out::print(out)?;
     }
     Ok(Answer::Done)
 }

@@ -74,6 +74,20 @@ fn scan_data_goes_both_ways() {
 }
 
 #[test]
+fn bits_tell_known_pids_and_checks_that_have_run() {
+    let told = json("data", &["data", "20", "80 00 00 01", "--json"], 0);
+    assert_eq!(told["supported"], value!(["21", "40"]));
+    let told = json("data", &["data", "01", "82 07 E5 04", "--json"], 0);
+    assert_eq!(
+        (&told["monitors"]["lamp"], &told["monitors"]["codes"]),
+        (&value!(true), &value!(2))
+    );
+    let said = text(&run(&["data", "01", "00076D6D"]).stdout);
+    assert!(said.contains("catalyst: has not run"), "{said}");
+    assert_eq!(run(&["data", "01", "0007"]).status.code(), Some(2));
+}
+
+#[test]
 fn a_number_is_checked_and_a_slip_in_it_found() {
     let told = json("vin", &["vin", "1m8gdm9axkp042788", "--json"], 0);
     assert_eq!(

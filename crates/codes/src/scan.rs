@@ -3,9 +3,13 @@
 //! Source of the formulas: SAE J1979 / ISO 15031-5, service 01, from public tables (`data/scan_data.csv`, each row with its
 //! status). A freeze frame (service 02) uses the same ones.
 
+mod status;
+
 use std::sync::LazyLock;
 
 use crate::rows::rows;
+
+pub use status::{Monitor, Monitors, monitors, supported};
 
 /// One value of a PID. `value = raw · times / over + offset`, `raw` being `width` bytes from byte `first`, most significant
 /// first.

@@ -226,14 +226,12 @@ impl Reduced {
     /// For an ampere that leaves `from` and enters `to`, where flow `at` runs if it is one of the plan's.
     fn response(&self, at: Option<u32>, from: u32, to: u32) -> Option<Response> {
         let solve = || Some(self.columns.solve(Some((from, to)))?.volts.into());
-        match at {
-            Some(at) => self.of_flows[at as usize].get_or_init(solve).clone(),
-            None => {
-                let known = self.of_node(from).zip(self.of_node(to));
-                known
-                    .map(|(from, to)| to.iter().zip(from.iter()).map(|(&to, &from)| to - from).collect())
-                    .or_else(|| kept_or(&self.between, KEPT_BETWEEN, (from, to), solve))
-            }
+        if let Some(at) = at {
+            return self.of_flows[at as usize].get_or_init(solve).clone();
+        }
+        match self.of_node(from).zip(self.of_node(to)) {
+            Some((from, to)) => Some(to.iter().zip(from.iter()).map(|(&to, &from)| to - from).collect()),
+            None => kept_or(&self.between, KEPT_BETWEEN, (from, to), solve),
         }
     }
 

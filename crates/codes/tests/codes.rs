@@ -127,6 +127,10 @@ fn errors_say_which_character_and_what_may_be_meant() {
             "`X0122` begins with `X`: a code begins with P, C, B or U, e.g. P0122; as bytes it is two or three, e.g. 01 22",
         ),
         (
+            "C 100",
+            "`C 100` is too short: four digits follow the letter, here are 3",
+        ),
+        (
             "P0122-1",
             "`P0122-1`: after the code P0122 stand two digits of the failure type, e.g. P0122-13, or nothing; here is `1`",
         ),

@@ -256,6 +256,8 @@ fn a_jump_faster_than_the_thing_can_change_is_told() {
     assert!(found(&table("Time;Coolant temp [°C]", 30, &[&|row| 20.0 + row as f64])).is_empty());
     assert!(found(&log_of_two(10.0, 30.0)).is_empty());
     assert!(!found(&log_of_two(1.0, 30.0)).is_empty());
+    // A tool that held the value back for most of a second shows a step between two samples.
+    assert!(found(&log_of_two(0.1, 9.0)).is_empty());
 }
 
 fn log_of_two(seconds: f64, degrees: f64) -> Log {

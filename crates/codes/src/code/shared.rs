@@ -174,5 +174,9 @@ mod tests {
         assert!(words(&["P0122", "P0122"]).is_empty());
         assert!(words(&["P0122", "P0335", "P1234"]).is_empty());
         assert!(words(&["P0131", "P0151"]).is_empty());
+        assert!(
+            words(&["P0131", "P0151", "P0345"]).is_empty(),
+            "one of them is of the other bank"
+        );
     }
 }

@@ -1,4 +1,5 @@
 //! What a circuit is, its file, and what can break in it.
+pub mod archetype;
 pub mod branch;
 pub mod colour;
 pub mod fault;
@@ -9,6 +10,7 @@ pub mod model;
 pub mod set_up;
 mod unknown;
 
+pub use archetype::{Archetype, ArchetypeError, Asks, Changed, Choice, Question};
 pub use branch::{Access, At, Base, Branch, BranchKind, Law, Moved, OPEN_OHMS, Param, Point, Role};
 pub use fault::{
     Change, Fault, Mode, Repair, Severity, UnknownFault, fault_by_path, possible_faults, unlisted_bridges,

@@ -46,7 +46,14 @@ fn the_examples_parse() {
         .skip(1)
         .filter_map(|rest| rest.split("```").next())
         .collect();
-    assert_eq!(examples.len(), 2);
+    assert_eq!(examples.len(), 3);
     circuit::parse(examples[0]).unwrap();
-    circuit::parse(&format!("title = \"kind\"\n{}", examples[1])).unwrap();
+    circuit::parse(&format!("title = \"kind\"\n{}", examples[2])).unwrap();
+    // The questions are those of the first circuit.
+    let with_run = format!(
+        "{}\n[bundle.run]\nwires = [\"W1\", \"W2\"]\n{}",
+        examples[0], examples[1]
+    );
+    let archetype = circuit::Archetype::read("example", &with_run).unwrap();
+    assert_eq!(archetype.questions.len(), 4);
 }

@@ -42,6 +42,7 @@ fn the_schema_accepts_good_files_and_refuses_a_wrong_key() {
     let validator = jsonschema::validator_for(&schema).unwrap();
     let mut files = toml_files(&root().join("circuits"));
     files.extend(toml_files(&root().join("crates/circuit/tests/circuits")));
+    files.extend(toml_files(&root().join("crates/circuit/archetypes")));
     assert!(files.len() >= 4);
     for path in files {
         accepts(&validator, &path).unwrap();

@@ -1,5 +1,6 @@
 //! Every key of a circuit file, with its meaning. The schema and the decoder both come from here.
 
+use super::archetype::ArchetypeKeys;
 use super::decode::{ByCavity, ByName, record};
 use super::formula::Formula;
 use super::unsaid::Unsaid;
@@ -64,6 +65,8 @@ record! {
         /// Device kinds of your own.
         #[schemars(default)]
         kind: ByName<KindKeys>,
+        /// What makes it a ready-made circuit: what it is for, what to beware of, what to ask.
+        archetype: Option<ArchetypeKeys>,
     }
 }
 
@@ -550,6 +553,7 @@ record! {
 mod tests {
     use std::collections::BTreeSet;
 
+    use super::super::archetype::{AskKeys, ChoiceKeys};
     use super::super::{decode::Decode, mistake::Slips, unsaid::AlternativeKeys};
     use super::*;
 
@@ -593,7 +597,7 @@ mod tests {
         all_the_same! {
             CircuitFile KindFile BatteryKeys ChargerKeys FeedKeys FuseKeys RelayKeys GroundKeys SensedKeys LoadKeys
             ModuleKeys PinKeys ChannelKeys MonitorKeys DeviceKeys ConnectorKeys WireKeys SpliceKeys BundleKeys ChafeKeys
-            AlternativeKeys KindKeys KindValueKeys ElementKeys
+            AlternativeKeys KindKeys KindValueKeys ElementKeys ArchetypeKeys AskKeys ChoiceKeys
         }
     }
 }

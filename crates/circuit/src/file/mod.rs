@@ -3,24 +3,26 @@
 //! - [`mistake`]: what is wrong and where; [`decode`], [`value`], [`formula`], [`condition`]: how single things are read;
 //! - [`keys`]: every key with its meaning, from which the JSON Schema comes as well;
 //! - [`kind`]: kinds of devices, the built-in ones included, which are files themselves; [`catalogue`] lists those;
+//! - [`archetype`]: what a ready-made circuit is for and asks; [`crate::archetype`] answers it;
 //! - [`build`]: from the keys to points and branches; [`defaults`]: what is assumed where the file says nothing.
 //!
 //! Mistakes of syntax hide all others: half a file would blame what it lost. The format is in `docs/circuit-file.md`.
 
+pub(crate) mod archetype;
 mod build;
 mod catalogue;
 mod condition;
-mod decode;
+pub(crate) mod decode;
 mod defaults;
 mod element;
 mod formula;
 mod include;
-mod keys;
+pub(crate) mod keys;
 mod kind;
-mod mistake;
+pub(crate) mod mistake;
 mod tabulate;
 mod unsaid;
-mod value;
+pub(crate) mod value;
 
 use std::collections::BTreeMap;
 
@@ -70,6 +72,7 @@ pub fn parse_with(text: &str, read: &mut dyn FnMut(&str) -> Result<String, Strin
     }
     kind::compile_all(file.kind.iter(), &mut kinds, &mut slips);
     let circuit = build::build(&file, &kinds, &mut slips);
+    archetype::check(&file, &circuit, &mut slips);
     let mut mistakes = slips.into_mistakes();
     mistakes.extend(elsewhere);
     if mistakes.is_empty() {
@@ -87,7 +90,7 @@ pub fn schema() -> String {
 }
 
 /// Reads a text as `T`; `None` if its syntax or its outermost keys are wrong, which has been noted.
-fn decode_text<T: Decode>(text: &str, slips: &mut Slips) -> Option<T> {
+pub(crate) fn decode_text<T: Decode>(text: &str, slips: &mut Slips) -> Option<T> {
     let (document, errors) = DeTable::parse_recoverable(text);
     for error in &errors {
         let at = error.span().unwrap_or(0..0);

@@ -1,0 +1,55 @@
+//! Finds ready-made circuits by the words of a complaint or of a code.
+
+use std::cmp::Reverse;
+
+use super::Archetype;
+
+/// Words that tell no circuit from another.
+const EMPTY: [&str; 14] = [
+    "sensor", "circuit", "the", "a", "an", "of", "and", "or", "with", "in", "is", "signal", "voltage", "code",
+];
+
+/// Those of `all` that `words` ask for, best first: first those of which a whole phrase that they serve is said, the
+/// longest first, then those with part of one, then those whose name or description has the words.
+pub fn find<'a>(all: &'a [Archetype], words: &str) -> Vec<&'a Archetype> {
+    let said = split(words);
+    let mut found: Vec<(Reverse<[usize; 3]>, &Archetype)> = all
+        .iter()
+        .map(|archetype| (Reverse(score(archetype, &said)), archetype))
+        .filter(|(score, _)| score.0 != [0, 0, 0])
+        .collect();
+    found.sort_by(|a, b| (&a.0, &a.1.name).cmp(&(&b.0, &b.1.name)));
+    found.into_iter().map(|(_, archetype)| archetype).collect()
+}
+
+/// Words of the longest phrase said whole, of the phrase said best, and of name and description.
+fn score(archetype: &Archetype, said: &[String]) -> [usize; 3] {
+    let hits = |words: &[String]| {
+        words
+            .iter()
+            .filter(|word| said.iter().any(|said| same(said, word)))
+            .count()
+    };
+    let phrases: Vec<Vec<String>> = archetype.serves.iter().map(|phrase| split(phrase)).collect();
+    let whole = phrases.iter().filter(|phrase| hits(phrase) == phrase.len());
+    let other = split(&[&archetype.name, " ", &archetype.about].concat());
+    [
+        whole.map(Vec::len).max().unwrap_or(0),
+        phrases.iter().map(|phrase| hits(phrase)).max().unwrap_or(0),
+        hits(&other),
+    ]
+}
+
+fn split(text: &str) -> Vec<String> {
+    text.to_lowercase()
+        .split(|c: char| !c.is_alphanumeric())
+        .filter(|word| !word.is_empty() && !EMPTY.contains(word))
+        .map(str::to_owned)
+        .collect()
+}
+
+/// Equal, or one of them with an ending: lamp, lamps; inject, injector.
+fn same(a: &str, b: &str) -> bool {
+    let (short, long) = if a.len() <= b.len() { (a, b) } else { (b, a) };
+    short == long || (short.len() >= 4 && long.starts_with(short))
+}

@@ -1,0 +1,236 @@
+//! Ready-made circuits: the built-in ones stand, whatever is answered; answers go where they belong; wrong ones are refused.
+
+#![expect(clippy::unwrap_used, reason = "a test helper fails by panicking")]
+
+use circuit::archetype::find;
+use circuit::{Archetype, Asks, Circuit, parse};
+
+fn built_in() -> Vec<Archetype> {
+    Archetype::built_in().unwrap_or_else(|why| panic!("{why}"))
+}
+
+fn track() -> Archetype {
+    built_in().into_iter().find(|one| one.name == "position-track").unwrap()
+}
+
+fn answers(list: &[(&str, &str)]) -> Vec<(String, String)> {
+    list.iter()
+        .map(|(question, answer)| ((*question).to_owned(), (*answer).to_owned()))
+        .collect()
+}
+
+#[track_caller]
+fn filled(of: &Archetype, list: &[(&str, &str)]) -> (Circuit, Archetype, Vec<String>) {
+    let changed = of.fill(&answers(list)).unwrap_or_else(|why| panic!("{why}"));
+    let circuit = parse(&changed.archetype.text).unwrap();
+    (circuit, changed.archetype, changed.told)
+}
+
+#[track_caller]
+fn refused(of: &Archetype, list: &[(&str, &str)], why: &str) {
+    assert_eq!(of.fill(&answers(list)).unwrap_err().to_string(), why);
+}
+
+#[test]
+fn each_built_in_one_takes_every_choice_and_a_place_for_every_cavity() {
+    for one in built_in() {
+        for question in &one.questions {
+            let tries: Vec<String> = match &question.asks {
+                Asks::Choice(choices) => choices.iter().map(|choice| choice.say.clone()).collect(),
+                // A cavity far out, and one that is taken.
+                Asks::Cavity(_) => vec!["97".into(), "1".into()],
+                Asks::Name(_) => vec!["Z9".into()],
+                Asks::Keys(paths) if paths[0].ends_with("colour") => vec!["green/red".into()],
+                Asks::Keys(paths) if paths[0].ends_with("length") => vec!["2.2 m".into()],
+                Asks::Keys(_) => Vec::new(),
+            };
+            for answer in tries {
+                let changed = one.fill(&[(question.id.clone(), answer.clone())]);
+                let changed = changed.unwrap_or_else(|why| panic!("{}: {why}", one.name));
+                let still_asks = changed.archetype.questions.iter().any(|other| other.id == question.id);
+                assert!(!still_asks, "{}: {} is asked again", one.name, question.id);
+                assert_eq!(changed.archetype.questions.len() + 1, one.questions.len());
+            }
+        }
+        assert!(one.about.len() > 20 && !one.serves.is_empty(), "{}", one.name);
+    }
+}
+
+#[test]
+fn without_answers_the_text_stays_as_it_is() {
+    for one in built_in() {
+        assert_eq!(one.fill(&[]).unwrap().archetype, one);
+    }
+}
+
+#[test]
+fn an_answered_cavity_moves_with_all_that_refers_to_it() {
+    let one = track();
+    let (circuit, archetype, told) = filled(
+        &one,
+        &[("signal", "17"), ("signal-colour", "green/yellow"), ("length", "3 m")],
+    );
+    let pin = circuit.modules[0]
+        .pins
+        .iter()
+        .find(|pin| pin.words == "position signal")
+        .unwrap();
+    assert_eq!(pin.cavity, 17);
+    let wire = circuit
+        .wires
+        .iter()
+        .find(|wire| circuit.parts[wire.part.idx()].id == "W5")
+        .unwrap();
+    assert_eq!(
+        (wire.colour.as_str(), wire.tracer.as_deref(), wire.length),
+        ("green", Some("yellow"), 3.0)
+    );
+    assert!(told.is_empty(), "{told:?}");
+    // Comments and what was not asked stay as they stood.
+    let is_new = |line: &&str| !one.text.lines().any(|old| old == *line);
+    let new: Vec<&str> = archetype.text.lines().filter(is_new).collect();
+    assert_eq!(new.len(), 5, "pin, channel and three wires: {new:#?}");
+    assert!(archetype.text.starts_with("# Three-wire"), "{}", archetype.text);
+}
+
+#[test]
+fn cavities_change_places_and_rows_grow() {
+    let (circuit, _, told) = filled(&track(), &[("signal", "3"), ("sensor-ground", "C1.40")]);
+    let cavity = |kind| {
+        circuit.modules[0]
+            .pins
+            .iter()
+            .find(|pin| pin.kind == kind)
+            .unwrap()
+            .cavity
+    };
+    assert_eq!(cavity(circuit::PinKind::Input), 3);
+    assert_eq!(cavity(circuit::PinKind::SensorGround), 40);
+    assert!([4, 5].contains(&cavity(circuit::PinKind::Reference)));
+    assert!(told[0].starts_with("what stood at C1.3 is at C1."), "{told:?}");
+    let plug = &circuit.connectors[0];
+    assert_eq!(plug.rows.iter().map(Vec::len).collect::<Vec<_>>(), [20, 20]);
+}
+
+#[test]
+fn a_second_plug_and_new_names_come_of_answers() {
+    let (circuit, archetype, told) = filled(
+        &track(),
+        &[("signal", "C2.7"), ("C1", "X5"), ("engine", "dme"), ("sensor", "pedal")],
+    );
+    let ids: Vec<&str> = circuit.parts.iter().map(|part| part.id.as_str()).collect();
+    assert!(
+        ["C2", "X5", "dme", "pedal"].iter().all(|id| ids.contains(id)),
+        "{ids:?}"
+    );
+    assert_eq!(told, ["C2 is a new connector, taken to be like C1"]);
+    // What is still open is asked of the new name.
+    let open = archetype
+        .questions
+        .iter()
+        .find(|question| question.id == "reference")
+        .unwrap();
+    assert_eq!(open.asks, Asks::Cavity("X5.3".into()));
+    let (circuit, ..) = filled(&archetype, &[("reference", "9"), ("beside", "a wire at 12 V")]);
+    let pin = circuit.modules[0]
+        .pins
+        .iter()
+        .find(|pin| pin.kind == circuit::PinKind::Reference)
+        .unwrap();
+    assert_eq!((pin.cavity, circuit.bundles[0].wires.len()), (9, 4));
+}
+
+#[test]
+fn wrong_answers_are_refused_with_what_was_expected() {
+    let one = track();
+    refused(
+        &one,
+        &[("signl", "4")],
+        "position-track has no question and no part `signl` (did you mean `signal`?)",
+    );
+    refused(
+        &one,
+        &[("signal", "upper left")],
+        "signal: `upper left` is not an answer to \"Module cavity of the signal\": the number of a cavity of C1 is expected, \
+         e.g. `12`, or `C2.12` at another plug",
+    );
+    refused(
+        &one,
+        &[("signal", "12"), ("reference", "012")],
+        "signal and reference are both answered `C1.12`: each needs a place of its own",
+    );
+    refused(
+        &one,
+        &[("beside", "a wire at 12V")],
+        "beside: `a wire at 12V` is not an answer to \"What else runs in the harness to the sensor?\": one of `nothing`, `a wire \
+         at 12 V` is expected, or its number from 1 (did you mean `a wire at 12 V`?)",
+    );
+    refused(
+        &one,
+        &[("C1", "S1")],
+        "C1: `S1` is not an answer to \"Name of C1\": another part has this name already",
+    );
+    let why = one
+        .fill(&answers(&[("signal-colour", "grien")]))
+        .unwrap_err()
+        .to_string();
+    assert!(
+        why.contains("signal-colour: `grien`") && why.contains("did you mean `green`?"),
+        "{why}"
+    );
+    let why = one.fill(&answers(&[("signal", "S1.2")])).unwrap_err().to_string();
+    assert!(
+        why.starts_with("with these answers position-track is no circuit"),
+        "{why}"
+    );
+}
+
+#[test]
+fn a_file_that_asks_of_what_it_has_not_is_refused() {
+    let text = track().text;
+    for (good, bad, why) in [
+        (
+            "cavity = \"C1.5\"",
+            "cavity = \"C1.6\"",
+            "the circuit has no cavity `C1.6`",
+        ),
+        (
+            "keys = [\"wire.W5.colour\"]",
+            "keys = [\"wire.W55.colour\"]",
+            "leads to nothing of this circuit",
+        ),
+        (
+            "cavity = \"C1.3\"",
+            "",
+            "exactly one of `cavity`, `keys`, `name` and `choose`",
+        ),
+        (
+            "say = \"a wire at 12 V\"",
+            "say = \"nothing\"",
+            "this answer stands there already",
+        ),
+        (
+            "wires = [\"W3\", \"W4\", \"W5\", \"W1\"]\n'''",
+            "wires = [\n'''",
+            "this is no piece of circuit file",
+        ),
+    ] {
+        assert!(text.contains(good), "{good}");
+        let mistakes = parse(&text.replacen(good, bad, 1)).unwrap_err();
+        assert!(
+            mistakes.iter().any(|mistake| mistake.message.contains(why)),
+            "{why}: {mistakes:?}"
+        );
+    }
+}
+
+#[test]
+fn circuits_are_found_by_what_they_serve() {
+    let all = built_in();
+    let first = |words: &str| find(&all, words).first().map(|one| one.name.clone());
+    assert_eq!(
+        first("throttle position sensor signal low").as_deref(),
+        Some("position-track")
+    );
+    assert_eq!(first("Zylinderkopf"), None);
+}

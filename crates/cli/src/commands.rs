@@ -294,10 +294,14 @@ fn next(args: &NextArgs) -> Result<Answer, Failure> {
         let (_, conclusion) = words::conclusion(&source.circuit, &source.faults, &findings);
         let tests = text::proposals(&source, &now, &proposed.proposals);
         let conclusion = Some(conclusion).filter(|_| findings.conclusion != Conclusion::Open);
+        let asks_first = bill.as_ref().is_some_and(|(_, bill)| bill.asks_first());
         let bill = bill.map(|(at_once, bill)| words::bill(&source.faults, &at_once, &bill));
         let counted = words::chosen_from(&proposed.counted);
-        let said: Vec<String> = conclusion.into_iter().chain([counted]).chain(bill).collect();
-        out::line(format_args!("{tests}{}", said.join("\n")))?;
+        // Who pays is asked before anything is done.
+        let (first, last) = if asks_first { (bill, None) } else { (None, bill) };
+        let first = first.map_or_else(String::new, |bill| bill + "\n");
+        let said: Vec<String> = conclusion.into_iter().chain([counted]).chain(last).collect();
+        out::line(format_args!("{first}{tests}{}", said.join("\n")))?;
     }
     Ok(if proposed.proposals.is_empty() {
         Answer::No

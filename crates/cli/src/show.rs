@@ -143,7 +143,7 @@ pub(crate) fn findings(source: &Source, findings: &Findings) -> Value {
         .map(|standing| {
             json!({
                 "healthy": standing.healthy.map(|(value, deviation)| json!({ "value": number(value), "deviation": number(deviation) })),
-                "chance_wrong": number(standing.wrong), "told_bits": number(standing.told_bits),
+                "possible": standing.possible, "chance_wrong": number(standing.wrong), "told_bits": number(standing.told_bits),
             })
         })
         .collect();

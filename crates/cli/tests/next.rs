@@ -68,3 +68,22 @@ fn nothing_on_offer_is_no_reason_to_repair() {
     );
     assert_eq!(none["conclusion"]["kind"], "cannot tell");
 }
+
+#[test]
+fn the_customer_is_asked_before_anything_is_done() {
+    let said = |limit: &str| text(&run(&["next", "demo", "--reading", SIGNAL, "--authorised", limit]).stdout);
+    assert!(said("1").starts_with("Ask the customer first"), "{}", said("1"));
+    assert!(said("100000").starts_with("- "), "{}", said("100000"));
+}
+
+#[test]
+fn what_no_instrument_can_show_is_not_taken_at_its_word() {
+    let said = |reading: &str| text(&run(&["suspects", "demo", "--reading", reading]).stdout);
+    for beyond in [
+        "key on | voltmeter M1.12 battery- | 500 V",
+        "key on | scan pressure | 900 bar",
+    ] {
+        assert!(said(beyond).contains("cannot be: check the unit"), "{}", said(beyond));
+    }
+    assert!(!said("key on | voltmeter M1.12 battery- | 5.00 V").contains("cannot be"));
+}

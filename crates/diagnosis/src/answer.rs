@@ -78,6 +78,8 @@ pub struct ReadingStanding {
     /// What the healthy circuit would show whatever the kind of reading, and whether this is that; `None` where it cannot
     /// be said.
     pub in_order: Option<InOrder>,
+    /// The instrument, or the channel, can show such a value at all.
+    pub possible: bool,
     /// Chance that the reading itself is wrong (lead not touching, wrong cavity, typing).
     pub wrong: f64,
     /// Bits that it told about the cause, all suspects together.

@@ -19,6 +19,11 @@ const WRONG_BY_HAND: f64 = 0.02;
 /// Chance that something read off a screen is.
 const WRONG_BY_EYE: f64 = 0.005;
 
+/// More volts than a meter meets in a 12 V vehicle, coils switching off left out: it shows a mean. More amperes than a starter
+/// takes. Common practice, no source.
+const MOST_VOLTS: f64 = 100.0;
+const MOST_AMPS: f64 = 3000.0;
+
 /// What a reading is read with, as far as its numbers are judged alike.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) enum Sense {
@@ -67,6 +72,19 @@ impl Sense {
             Self::Ohms => (0.0, f64::INFINITY),
             _ => (f64::NEG_INFINITY, f64::INFINITY),
         }
+    }
+
+    /// Whether a number may be shown at all, whatever is broken: within the channel, within what a 12 V vehicle can drive.
+    pub(crate) fn can_show(&self, shown: &Shown) -> bool {
+        let Some((value, resolution)) = number(shown) else {
+            return true;
+        };
+        let (least, most) = match self {
+            Self::Volts => (-MOST_VOLTS, MOST_VOLTS),
+            Self::Amps => (-MOST_AMPS, MOST_AMPS),
+            _ => self.shown_within(),
+        };
+        (least - resolution..=most + resolution).contains(&value)
     }
 
     /// The end of what can be shown at which something shown stands.

@@ -42,7 +42,7 @@ const MOST_OHMS: f64 = 1e8;
 /// Other responses between nodes kept, as many bytes each as 16 times the nodes.
 const KEPT_BETWEEN: usize = 256;
 /// Rows kept, half as large.
-const KEPT_ROWS: usize = 2048;
+const KEPT_ROWS: usize = 512;
 /// Regions kept.
 const KEPT: usize = 64;
 

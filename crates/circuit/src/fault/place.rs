@@ -145,6 +145,7 @@ impl<'c> Places<'c> {
             .map(|(_, wire)| self.colour(*wire))
             .collect();
         colours.dedup();
+        colours.retain(|colour| !colour.is_empty());
         if colours.is_empty() {
             named
         } else {

@@ -366,6 +366,7 @@ pub(crate) fn standings<'g>(
     let none = ReadingStanding {
         healthy: None,
         in_order: None,
+        possible: true,
         wrong: 0.0,
         told_bits: 0.0,
     };
@@ -376,6 +377,7 @@ pub(crate) fn standings<'g>(
             &field.expected.readings[k],
             field.expected.covariance[k * n + k],
         ),
+        possible: ground.body.evidence[k].sense.can_show(&ground.body.evidence[k].shown),
         wrong: wrong[k],
         told_bits: told.told_bits(k),
     })

@@ -18,6 +18,12 @@ const MENDED: f64 = 0.5;
 
 /// How a reading stands: the sentence and its kind (`odd`, `fits`, `nothing`, `doubtful`).
 pub fn verdict(circuit: &Circuit, reading: &Reading, standing: &ReadingStanding) -> (String, &'static str) {
+    if !standing.possible {
+        return (
+            "cannot be: check the unit, the range and the typing, then measure again".into(),
+            "doubtful",
+        );
+    }
     if standing.wrong >= DOUBTFUL {
         return ("may be a slip: measure it again".into(), "doubtful");
     }

@@ -4,16 +4,16 @@
 //! All ways count alike: minutes by where the last test was, repairs in the cheapest order at the end ([`Costs`]). The
 //! optimum is that of dynamic programming over (vehicles still possible, last test), as Pattipati and Alexandridis (IEEE
 //! Trans. SMC 20(4), 1990) have it for the search alone; here a state may also be left by repairing. The rule is that of
-//! [`propose`](crate::propose()): drafts of one to three readings at a place, two steps looked at, the likeliest outlook
-//! chosen, stopped where repairing at once is no dearer. Limits: outcomes are certain, and where the leads were before the
+//! [`propose`](crate::propose()), the same code, stopped where repairing at once is no dearer. Limits: outcomes are certain, and where the leads were before the
 //! last test is forgotten.
 
 use std::collections::HashMap;
 
 use crate::Costs;
-use crate::propose::outlay::{Outlay, Outlook};
+use crate::propose::Beam;
+use crate::propose::choice::{Shelf, drafts};
+use crate::propose::outlay::Outlay;
 use crate::propose::split::Table;
-use crate::propose::{AHEAD, MOST_READINGS};
 use crate::worth::LEAST_BITS;
 
 /// Most vehicles of a table: they are the bits of a set.
@@ -218,75 +218,69 @@ impl Finite {
 
     /// What the product's rule does: tests at one place, or `None` where it repairs.
     fn chosen(&self, state: State) -> Option<Vec<usize>> {
-        let mut outlay = self.outlay(state.left);
-        let mut looked: Vec<(usize, Table, f64, f64)> = Vec::new();
-        for test in self.not_done(state) {
-            let table = self.table(state.left, test);
-            let bits = self.bits(&outlay, &table);
-            let minutes = self.minutes(state.last, test);
-            if bits >= LEAST_BITS {
-                looked.push((test, table, minutes, bits / minutes));
-            }
-        }
-        outlay.at_rate(looked.iter().map(|one| one.3).fold(0.0, f64::max));
-        let mut drafts: Vec<(Vec<usize>, Table, f64, Outlook)> = looked
-            .iter()
-            .map(|(test, table, minutes, _)| {
-                let outlook = outlay.after(table, *minutes, &outlay.masses);
-                (vec![*test], table.clone(), *minutes, outlook)
-            })
-            .collect();
-        let by_outlook = |a: &(Vec<usize>, Table, f64, Outlook), b: &(Vec<usize>, Table, f64, Outlook)| {
-            a.3.likely.total_cmp(&b.3.likely)
+        let mut shelf = Left {
+            finite: self,
+            outlay: self.outlay(state.left),
+            last: state.last,
+            tests: Vec::new(),
         };
-        drafts.sort_by(by_outlook);
-        let joined: Vec<_> = drafts
-            .iter()
-            .take(AHEAD / 2)
-            .filter_map(|draft| self.joined(&outlay, &looked, draft))
-            .collect();
-        drafts.extend(joined);
-        drafts.sort_by(by_outlook);
-        for (tests, table, minutes, outlook) in drafts.iter_mut().take(AHEAD) {
-            let last = tests.last().map_or(state.last, |test| test + 1);
-            let seconds: Vec<(&Table, f64)> = looked
-                .iter()
-                .map(|(test, table, ..)| (table, self.minutes(last, *test)))
-                .collect();
-            *outlook = outlay.ahead(table, *minutes, &seconds);
-        }
-        drafts.sort_by(by_outlook);
+        let telling = self.not_done(state).map(|test| (test, self.table(state.left, test)));
+        shelf.tests = telling.filter(|(_, table)| shelf.bits(table) >= LEAST_BITS).collect();
+        let mut outlay = shelf.outlay.clone();
+        let rate = |test: usize| shelf.bits(shelf.table(test)) / shelf.minutes(test);
+        outlay.at_rate((0..shelf.n()).map(rate).fold(0.0, f64::max));
         let now = outlay.now();
-        drafts.into_iter().find(|draft| draft.3.sure < now).map(|draft| draft.0)
+        let pays = drafts(&shelf, &outlay, Beam::USUAL)
+            .into_iter()
+            .find(|draft| draft.outlook.sure < now);
+        pays.map(|draft| draft.tests.into_iter().map(|test| shelf.tests[test].0).collect())
+    }
+}
+
+/// The tests not done that still tell something, each with its table.
+struct Left<'f> {
+    finite: &'f Finite,
+    outlay: Outlay,
+    last: usize,
+    tests: Vec<(usize, Table)>,
+}
+
+impl Shelf for Left<'_> {
+    /// The last test, 0 for none.
+    type Hands = usize;
+
+    fn n(&self) -> usize {
+        self.tests.len()
     }
 
-    /// Readings added to a draft at its place while they pay.
-    fn joined(
-        &self,
-        outlay: &Outlay,
-        looked: &[(usize, Table, f64, f64)],
-        draft: &(Vec<usize>, Table, f64, Outlook),
-    ) -> Option<(Vec<usize>, Table, f64, Outlook)> {
-        let mut draft = draft.clone();
-        while draft.0.len() < MOST_READINGS {
-            let &last = draft.0.last()?;
-            let beside = looked.iter().filter(|one| {
-                let test = &self.tests[one.0];
-                test.place == self.tests[last].place && !draft.0.contains(&one.0)
-            });
-            let with = beside.map(|(test, table, ..)| {
-                let (both, minutes) = (draft.1.and(table), draft.2 + self.minutes(last + 1, *test));
-                let outlook = outlay.after(&both, minutes, &outlay.masses);
-                (*test, both, minutes, outlook)
-            });
-            let best = with.min_by(|a, b| a.3.likely.total_cmp(&b.3.likely));
-            let Some((test, both, minutes, outlook)) = best.filter(|best| best.3.likely < draft.3.likely) else {
-                break;
-            };
-            draft.0.push(test);
-            (draft.1, draft.2, draft.3) = (both, minutes, outlook);
-        }
-        (draft.0.len() > 1).then_some(draft)
+    fn table(&self, test: usize) -> &Table {
+        &self.tests[test].1
+    }
+
+    /// Few tests: a set-up each, so that none is left out.
+    fn set_up(&self, test: usize) -> usize {
+        test
+    }
+
+    fn minutes(&self, test: usize) -> f64 {
+        self.finite.minutes(self.last, self.tests[test].0)
+    }
+
+    fn bits(&self, table: &Table) -> f64 {
+        self.finite.bits(&self.outlay, table)
+    }
+
+    fn after(&self, done: &[usize]) -> usize {
+        done.last().map_or(self.last, |&test| self.tests[test].0 + 1)
+    }
+
+    fn minutes_after(&self, last: &usize, _: &[usize], test: usize) -> f64 {
+        self.finite.minutes(*last, self.tests[test].0)
+    }
+
+    fn beside(&self, done: &[usize], test: usize) -> bool {
+        let place = |test: usize| self.finite.tests[self.tests[test].0].place;
+        done.first().is_none_or(|&first| place(first) == place(test))
     }
 }
 

@@ -10,8 +10,8 @@
 use bench::{BenchError, Placement, Predict, Reading, Test};
 use circuit::{Circuit, Fault, PointId, SetUp};
 
+use self::choice::{Draft, Shelf, drafts};
 use self::look::{Looked, look};
-use self::outlay::Outlook;
 use self::rough::{Care, Rough};
 use self::split::Table;
 use crate::candidate::{Candidate, Group};
@@ -21,6 +21,7 @@ use crate::worth::{self, LEAST_BITS};
 use crate::{Belief, Costs, Danger, DangerKind, Judgement, Predictions, Proposal, Proposed, Under, Verdict, Worth};
 use crate::{information, joint_information};
 
+pub(crate) mod choice;
 mod look;
 pub(crate) mod outlay;
 mod rough;
@@ -48,7 +49,7 @@ impl Beam {
     pub const USUAL: Self = Self {
         drafts: 20,
         in_one: 8,
-        ahead: AHEAD,
+        ahead: 8,
         second: 60,
     };
     /// Every test, and every one after it.
@@ -60,10 +61,6 @@ impl Beam {
     };
 }
 
-/// Proposals looked at one step further.
-pub(crate) const AHEAD: usize = 8;
-/// Most readings in one proposal.
-pub(crate) const MOST_READINGS: usize = 3;
 /// If the best test tells less than this (bits per minute), more possibilities are looked at before it is proposed.
 const POOR_RATE: f64 = 0.15;
 /// A look at points that carry this share of the chance is as good as one at all.
@@ -120,17 +117,6 @@ impl Default for Options<'_> {
     }
 }
 
-/// A proposal in the making.
-struct Draft {
-    /// Positions in the list of looked-at tests, all in one set-up.
-    tests: Vec<usize>,
-    minutes: f64,
-    /// Bits per minute, roughly.
-    rate: f64,
-    /// What the job is expected to cost with it.
-    outlook: Outlook,
-}
-
 /// What to measure next, best first; only tests that tell something and that are safe, or would be after the voltage there
 /// was read (ohms, see the verdict). None if nothing does.
 ///
@@ -182,17 +168,13 @@ fn propose_with(
         .outlay
         .at_rate(looked.iter().map(Looked::rate).fold(0.0, f64::max));
     let rough = &*rough;
-    let mut drafts = cheapest(rough, groups.len(), &looked, options.beam);
-    let joined = join(scene, rough, &groups, &looked, &drafts);
-    drafts.extend(joined);
-    ahead(scene, rough, &groups, &looked, options.beam, &mut drafts);
-    // The cheapest job first; of equals, what tells most for its minutes.
-    drafts.sort_by(|a, b| {
-        a.outlook
-            .likely
-            .total_cmp(&b.outlook.likely)
-            .then(b.rate.total_cmp(&a.rate))
-    });
+    let shelf = InReach {
+        scene,
+        rough,
+        groups: &groups,
+        looked: &looked,
+    };
+    let drafts = drafts(&shelf, &rough.outlay, options.beam);
     let at_once = rough.outlay.now();
 
     let mut safety = Safety { scene, causes: None };
@@ -370,108 +352,77 @@ impl Safety<'_, '_, '_> {
     }
 }
 
-/// The tests after which the job is cheapest, one draft a test.
-fn cheapest(rough: &Rough<'_, '_>, n_groups: usize, looked: &[Looked], beam: Beam) -> Vec<Draft> {
-    let each = looked.iter().enumerate().map(|(idx, test)| Draft {
-        tests: vec![idx],
-        minutes: test.minutes,
-        rate: test.rate(),
-        outlook: rough.outlay.after(&test.table, test.minutes, &rough.outlay.masses),
-    });
-    let mut drafts: Vec<Draft> = each.collect();
-    drafts.sort_by(|a, b| a.outlook.likely.total_cmp(&b.outlook.likely));
-    let mut taken = vec![0; n_groups];
-    drafts.retain(|draft| {
-        let set_up = draft.tests.first().and_then(|&idx| Some(looked.get(idx)?.set_up));
-        let Some(here) = set_up.and_then(|set_up| taken.get_mut(set_up)) else {
-            return false;
-        };
-        *here += 1;
-        *here <= beam.in_one
-    });
-    drafts.truncate(beam.drafts);
-    drafts
+/// The tests that were looked at.
+struct InReach<'r, 's, 'a> {
+    scene: &'r Scene<'s, 'a>,
+    rough: &'r Rough<'s, 'a>,
+    groups: &'r [Group],
+    looked: &'r [Looked],
 }
 
-/// Readings added to the best single ones, at the same connector or in scan data, while they pay for their minutes.
-fn join(
-    scene: &Scene<'_, '_>,
-    rough: &Rough<'_, '_>,
-    groups: &[Group],
-    looked: &[Looked],
-    singles: &[Draft],
-) -> Vec<Draft> {
-    let mut joined: Vec<Draft> = Vec::new();
-    for single in singles.iter().take(AHEAD / 2) {
-        let Some(first) = single.tests.first().and_then(|&idx| looked.get(idx)) else {
-            continue;
-        };
-        let Some(group) = groups.get(first.set_up) else {
-            continue;
-        };
-        let mut tests = single.tests.clone();
-        let mut table = first.table.clone();
-        let mut outlook = single.outlook;
-        let mut minutes = first.minutes;
-        while tests.len() < MOST_READINGS {
-            let done: Vec<&Candidate> = tests
-                .iter()
-                .filter_map(|&idx| Some(&looked.get(idx)?.candidate))
-                .collect();
-            let hands = after(scene, group, &done);
-            let here = looked.iter().enumerate().filter(|(idx, other)| {
-                let at = other.candidate.at;
-                let there = (at.is_some() && at == first.candidate.at) || other.candidate.minutes_beside(&done) == 0.0;
-                let told = |&known: &usize| {
-                    let channel = |idx: usize| channel_of(scene.circuit, &looked.get(idx)?.candidate.placement);
-                    channel(known).is_some() && channel(known) == channel(*idx)
-                };
-                other.set_up == first.set_up && there && !tests.contains(idx) && !tests.iter().any(told)
+impl InReach<'_, '_, '_> {
+    fn candidates(&self, tests: &[usize]) -> Vec<&Candidate> {
+        tests.iter().map(|&test| &self.looked[test].candidate).collect()
+    }
+
+    fn channel(&self, test: usize) -> Option<circuit::ChannelId> {
+        channel_of(self.scene.circuit, &self.looked[test].candidate.placement)
+    }
+}
+
+impl Shelf for InReach<'_, '_, '_> {
+    type Hands = Hands;
+
+    fn n(&self) -> usize {
+        self.looked.len()
+    }
+
+    fn table(&self, test: usize) -> &Table {
+        &self.looked[test].table
+    }
+
+    fn set_up(&self, test: usize) -> usize {
+        self.looked[test].set_up
+    }
+
+    fn minutes(&self, test: usize) -> f64 {
+        self.looked[test].minutes
+    }
+
+    fn bits(&self, table: &Table) -> f64 {
+        self.rough.bits(table, &self.rough.weights)
+    }
+
+    fn after(&self, done: &[usize]) -> Hands {
+        let mut hands = self.scene.hands();
+        for &test in done {
+            hands.take(&Test {
+                placement: self.looked[test].candidate.placement.clone(),
+                set_up: self.groups[self.set_up(test)].set_up.clone(),
             });
-            let best = here
-                .map(|(idx, other)| {
-                    let both = table.and(&other.table);
-                    let minutes = minutes + hands.minutes_at(scene.circuit, &group.set_up, &other.candidate);
-                    let with = rough.outlay.after(&both, minutes, &rough.outlay.masses);
-                    (idx, both, with, minutes)
-                })
-                .min_by(|a, b| a.2.likely.total_cmp(&b.2.likely));
-            let Some((idx, both, with, longer)) = best.filter(|best| best.2.likely < outlook.likely) else {
-                break;
-            };
-            tests.push(idx);
-            (table, outlook, minutes) = (both, with, longer);
         }
-        let mut same = tests.clone();
-        same.sort_unstable();
-        let known = joined.iter().any(|draft| {
-            let mut other = draft.tests.clone();
-            other.sort_unstable();
-            other == same
-        });
-        if tests.len() < 2 || known {
-            continue;
-        }
-        joined.push(Draft {
-            rate: rough.bits(&table, &rough.weights) / minutes,
-            tests,
-            minutes,
-            outlook,
-        });
+        hands
     }
-    joined
-}
 
-/// Where the leads are once these tests of a set-up are done.
-fn after(scene: &Scene<'_, '_>, group: &Group, done: &[&Candidate]) -> Hands {
-    let mut hands = scene.hands();
-    for candidate in done {
-        hands.take(&Test {
-            placement: candidate.placement.clone(),
-            set_up: group.set_up.clone(),
-        });
+    fn minutes_after(&self, hands: &Hands, done: &[usize], test: usize) -> f64 {
+        let circuit = self.scene.circuit;
+        let there = &self.groups[self.set_up(test)].set_up;
+        let here = done
+            .last()
+            .map_or(self.scene.now, |&last| &self.groups[self.set_up(last)].set_up);
+        circuit::minutes_between(circuit, here, there) + hands.minutes_at(circuit, there, &self.looked[test].candidate)
     }
-    hands
+
+    /// At the connector of the first one, or in scan data, which takes no minutes more.
+    fn beside(&self, done: &[usize], test: usize) -> bool {
+        let Some(&first) = done.first() else { return true };
+        let at = self.looked[test].candidate.at;
+        let there = (at.is_some() && at == self.looked[first].candidate.at)
+            || self.looked[test].candidate.minutes_beside(&self.candidates(done)) == 0.0;
+        let channel = self.channel(test);
+        let told = channel.is_some() && done.iter().any(|&known| self.channel(known) == channel);
+        self.set_up(test) == self.set_up(first) && there && !told
+    }
 }
 
 /// The channel that scan data or a code comes from: together they tell what one of them tells.
@@ -480,50 +431,6 @@ fn channel_of(circuit: &Circuit, placement: &Placement) -> Option<circuit::Chann
         Placement::Scan { channel } => Some(*channel),
         Placement::Code { monitor } => circuit.monitors.get(monitor.idx()).map(|monitor| monitor.channel),
         _ => None,
-    }
-}
-
-/// Counts in the step after each of the best drafts: the best second test under each outcome that leaves something to
-/// tell.
-fn ahead(
-    scene: &Scene<'_, '_>,
-    rough: &Rough<'_, '_>,
-    groups: &[Group],
-    looked: &[Looked],
-    beam: Beam,
-    drafts: &mut [Draft],
-) {
-    drafts.sort_by(|a, b| a.outlook.likely.total_cmp(&b.outlook.likely));
-    for draft in drafts.iter_mut().take(beam.ahead) {
-        let tables: Vec<&Table> = draft
-            .tests
-            .iter()
-            .filter_map(|&idx| Some(&looked.get(idx)?.table))
-            .collect();
-        let Some((head, tail)) = tables.split_first() else {
-            continue;
-        };
-        let table = tail.iter().fold((*head).clone(), |table, other| table.and(other));
-        let Some(here) = draft.tests.first().and_then(|&idx| groups.get(looked.get(idx)?.set_up)) else {
-            continue;
-        };
-        let done: Vec<&Candidate> = draft
-            .tests
-            .iter()
-            .filter_map(|&idx| Some(&looked.get(idx)?.candidate))
-            .collect();
-        let hands = after(scene, here, &done);
-        let seconds: Vec<(&Table, f64)> = looked
-            .iter()
-            .take(beam.second)
-            .filter_map(|second| {
-                let there = groups.get(second.set_up)?;
-                let change = circuit::minutes_between(scene.circuit, &here.set_up, &there.set_up);
-                let minutes = change + hands.minutes_at(scene.circuit, &there.set_up, &second.candidate);
-                Some((&second.table, minutes))
-            })
-            .collect();
-        draft.outlook = rough.outlay.ahead(&table, draft.minutes, &seconds);
     }
 }
 

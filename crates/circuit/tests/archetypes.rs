@@ -2,8 +2,8 @@
 
 #![expect(clippy::unwrap_used, reason = "a test helper fails by panicking")]
 
-use circuit::archetype::find;
-use circuit::{Archetype, Asks, Circuit, parse};
+use circuit::archetype::{combine, find};
+use circuit::{Archetype, ArchetypeError, Asks, Circuit, PinKind, parse};
 
 fn built_in() -> Vec<Archetype> {
     Archetype::built_in().unwrap_or_else(|why| panic!("{why}"))
@@ -233,4 +233,106 @@ fn circuits_are_found_by_what_they_serve() {
         Some("position-track")
     );
     assert_eq!(first("Zylinderkopf"), None);
+}
+
+/// A pressure sensor made of the position sensor's file: the same pins of the module, other names.
+fn pressure() -> Archetype {
+    let text = track().text.replace("\"potentiometer\"\nsenses", "\"three-wire sensor\"\nsenses");
+    let text = text.replace("position", "pressure").replace("potentiometer", "transducer").replace("Position", "Pressure");
+    Archetype::read("pressure", &text).unwrap_or_else(|why| panic!("{why}"))
+}
+
+#[track_caller]
+fn combined(all: &[&Archetype]) -> (Circuit, Archetype, Vec<String>) {
+    let texts: Vec<(&str, &str)> = all.iter().map(|one| (one.name.as_str(), one.text.as_str())).collect();
+    let changed = combine(&texts).unwrap_or_else(|why| panic!("{why}"));
+    (parse(&changed.archetype.text).unwrap(), changed.archetype, changed.told)
+}
+
+fn count(circuit: &Circuit, kind: PinKind) -> usize {
+    circuit.modules[0].pins.iter().filter(|pin| pin.kind == kind).count()
+}
+
+#[test]
+fn two_sensors_on_one_module_share_reference_ground_and_fuse() {
+    let (circuit, archetype, told) = combined(&[&track(), &pressure()]);
+    let one = [PinKind::Feed, PinKind::Ground, PinKind::Reference, PinKind::SensorGround];
+    assert!(one.iter().all(|kind| count(&circuit, *kind) == 1));
+    assert_eq!(count(&circuit, PinKind::Input), 2);
+    assert_eq!((circuit.fuses.len(), circuit.grounds.len(), circuit.devices.len()), (1, 2, 2));
+    assert_eq!((circuit.splices.len(), circuit.channels.len(), circuit.sensed.len()), (2, 2, 2));
+    assert_eq!(told.len(), 3, "{told:?}");
+    assert_eq!(told[0], "two circuits want C1.5: that of Pressure sensor with a track is at C1.6 now, as a guess");
+    assert!(archetype.text.contains("length = \"0.3 m\""));
+    // The reference is asked once, and of nobody; the signal twice.
+    let asked = |what: &str| -> Vec<Option<&str>> {
+        let same = archetype.questions.iter().filter(|one| one.what == what);
+        same.map(|one| one.of.as_deref()).collect()
+    };
+    assert_eq!(asked("Module cavity of the 5 V reference"), [None]);
+    assert_eq!(
+        asked("Module cavity of the signal"),
+        [Some("Position sensor with a track"), Some("Pressure sensor with a track")]
+    );
+    // Answers find what was renamed.
+    let (circuit, ..) = filled(&archetype, &[("signal", "9"), ("signal2", "10"), ("reference", "11"), ("signal-colour2", "blue")]);
+    let mut inputs: Vec<u16> = circuit.modules[0].pins.iter().filter(|pin| pin.kind == PinKind::Input).map(|pin| pin.cavity).collect();
+    inputs.sort_unstable();
+    assert_eq!(inputs, [9, 10]);
+    assert_eq!(circuit.wires.iter().filter(|wire| wire.colour == "blue").count(), 1);
+}
+
+#[test]
+fn the_same_circuit_may_be_there_three_times() {
+    let one = track();
+    let (circuit, archetype, _) = combined(&[&one, &one, &one]);
+    assert_eq!((circuit.devices.len(), circuit.sensed.len(), circuit.splices.len()), (3, 3, 2));
+    assert_eq!(count(&circuit, PinKind::Input), 3);
+    let (again, ..) = combined(&[&archetype, &pressure()]);
+    assert_eq!((again.devices.len(), again.splices.len(), count(&again, PinKind::Input)), (4, 2, 4));
+}
+
+#[test]
+fn every_two_built_in_ones_combine() {
+    let all = built_in();
+    for first in &all {
+        for second in &all {
+            combined(&[first, second]);
+        }
+    }
+}
+
+#[test]
+fn contradictions_name_both_places() {
+    let of = |one: &Archetype, other: &str| combine(&[(&one.name, &one.text), ("pump", other)]).unwrap_err().to_string();
+    let other = pressure().text.replace("rating = \"10 A\"", "rating = \"15 A\"");
+    assert_eq!(
+        of(&track(), &other),
+        "fuse.F1.rating is \"10 A\" in position-track and \"15 A\" in pump: make them agree, or give one another name"
+    );
+    // Where both signals are said to sit at one cavity, neither gives way.
+    let said = |one: &Archetype| one.fill(&answers(&[("signal", "8")])).unwrap().archetype;
+    assert_eq!(
+        of(&said(&track()), &said(&pressure()).text),
+        "cavity C1.8 of engine is input in position-track and input in pump: make them agree, or give one another name"
+    );
+    // Where only one is said, the other gives way.
+    let (circuit, ..) = combined(&[&said(&track()), &pressure()]);
+    assert_eq!(count(&circuit, PinKind::Input), 2);
+    let why = of(&track(), "title = \"no\"\n[wire]\nW1 = { from = \"A\" }\n");
+    assert!(why.starts_with("pump has mistakes:\n  line 3"), "{why}");
+}
+
+#[test]
+fn circuits_that_ask_nothing_combine_as_well() {
+    let small = |name: &str| {
+        let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../circuits/small").join(name);
+        std::fs::read_to_string(path).unwrap()
+    };
+    let texts = [("pedal", small("potentiometer.toml")), ("lamps", small("lamps.toml"))];
+    let texts: Vec<(&str, &str)> = texts.iter().map(|(name, text)| (*name, text.as_str())).collect();
+    match combine(&texts) {
+        Ok(changed) => assert!(parse(&changed.archetype.text).unwrap().devices.len() > 2),
+        Err(why) => assert!(matches!(why, ArchetypeError::Contradiction { .. }), "{why}"),
+    }
 }

@@ -3,16 +3,19 @@
 //! One stands as it is. Answers change its text ([`Archetype::fill`]); several become one ([`combine`]). What results is an
 //! ordinary circuit file again, with the questions that nobody answered yet.
 
+mod combine;
 mod edit;
 mod error;
 mod fill;
 mod find;
+mod merge;
 mod rename;
 
 use crate::file::keys::CircuitFile;
 use crate::file::mistake::Slips;
 use crate::file::{self};
 
+pub use combine::combine;
 pub use error::ArchetypeError;
 pub use fill::Changed;
 pub use find::find;

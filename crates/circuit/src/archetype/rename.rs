@@ -18,6 +18,8 @@ pub(super) struct Renames {
     pub(super) cavities: Names,
     /// Bundles and chafes.
     pub(super) runs: Names,
+    /// What is sensed or commanded.
+    pub(super) states: Names,
     /// Channels of any module.
     pub(super) channels: Names,
     /// Questions.
@@ -42,6 +44,7 @@ pub(super) const PARTS: [&str; 9] = [
 enum Refers {
     Place,
     Condition,
+    State,
     Channel,
     Path,
     Piece,
@@ -50,9 +53,8 @@ enum Refers {
 impl Renames {
     /// Whether nothing is renamed.
     pub(super) fn is_empty(&self) -> bool {
-        [&self.parts, &self.cavities, &self.runs, &self.channels, &self.questions]
-            .iter()
-            .all(|names| names.is_empty())
+        let all = [&self.parts, &self.cavities, &self.runs, &self.states, &self.channels, &self.questions];
+        all.iter().all(|names| names.is_empty())
     }
 
     /// Renames throughout a circuit file or a piece of one.
@@ -68,6 +70,9 @@ impl Renames {
         }
         for table in ["bundle", "chafe"] {
             rename_keys(document, &[table], &self.runs);
+        }
+        for table in ["sensed", "load"] {
+            rename_keys(document, &[table], &self.states);
         }
         for module in edit::keys(document, &["module"]) {
             rename_keys(document, &["module", &module, "channel"], &self.channels);
@@ -113,6 +118,7 @@ impl Renames {
     fn text(&self, refers: Refers, text: &str) -> String {
         match refers {
             Refers::Place => self.place(text),
+            Refers::State => renamed(&self.states, text),
             Refers::Channel => renamed(&self.channels, text),
             Refers::Condition => {
                 let terms = text.split(';').map(|term| self.term(term.trim()));
@@ -147,10 +153,12 @@ impl Renames {
         let Some((subject, predicate)) = rest.split_once(' ') else {
             return term.to_owned();
         };
-        if !matches!(predicate.trim(), "mated" | "apart" | "fitted" | "out" | "in") {
-            return term.to_owned();
-        }
-        [not, &renamed(&self.parts, subject), " ", predicate].concat()
+        let names = match predicate.split(' ').next() {
+            Some("mated" | "apart" | "fitted" | "out" | "in") => &self.parts,
+            Some("commanded" | "at" | "below") => &self.states,
+            _ => return term.to_owned(),
+        };
+        [not, &renamed(names, subject), " ", predicate].concat()
     }
 
     /// `wire.W2.colour`, `module.engine.pin."C1.6".pull_up`.
@@ -175,6 +183,7 @@ impl Renames {
             let names = match path[0].as_str() {
                 table if PARTS.contains(&table) => Some(&self.parts),
                 "bundle" | "chafe" => Some(&self.runs),
+                "sensed" | "load" => Some(&self.states),
                 _ => None,
             };
             if let Some(names) = names {
@@ -315,6 +324,7 @@ fn refers(path: &[String]) -> Option<Refers> {
         | ["module", _, "channel", _, "pin" | "against"]
         | ["archetype", "ask", _, "cavity" | "name"] => Refers::Place,
         ["module", _, "pin", .., "on"] | ["module", _, "monitor", "runs"] => Refers::Condition,
+        ["device", _, "senses" | "load"] => Refers::State,
         ["module", _, "monitor", "channel"] => Refers::Channel,
         ["archetype", "ask", _, "keys"] | ["archetype", "ask", _, "choose", "drop"] => Refers::Path,
         ["archetype", "ask", _, "choose", "add"] => Refers::Piece,

@@ -237,8 +237,13 @@ fn circuits_are_found_by_what_they_serve() {
 
 /// A pressure sensor made of the position sensor's file: the same pins of the module, other names.
 fn pressure() -> Archetype {
-    let text = track().text.replace("\"potentiometer\"\nsenses", "\"three-wire sensor\"\nsenses");
-    let text = text.replace("position", "pressure").replace("potentiometer", "transducer").replace("Position", "Pressure");
+    let text = track()
+        .text
+        .replace("\"potentiometer\"\nsenses", "\"three-wire sensor\"\nsenses");
+    let text = text
+        .replace("position", "pressure")
+        .replace("potentiometer", "transducer")
+        .replace("Position", "Pressure");
     Archetype::read("pressure", &text).unwrap_or_else(|why| panic!("{why}"))
 }
 
@@ -256,13 +261,27 @@ fn count(circuit: &Circuit, kind: PinKind) -> usize {
 #[test]
 fn two_sensors_on_one_module_share_reference_ground_and_fuse() {
     let (circuit, archetype, told) = combined(&[&track(), &pressure()]);
-    let one = [PinKind::Feed, PinKind::Ground, PinKind::Reference, PinKind::SensorGround];
+    let one = [
+        PinKind::Feed,
+        PinKind::Ground,
+        PinKind::Reference,
+        PinKind::SensorGround,
+    ];
     assert!(one.iter().all(|kind| count(&circuit, *kind) == 1));
     assert_eq!(count(&circuit, PinKind::Input), 2);
-    assert_eq!((circuit.fuses.len(), circuit.grounds.len(), circuit.devices.len()), (1, 2, 2));
-    assert_eq!((circuit.splices.len(), circuit.channels.len(), circuit.sensed.len()), (2, 2, 2));
+    assert_eq!(
+        (circuit.fuses.len(), circuit.grounds.len(), circuit.devices.len()),
+        (1, 2, 2)
+    );
+    assert_eq!(
+        (circuit.splices.len(), circuit.channels.len(), circuit.sensed.len()),
+        (2, 2, 2)
+    );
     assert_eq!(told.len(), 3, "{told:?}");
-    assert_eq!(told[0], "two circuits want C1.5: that of Pressure sensor with a track is at C1.6 now, as a guess");
+    assert_eq!(
+        told[0],
+        "two circuits want C1.5: that of Pressure sensor with a track is at C1.6 now, as a guess"
+    );
     assert!(archetype.text.contains("length = \"0.3 m\""));
     // The reference is asked once, and of nobody; the signal twice.
     let asked = |what: &str| -> Vec<Option<&str>> {
@@ -272,11 +291,27 @@ fn two_sensors_on_one_module_share_reference_ground_and_fuse() {
     assert_eq!(asked("Module cavity of the 5 V reference"), [None]);
     assert_eq!(
         asked("Module cavity of the signal"),
-        [Some("Position sensor with a track"), Some("Pressure sensor with a track")]
+        [
+            Some("Position sensor with a track"),
+            Some("Pressure sensor with a track")
+        ]
     );
     // Answers find what was renamed.
-    let (circuit, ..) = filled(&archetype, &[("signal", "9"), ("signal2", "10"), ("reference", "11"), ("signal-colour2", "blue")]);
-    let mut inputs: Vec<u16> = circuit.modules[0].pins.iter().filter(|pin| pin.kind == PinKind::Input).map(|pin| pin.cavity).collect();
+    let (circuit, ..) = filled(
+        &archetype,
+        &[
+            ("signal", "9"),
+            ("signal2", "10"),
+            ("reference", "11"),
+            ("signal-colour2", "blue"),
+        ],
+    );
+    let mut inputs: Vec<u16> = circuit.modules[0]
+        .pins
+        .iter()
+        .filter(|pin| pin.kind == PinKind::Input)
+        .map(|pin| pin.cavity)
+        .collect();
     inputs.sort_unstable();
     assert_eq!(inputs, [9, 10]);
     assert_eq!(circuit.wires.iter().filter(|wire| wire.colour == "blue").count(), 1);
@@ -286,10 +321,16 @@ fn two_sensors_on_one_module_share_reference_ground_and_fuse() {
 fn the_same_circuit_may_be_there_three_times() {
     let one = track();
     let (circuit, archetype, _) = combined(&[&one, &one, &one]);
-    assert_eq!((circuit.devices.len(), circuit.sensed.len(), circuit.splices.len()), (3, 3, 2));
+    assert_eq!(
+        (circuit.devices.len(), circuit.sensed.len(), circuit.splices.len()),
+        (3, 3, 2)
+    );
     assert_eq!(count(&circuit, PinKind::Input), 3);
     let (again, ..) = combined(&[&archetype, &pressure()]);
-    assert_eq!((again.devices.len(), again.splices.len(), count(&again, PinKind::Input)), (4, 2, 4));
+    assert_eq!(
+        (again.devices.len(), again.splices.len(), count(&again, PinKind::Input)),
+        (4, 2, 4)
+    );
 }
 
 #[test]
@@ -304,7 +345,11 @@ fn every_two_built_in_ones_combine() {
 
 #[test]
 fn contradictions_name_both_places() {
-    let of = |one: &Archetype, other: &str| combine(&[(&one.name, &one.text), ("pump", other)]).unwrap_err().to_string();
+    let of = |one: &Archetype, other: &str| {
+        combine(&[(&one.name, &one.text), ("pump", other)])
+            .unwrap_err()
+            .to_string()
+    };
     let other = pressure().text.replace("rating = \"10 A\"", "rating = \"15 A\"");
     assert_eq!(
         of(&track(), &other),
@@ -326,7 +371,9 @@ fn contradictions_name_both_places() {
 #[test]
 fn circuits_that_ask_nothing_combine_as_well() {
     let small = |name: &str| {
-        let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../circuits/small").join(name);
+        let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("../../circuits/small")
+            .join(name);
         std::fs::read_to_string(path).unwrap()
     };
     let texts = [("pedal", small("potentiometer.toml")), ("lamps", small("lamps.toml"))];

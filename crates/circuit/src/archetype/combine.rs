@@ -41,10 +41,15 @@ pub fn combine(circuits: &[(&str, &str)]) -> Result<Changed, ArchetypeError> {
         }
     }
     let Some(whole) = whole else {
-        return Err(ArchetypeError::Plain { name: "nothing".to_owned() });
+        return Err(ArchetypeError::Plain {
+            name: "nothing".to_owned(),
+        });
     };
     let text = whole.document.to_string();
-    file::parse(&text).map_err(|mistakes| ArchetypeError::Together { name: whole.name.clone(), mistakes })?;
+    file::parse(&text).map_err(|mistakes| ArchetypeError::Together {
+        name: whole.name.clone(),
+        mistakes,
+    })?;
     let archetype = Archetype::of(&whole.name, &text).ok_or(ArchetypeError::Plain { name: whole.name })?;
     Ok(Changed { archetype, told })
 }
@@ -58,11 +63,20 @@ struct Part {
 
 impl Part {
     fn read(name: &str, text: &str) -> Result<Self, ArchetypeError> {
-        let failed = |mistakes| ArchetypeError::File { name: name.to_owned(), mistakes };
+        let failed = |mistakes| ArchetypeError::File {
+            name: name.to_owned(),
+            mistakes,
+        };
         let circuit = file::parse(text).map_err(failed)?;
-        let mut document: DocumentMut = text.parse().map_err(|_unparsed: toml_edit::TomlError| failed(Vec::new()))?;
+        let mut document: DocumentMut = text
+            .parse()
+            .map_err(|_unparsed: toml_edit::TomlError| failed(Vec::new()))?;
         if !document.contains_key("archetype") {
-            edit::set(document.as_table_mut(), &path(&["archetype", "about"]), circuit.title.clone().into());
+            edit::set(
+                document.as_table_mut(),
+                &path(&["archetype", "about"]),
+                circuit.title.clone().into(),
+            );
         }
         Ok(Self {
             name: name.to_owned(),
@@ -105,13 +119,16 @@ impl Part {
             kind.as_str().map(str::to_owned)
         };
         let all = pins.map(cavities).unwrap_or_default();
-        all.into_iter().map(|(_, cavity, pin)| (cavity, kind(&pin).unwrap_or_default())).collect()
+        all.into_iter()
+            .map(|(_, cavity, pin)| (cavity, kind(&pin).unwrap_or_default()))
+            .collect()
     }
 
     /// Whether a cavity was never said, only assumed: there is a question for it.
     fn is_open(&self, cavity: &str) -> bool {
         let asks = edit::keys(&self.document, &["archetype", "ask"]);
-        asks.iter().any(|id| self.text(&["archetype", "ask", id, "cavity"]) == Some(cavity))
+        asks.iter()
+            .any(|id| self.text(&["archetype", "ask", id, "cavity"]) == Some(cavity))
     }
 
     fn ends(&self, wire: &str) -> [String; 2] {
@@ -132,7 +149,10 @@ impl Part {
         self.part_channels(&other).apply(&mut other.document);
         self.unite_questions(&mut other);
         self.splice(&mut other, told);
-        let (names, title) = ([self.name.clone(), other.name.clone()], [self.title.as_str(), &other.title].join(" + "));
+        let (names, title) = (
+            [self.name.clone(), other.name.clone()],
+            [self.title.as_str(), &other.title].join(" + "),
+        );
         Merge { names }.all(&mut self.document, &other.document)?;
         self.name = [self.name.as_str(), &other.name].join("+");
         self.set(&["title"], title.as_str());
@@ -148,13 +168,17 @@ impl Part {
         for module in self.names("module") {
             let there = other.pins(&module);
             for (cavity, kind) in self.pins(&module) {
-                let Some((_, their_kind)) = there.iter().find(|(place, _)| *place == cavity) else { continue };
+                let Some((_, their_kind)) = there.iter().find(|(place, _)| *place == cavity) else {
+                    continue;
+                };
                 if *their_kind == kind && SHARED_PINS.contains(&kind.as_str()) {
                     continue;
                 }
                 let (connector, number) = cut(&cavity);
                 let after = number.parse::<u16>().unwrap_or(0) + 1;
-                let free = (after..).map(|number| format!("{connector}.{number}")).find(|place| !used.contains(place));
+                let free = (after..=u16::MAX)
+                    .map(|number| format!("{connector}.{number}"))
+                    .find(|place| !used.contains(place));
                 let (moved, title) = if other.is_open(&cavity) {
                     (&mut theirs, &other.title)
                 } else if self.is_open(&cavity) {
@@ -169,7 +193,9 @@ impl Part {
                     });
                 };
                 let Some(free) = free else { continue };
-                told.push(format!("two circuits want {cavity}: that of {title} is at {free} now, as a guess"));
+                told.push(format!(
+                    "two circuits want {cavity}: that of {title} is at {free} now, as a guess"
+                ));
                 used.insert(free.clone());
                 moved.cavities.insert(cavity, free);
             }
@@ -190,7 +216,10 @@ impl Part {
         let ours = self.parts();
         let mut taken: BTreeSet<String> = ours.union(&other.parts()).cloned().collect();
         let plugs = |part: &Self| -> BTreeSet<String> {
-            let modules = part.names("module").into_iter().filter(|module| self.names("module").contains(module));
+            let modules = part
+                .names("module")
+                .into_iter()
+                .filter(|module| self.names("module").contains(module));
             let pins = modules.flat_map(|module| part.pins(&module));
             pins.map(|(cavity, _)| cut(&cavity).0.to_owned()).collect()
         };
@@ -205,14 +234,17 @@ impl Part {
                 }
             }
         }
-        let runs = |part: &Self| -> BTreeSet<String> { ["bundle", "chafe"].iter().flat_map(|run| part.names(run)).collect() };
+        let runs =
+            |part: &Self| -> BTreeSet<String> { ["bundle", "chafe"].iter().flat_map(|run| part.names(run)).collect() };
         let mut taken: BTreeSet<String> = runs(self).union(&runs(other)).cloned().collect();
         for name in runs(self).intersection(&runs(other)) {
             renames.runs.insert(name.clone(), fresh(name, &mut taken));
         }
         if again {
             // The same circuit twice senses and moves two things.
-            let states = |part: &Self| -> BTreeSet<String> { ["sensed", "load"].iter().flat_map(|one| part.names(one)).collect() };
+            let states = |part: &Self| -> BTreeSet<String> {
+                ["sensed", "load"].iter().flat_map(|one| part.names(one)).collect()
+            };
             let mut taken: BTreeSet<String> = states(self).union(&states(other)).cloned().collect();
             for name in states(self).intersection(&states(other)) {
                 renames.states.insert(name.clone(), fresh(name, &mut taken));
@@ -247,7 +279,10 @@ impl Part {
             let of = |part: &Self| edit::keys(&part.document, &["module", &module, "channel"]);
             let mut taken: BTreeSet<String> = of(self).into_iter().chain(of(other)).collect();
             for name in of(other).iter().filter(|name| of(self).contains(name)) {
-                let pin = |part: &Self| part.text(&["module", &module, "channel", name, "pin"]).map(str::to_owned);
+                let pin = |part: &Self| {
+                    part.text(&["module", &module, "channel", name, "pin"])
+                        .map(str::to_owned)
+                };
                 if pin(self) != pin(other) {
                     renames.channels.insert(name.clone(), fresh(name, &mut taken));
                 }
@@ -303,7 +338,9 @@ impl Part {
     /// The splice behind a cavity; made if a wire leads elsewhere from there, `None` if none does.
     fn splice_at(&mut self, cavity: &str, other: &Self, told: &mut Vec<String>) -> Option<String> {
         let wires = self.names("wire");
-        let wire = wires.into_iter().find(|wire| self.ends(wire).iter().any(|end| end == cavity))?;
+        let wire = wires
+            .into_iter()
+            .find(|wire| self.ends(wire).iter().any(|end| end == cavity))?;
         let [from, to] = self.ends(&wire);
         let (end, far) = if from == cavity { ("from", to) } else { ("to", from) };
         if self.names("splice").contains(&far) {
@@ -323,7 +360,9 @@ impl Part {
                 self.set(&["wire", &trunk, key], value.as_str());
             }
         }
-        told.push(format!("{cavity} serves both: their wires meet at splice {splice}, near that plug, as a guess"));
+        told.push(format!(
+            "{cavity} serves both: their wires meet at splice {splice}, near that plug, as a guess"
+        ));
         Some(splice)
     }
 }
@@ -335,8 +374,10 @@ fn path(keys: &[&str]) -> Vec<String> {
 /// A name that is not taken, like this one: `W1` becomes `W8`, `sensor` becomes `sensor2`.
 fn fresh(name: &str, taken: &mut BTreeSet<String>) -> String {
     let stem = name.trim_end_matches(|letter: char| letter.is_ascii_digit());
-    let least = if stem == name && stem.len() > 2 { 2_u32 } else { 1 };
-    let free = (least..).map(|number| format!("{stem}{number}")).find(|name| !taken.contains(name));
+    let least = if stem == name && stem.len() > 2 { 2 } else { 1 };
+    let free = (least..=u32::MAX)
+        .map(|number| format!("{stem}{number}"))
+        .find(|name| !taken.contains(name));
     let free = free.unwrap_or_default();
     taken.insert(free.clone());
     free

@@ -68,13 +68,19 @@ impl Merge {
 /// What an item says, whatever its blanks, comments and form: tables by key.
 pub(super) fn strings(item: &Item) -> String {
     if let Some(table) = item.as_table_like() {
-        let mut entries: Vec<String> = table.iter().map(|(key, item)| [key, " = ", &strings(item)].concat()).collect();
+        let mut entries: Vec<String> = table
+            .iter()
+            .map(|(key, item)| [key, " = ", &strings(item)].concat())
+            .collect();
         entries.sort();
         return format!("{{ {} }}", entries.join(", "));
     }
     match item {
         Item::ArrayOfTables(tables) => {
-            let tables: Vec<String> = tables.iter().map(|table| strings(&Item::Table(table.clone()))).collect();
+            let tables: Vec<String> = tables
+                .iter()
+                .map(|table| strings(&Item::Table(table.clone())))
+                .collect();
             format!("[{}]", tables.join(", "))
         }
         Item::Value(value) => plain(value),
@@ -120,14 +126,20 @@ fn join(old: &mut Item, new: &Item) {
 }
 
 fn unite(old: &mut Item, new: &Item) {
-    let (Some(old), Some(new)) = (old.as_array_mut(), new.as_array()) else { return };
+    let (Some(old), Some(new)) = (old.as_array_mut(), new.as_array()) else {
+        return;
+    };
     let known: Vec<String> = old.iter().map(plain).collect();
-    new.iter().filter(|value| !known.contains(&plain(value))).for_each(|value| old.push(value.clone()));
+    new.iter()
+        .filter(|value| !known.contains(&plain(value)))
+        .for_each(|value| old.push(value.clone()));
 }
 
 /// Rows of a plug that both have: those that reach further.
 fn longer(old: &mut Item, new: &Item) {
-    let (Some(ours), Some(theirs)) = (old.as_array(), new.as_array()) else { return };
+    let (Some(ours), Some(theirs)) = (old.as_array(), new.as_array()) else {
+        return;
+    };
     let last = |rows: &Array| {
         let text = rows.to_string();
         let numbers = text.split(|letter: char| !letter.is_ascii_digit());
@@ -143,9 +155,11 @@ fn monitors(old: &mut Item, new: &Item) {
     let tables = |item: &Item| -> Vec<Table> {
         match item {
             Item::ArrayOfTables(tables) => tables.iter().map(unplaced).collect(),
-            Item::Value(Value::Array(array)) => {
-                array.iter().filter_map(Value::as_inline_table).map(|table| table.clone().into_table()).collect()
-            }
+            Item::Value(Value::Array(array)) => array
+                .iter()
+                .filter_map(Value::as_inline_table)
+                .map(|table| table.clone().into_table())
+                .collect(),
             _ => Vec::new(),
         }
     };

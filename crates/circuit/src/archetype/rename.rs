@@ -53,7 +53,14 @@ enum Refers {
 impl Renames {
     /// Whether nothing is renamed.
     pub(super) fn is_empty(&self) -> bool {
-        let all = [&self.parts, &self.cavities, &self.runs, &self.states, &self.channels, &self.questions];
+        let all = [
+            &self.parts,
+            &self.cavities,
+            &self.runs,
+            &self.states,
+            &self.channels,
+            &self.questions,
+        ];
         all.iter().all(|names| names.is_empty())
     }
 

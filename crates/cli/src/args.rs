@@ -14,7 +14,7 @@ use trials::{Differs, Strategy};
 #[command(
     name = "probewise",
     version,
-    after_help = "Example:\n  probewise suspects demo --reading \"key on; S1 apart | voltmeter S1.3 | 10.4 V\"\n\nA circuit is a file, or `demo` for the built-in one. Texts for set-ups, tests and values: see docs/command-line.md."
+    after_help = "Example:\n  probewise suspects demo --reading \"key on; S1 apart | voltmeter S1.3 | 10.4 V\"\n\nA circuit is a file, `library:GROUP/NAME` for one of the shop's library, or `demo` for the built-in one. Texts for set-ups, tests and values: see docs/command-line.md."
 )]
 pub(crate) struct Args {
     /// What to do.
@@ -101,6 +101,11 @@ pub(crate) enum Command {
         after_help = "Example:\n  echo '{\"reading\":{\"set_up\":\"key on\",\"test\":\"scan pressure\",\"shown\":\"32.0 bar\"}}' | probewise play demo"
     )]
     Play(PlayArgs),
+    /// Keep circuits in the shop's own library, by group of vehicles, and begin jobs from them.
+    #[command(
+        after_help = "Example:\n  probewise library add van.toml --group \"delivery van\" --name pressure\n  probewise serve \"library:delivery van/pressure\"\n\nA version is never overwritten: what changed is the next one. Older ones: library:GROUP/NAME@NUMBER."
+    )]
+    Library(LibraryArgs),
     /// Serve the page of a job: a circuit's new one, or one kept before.
     #[command(after_help = "Example:\n  probewise serve van.toml --job van-31.job")]
     Serve(ServeArgs),
@@ -344,6 +349,54 @@ pub(crate) struct VinArgs {
     /// Print JSON.
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+/// The shop's library.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct LibraryArgs {
+    #[command(subcommand)]
+    pub(crate) command: LibraryCommand,
+    /// Folder of the library; one beside the jobs of `serve` if left out.
+    #[arg(long, global = true, value_name = "FOLDER")]
+    pub(crate) folder: Option<PathBuf>,
+    /// Print JSON.
+    #[arg(long, global = true)]
+    pub(crate) json: bool,
+}
+
+/// What to do with the library.
+#[derive(Debug, Subcommand)]
+pub(crate) enum LibraryCommand {
+    /// List every version of every circuit.
+    List,
+    /// Keep a circuit, with what it includes, as the newest version.
+    Add {
+        /// Circuit file, or `demo`.
+        circuit: String,
+        /// Group of vehicles.
+        #[arg(long)]
+        group: String,
+        /// The circuit's name in the library.
+        #[arg(long)]
+        name: String,
+        /// Day of the version, as 2026-11-26; today if left out.
+        #[arg(long)]
+        date: Option<String>,
+    },
+    /// Copy circuits into another folder, for another shop.
+    Export {
+        /// The folder; made if it is not there.
+        to: PathBuf,
+        /// GROUP/NAME; everything if left out.
+        circuit: Option<String>,
+    },
+    /// Take over circuits from a folder that another shop exported.
+    Import {
+        /// The folder.
+        from: PathBuf,
+        /// GROUP/NAME; everything if left out.
+        circuit: Option<String>,
+    },
 }
 
 /// A log to read.

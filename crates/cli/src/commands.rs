@@ -17,7 +17,7 @@ use crate::args::{
     ServeArgs, SolveArgs, SpiceArgs,
 };
 use crate::source::{Failure, Source, beside, circuit_text, mistaken, read_or_stdin};
-use crate::{bare, code, data, learn, log, out, plan, play, proof, show, text, trials, vin, why};
+use crate::{bare, code, data, learn, library, log, out, plan, play, proof, show, text, trials, vin, why};
 
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -59,6 +59,7 @@ pub(crate) fn run(args: Args) -> Result<Answer, Failure> {
         Command::Draw(args) => draw(&args),
         Command::Solve(args) => solve(&args),
         Command::Play(args) => play::play(&args).map(|()| Answer::Done),
+        Command::Library(args) => library::library(&args),
         Command::Serve(args) => serve(args),
         Command::Demo(args) => demo(&args),
         Command::Trials(args) => trials::trials(&args).map(|()| Answer::Done),
@@ -411,7 +412,7 @@ fn solve(args: &SolveArgs) -> Result<Answer, Failure> {
 }
 
 /// Milliseconds since 1970.
-fn now_ms() -> u64 {
+pub(crate) fn now_ms() -> u64 {
     let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
     since.map_or(0, |since| u64::try_from(since.as_millis()).unwrap_or(u64::MAX))
 }
@@ -463,6 +464,7 @@ fn serve(args: ServeArgs) -> Result<Answer, Failure> {
     let stem = std::path::Path::new(name).file_stem().unwrap_or_default().to_owned();
     let job = args
         .job
+        .or_else(|| library::new_job_file(name))
         .unwrap_or_else(|| jobs_folder().join(stem).with_extension("job"));
     let options = web::Options {
         address: SocketAddr::from((Ipv4Addr::LOCALHOST, args.port)),

@@ -8,6 +8,7 @@ mod code;
 mod commands;
 mod data;
 mod learn;
+mod library;
 mod log;
 mod optimum;
 mod out;

@@ -12,6 +12,7 @@ use job::learnt::LearntFile;
 use web::facts::{self, Facts};
 
 use crate::args::{BrokenArgs, ReadingsArgs};
+use crate::library;
 
 /// Why a command could not be done.
 #[derive(Debug, thiserror::Error)]
@@ -65,6 +66,9 @@ pub(crate) enum Failure {
     /// What the shop has learnt, or its jobs, cannot be read or written.
     #[error(transparent)]
     Store(#[from] job::StoreError),
+    /// The shop's library cannot be read or written, or has no such circuit.
+    #[error(transparent)]
+    Library(#[from] job::library::LibraryError),
     /// A circuit cannot be tried on.
     #[error(transparent)]
     Trials(#[from] Box<trials::YardError>),
@@ -97,10 +101,13 @@ pub(crate) struct Source {
     pub(crate) experience: Experience,
 }
 
-/// Text of a circuit file, or of the built-in one for `demo`.
+/// Text of a circuit file, of the library's for `library:GROUP/NAME`, or of the built-in one for `demo`.
 pub(crate) fn circuit_text(name: &str) -> Result<String, Failure> {
     if name == "demo" {
         return Ok(circuit::DEMO.to_owned());
+    }
+    if let Some(text) = library::asked(name) {
+        return text;
     }
     read(Path::new(name))
 }

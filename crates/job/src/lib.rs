@@ -6,6 +6,7 @@
 pub mod deed;
 pub mod event;
 pub mod learnt;
+pub mod library;
 pub mod state;
 pub mod store;
 

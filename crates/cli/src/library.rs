@@ -1,0 +1,171 @@
+//! `library`: the shop's own circuits by group of vehicles.
+
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+use job::library::{Contents, Library, Taken, Version};
+use serde_json::{Value, json};
+
+use crate::args::{LibraryArgs, LibraryCommand};
+use crate::commands::{Answer, jobs_folder, now_ms, print_json};
+use crate::out;
+use crate::source::{Failure, beside, circuit_text, mistaken};
+
+/// What a circuit of the library begins with where a circuit is asked for.
+const MARK: &str = "library:";
+
+/// Text of the circuit that `library:GROUP/NAME` asks for; `None` if it asks for no such.
+pub(crate) fn asked(circuit: &str) -> Option<Result<String, Failure>> {
+    let asked = circuit.strip_prefix(MARK)?;
+    let library = Library::at(&folder());
+    let text = library.find(asked).and_then(|version| library.text(&version));
+    Some(text.map_err(Failure::from))
+}
+
+/// A job's file of its own for a circuit of the library: the second van of a kind is another job.
+pub(crate) fn new_job_file(circuit: &str) -> Option<PathBuf> {
+    let (circuit, _) = circuit
+        .strip_prefix(MARK)
+        .map(|asked| asked.rsplit_once('@').unwrap_or((asked, "")))?;
+    let stem = circuit.replace('/', " ");
+    let path = |n: u32| {
+        let number = if n == 1 { String::new() } else { format!(" {n}") };
+        jobs_folder().join(format!("{stem}{number}.job"))
+    };
+    (1..=u32::MAX).map(path).find(|path| !path.exists())
+}
+
+fn folder() -> PathBuf {
+    jobs_folder().join("library")
+}
+
+pub(crate) fn library(args: &LibraryArgs) -> Result<Answer, Failure> {
+    let folder = args.folder.clone().unwrap_or_else(folder);
+    let library = Library::at(&folder);
+    match &args.command {
+        LibraryCommand::List => list(&library.contents()?, &folder, args.json)?,
+        LibraryCommand::Add {
+            circuit,
+            group,
+            name,
+            date,
+        } => {
+            let text = circuit_text(circuit)?;
+            let (_, text) = circuit::in_one_text(&text, &mut beside(circuit)).map_err(mistaken(circuit))?;
+            let date = date.clone().unwrap_or_else(|| day(now_ms()));
+            let (version, is_new) = library.add(group, name, &date, &text)?;
+            if args.json {
+                print_json(&json!({ "kept": to_json(&version), "new": is_new }))?;
+            } else if is_new {
+                out::line(format_args!("Kept as {}.", words(&version)))?;
+            } else {
+                out::line(format_args!("Kept already, as {}.", words(&version)))?;
+            }
+        }
+        LibraryCommand::Export { to, circuit } => {
+            taken(&Library::at(to).take(&library, circuit.as_deref())?, args.json)?;
+        }
+        LibraryCommand::Import { from, circuit } => {
+            // A wrong path is no empty library.
+            std::fs::read_dir(from).map_err(|source| Failure::Io {
+                path: from.clone(),
+                source,
+            })?;
+            taken(&library.take(&Library::at(from), circuit.as_deref())?, args.json)?;
+        }
+    }
+    Ok(Answer::Done)
+}
+
+fn list(contents: &Contents, folder: &Path, is_json: bool) -> Result<(), Failure> {
+    if is_json {
+        let versions: Value = contents.versions.iter().map(to_json).collect();
+        return print_json(
+            &json!({ "folder": folder.display().to_string(), "circuits": versions, "left_out": contents.left_out }),
+        );
+    }
+    let mut text = String::new();
+    for version in &contents.versions {
+        let _ = writeln!(text, "{MARK}{}", words(version));
+    }
+    if contents.versions.is_empty() {
+        text += "Nothing is kept yet: `probewise library add CIRCUIT --group GROUP --name NAME`.\n";
+    }
+    out::print(text + &left_out(&contents.left_out))
+}
+
+fn taken(taken: &Taken, is_json: bool) -> Result<(), Failure> {
+    if is_json {
+        let new: Value = taken.new.iter().map(to_json).collect();
+        return print_json(&json!({ "new": new, "had": taken.had, "left_out": taken.left_out }));
+    }
+    let mut text = String::new();
+    for version in &taken.new {
+        let _ = writeln!(text, "{}", words(version));
+    }
+    let _ = writeln!(text, "{} new, {} there already.", taken.new.len(), taken.had);
+    out::print(text + &left_out(&taken.left_out))
+}
+
+fn left_out(all: &[String]) -> String {
+    let mut text = String::new();
+    for why in all {
+        let _ = writeln!(text, "Left out: {why}");
+    }
+    text
+}
+
+fn words(version: &Version) -> String {
+    format!(
+        "{}@{}  {}  {}",
+        version.circuit(),
+        version.number,
+        version.date,
+        version.hash
+    )
+}
+
+fn to_json(version: &Version) -> Value {
+    json!({
+        "group": version.group, "name": version.name, "number": version.number, "date": version.date, "hash": version.hash,
+    })
+}
+
+/// The day (UTC) of a time in milliseconds since 1970, as ISO 8601 writes it. Days are counted in eras of 400 years that
+/// begin on the first of March (H. Hinnant, chrono-compatible low-level date algorithms, `civil_from_days`).
+fn day(ms: u64) -> String {
+    let days = ms / 86_400_000 + 719_468;
+    let (era, of_era) = (days / 146_097, days % 146_097);
+    let year_of_era = (of_era - of_era / 1460 + of_era / 36_524 - of_era / 146_096) / 365;
+    let of_year = of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
+    let from_march = (5 * of_year + 2) / 153;
+    let day = of_year - (153 * from_march + 2) / 5 + 1;
+    let month = if from_march < 10 {
+        from_march + 3
+    } else {
+        from_march - 9
+    };
+    let year = 400 * era + year_of_era + u64::from(month <= 2);
+    format!("{year:04}-{month:02}-{day:02}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::day;
+
+    #[test]
+    fn days_are_right_around_leap_days_and_turns_of_the_year() {
+        // Seconds as `date -u -d DAY +%s` gives them.
+        for (seconds, expected) in [
+            (0, "1970-01-01"),
+            (951_782_399, "2000-02-28"),
+            (951_782_400, "2000-02-29"),
+            (951_868_800, "2000-03-01"),
+            (1_798_761_599, "2026-12-31"),
+            (1_798_761_600, "2027-01-01"),
+            (4_107_542_400, "2100-03-01"),
+        ] {
+            assert_eq!(day(seconds * 1000), expected);
+        }
+    }
+}

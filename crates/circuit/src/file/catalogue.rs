@@ -2,8 +2,8 @@
 
 use super::decode::Named;
 use super::formula::Form;
-use super::keys::{KindFile, KindKeys, KindValueKeys};
 use super::kind::{BUILT_IN, value_words};
+use super::kind_keys::{KindFile, KindKeys, KindValueKeys};
 use super::mistake::Slips;
 
 /// What a person needs to know of a kind of device to use it.

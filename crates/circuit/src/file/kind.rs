@@ -11,7 +11,7 @@ use super::condition::{self, not_understood};
 use super::decode::Named;
 use super::element::{ElementForm, FORMS, ROLES, default_role};
 use super::formula::{Expression, Form, Formula};
-use super::keys::{ElementKeys, KindFile, KindKeys, KindValueKeys};
+use super::kind_keys::{ElementKeys, KindFile, KindKeys, KindValueKeys};
 use super::mistake::{Mistake, Slips, suggestion};
 use super::value::{Doubtful, Text};
 use crate::branch::Role;

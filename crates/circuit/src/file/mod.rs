@@ -19,6 +19,7 @@ mod formula;
 mod include;
 pub(crate) mod keys;
 mod kind;
+mod kind_keys;
 pub(crate) mod mistake;
 mod tabulate;
 mod unsaid;

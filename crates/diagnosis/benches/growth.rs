@@ -17,8 +17,9 @@ use diagnosis::{Case, Intake, Options, Predictions, Scene, propose, weigh};
 const SENSORS: [usize; 7] = [2, 4, 7, 12, 20, 30, 40];
 /// What lies in the first joint, ohms.
 const WATER_OHMS: f64 = 1500.0;
-/// Each time is the least of so many.
+/// Each time is the least of so many, unless it is as long as this (ms): then it is told as it was.
 const TIMES: usize = 3;
+const LONG: f64 = 2000.0;
 
 /// A figure of a circuit.
 type Of = fn(&Cost) -> f64;
@@ -75,6 +76,9 @@ fn cost(sensors: usize) -> Result<Cost, Box<dyn Error>> {
         next: f64::INFINITY,
     };
     for _ in 0..TIMES {
+        if cost.next > LONG && cost.next.is_finite() {
+            break;
+        }
         let bench = Bench::new(Arc::clone(&circuit))?;
         let mut predictions = Predictions::default();
         let mut readings = Vec::new();

@@ -251,7 +251,9 @@ fn print_findings(
     json: bool,
 ) -> Result<(), Failure> {
     if json {
-        print_json(&show::findings(source, findings))
+        let mut value = show::findings(source, findings);
+        value["codes_share"] = words::codes_share(&source.circuit, readings).into();
+        print_json(&value)
     } else {
         out::print(text::findings(source, readings, findings))
     }

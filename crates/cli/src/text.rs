@@ -115,6 +115,9 @@ pub(crate) fn findings(source: &Source, readings: &[Reading], findings: &Finding
             words::set_up(circuit, &reading.test.set_up),
         );
     }
+    if let Some(shared) = words::codes_share(circuit, readings) {
+        let _ = writeln!(out, "{shared}");
+    }
     out += "What is left:\n";
     for suspect in findings.suspects.iter().filter(|suspect| suspect.chance >= 0.005) {
         let about = &source.faults[suspect.fault.idx()];

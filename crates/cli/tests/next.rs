@@ -87,3 +87,25 @@ fn what_no_instrument_can_show_is_not_taken_at_its_word() {
     }
     assert!(!said("key on | voltmeter M1.12 battery- | 5.00 V").contains("cannot be"));
 }
+
+#[test]
+fn what_several_codes_hang_on_is_said_before_one_is_chased() {
+    let file = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../../circuits/small/shared-reference.toml"
+    );
+    let (one, other) = ("key on | code P0237 | present", "key on | code P2016 | present");
+    let said = |readings: &[&str]| {
+        let each = readings.iter().flat_map(|reading| ["--reading", *reading]);
+        let args: Vec<&str> = ["suspects", file].into_iter().chain(each).collect();
+        text(&run(&args).stdout)
+    };
+    let both = said(&[one, other]);
+    assert!(
+        both.contains("P0237 and P2016 hang on the same: reference of engine, A1 cavity 3;")
+            && both.contains("splice SP1"),
+        "{both}"
+    );
+    assert!(!said(&[one]).contains("hang on the same"));
+    assert!(!said(&[one, "key on | code P2016 | not set"]).contains("hang on the same"));
+}

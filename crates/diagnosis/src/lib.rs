@@ -23,6 +23,7 @@ mod propose;
 mod proposed;
 pub mod sequence;
 mod severity;
+mod shared;
 #[cfg(test)]
 mod simulate;
 mod suspects;
@@ -46,5 +47,6 @@ pub use predictions::Predictions;
 pub use proof::{Proof, ProofReading, ProofStanding, Sweep, SweepStep, Twice, proof, sweeps};
 pub use propose::{Beam, Options, Scene, judge, offer, propose};
 pub use proposed::{AtOnce, Counted, Proposed};
+pub use shared::{Shared, shared};
 pub use suspects::{Alive, Belief, weigh};
 pub use why::{Assumption, Why, why};

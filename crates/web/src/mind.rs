@@ -409,7 +409,8 @@ fn told(desk: &Desk, findings: &Findings, entries: &[&Entry], view: &mut AnswerV
     });
     let (kind, words) = words::conclusion(circuit, faults, findings);
     view.conclusion = ConclusionView { kind, words };
-    view.notes = words::notes(circuit, findings);
+    let shared = words::codes_share(circuit, entries.iter().map(|entry| &entry.reading));
+    view.notes = shared.into_iter().chain(words::notes(circuit, findings)).collect();
 }
 
 fn at_most(chance: f64) -> String {

@@ -10,12 +10,14 @@ pub use self::beyond::{also, comes_and_goes, notes};
 pub use self::judged::{blocked, danger, headline, worth};
 pub use self::money::{bill, chosen_from, repair_first};
 pub use self::standing::{conclusion, parts, verdict};
+pub use self::together::codes_share;
 
 mod beyond;
 mod judged;
 mod money;
 pub mod proof;
 mod standing;
+mod together;
 pub mod why;
 
 /// Bits from which a reading speaks for or against something, and from which it does so strongly: 0.3 bits moves even

@@ -72,6 +72,20 @@ pub(crate) enum Command {
         after_help = "Example:\n  probewise code P0122 P0193-13\n\nAlso with the failure type (P0122-13), or as the bytes that a module sends (\"01 22\")."
     )]
     Code(CodeArgs),
+    /// List ready-made circuits, or those that codes and words ask for.
+    #[command(
+        after_help = "Example:\n  probewise archetypes P0122 \"oil pressure\"\n\nA file of your own with a table [archetype] works like a built-in one: --folder."
+    )]
+    Archetypes(ArchetypesArgs),
+    /// Show what a ready-made circuit asks, or several that are to become one.
+    #[command(after_help = "Example:\n  probewise questions position-track")]
+    Questions(QuestionsArgs),
+    /// Write answers into a ready-made circuit; several circuits, ready made or not, become one.
+    #[command(
+        visible_alias = "combine",
+        after_help = "Example:\n  probewise fill position-track signal=12 reference=11 signal-colour=green/red > van.toml\n\nInstead of a question a part may stand, which then gets another name: C1=X5. What is not answered stays as it is."
+    )]
+    Fill(FillArgs),
     /// Say what the bytes of scan data mean, or which bytes a value would be.
     #[command(
         after_help = "Example:\n  probewise data 0C 1AF8\n  probewise data 05 --value -40\n\nWithout bytes and value: what the PID can say."
@@ -339,6 +353,46 @@ pub(crate) struct DataArgs {
     /// Print JSON.
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+/// Where ready-made circuits are looked for.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct ReadyArgs {
+    /// Folder with ready-made circuits of your own, beside the built-in ones; its names come first.
+    #[arg(long, value_name = "FOLDER")]
+    pub(crate) folder: Option<PathBuf>,
+    /// Print JSON.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// What is looked for.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct ArchetypesArgs {
+    /// Trouble codes, or words of the complaint; all are listed if left out.
+    pub(crate) words: Vec<String>,
+    #[command(flatten)]
+    pub(crate) ready: ReadyArgs,
+}
+
+/// What is asked.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct QuestionsArgs {
+    /// Names of ready-made circuits, or files.
+    #[arg(required = true)]
+    pub(crate) circuits: Vec<String>,
+    #[command(flatten)]
+    pub(crate) ready: ReadyArgs,
+}
+
+/// What is filled.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct FillArgs {
+    /// Names of ready-made circuits, or circuit files, then answers as `question=answer`.
+    #[arg(required = true, value_name = "CIRCUIT|QUESTION=ANSWER")]
+    pub(crate) circuits_and_answers: Vec<String>,
+    #[command(flatten)]
+    pub(crate) ready: ReadyArgs,
 }
 
 /// A vehicle's number.

@@ -17,7 +17,7 @@ use crate::args::{
     ServeArgs, SolveArgs, SpiceArgs,
 };
 use crate::source::{Failure, Source, beside, circuit_text, mistaken, read_or_stdin};
-use crate::{bare, code, data, learn, library, log, out, plan, play, proof, show, text, trials, vin, why};
+use crate::{bare, code, data, learn, library, log, out, plan, play, proof, ready, show, text, trials, vin, why};
 
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,6 +53,9 @@ pub(crate) fn run(args: Args) -> Result<Answer, Failure> {
         Command::Proof(args) => proof::proof(&args),
         Command::Code(args) => code::code(&args),
         Command::Data(args) => data::data(&args),
+        Command::Archetypes(args) => ready::archetypes(&args),
+        Command::Questions(args) => ready::questions(&args),
+        Command::Fill(args) => ready::fill(&args),
         Command::Vin(args) => vin::vin(&args),
         Command::Log(args) => log::log(&args),
         Command::Spice(args) => spice(&args),

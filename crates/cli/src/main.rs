@@ -15,6 +15,7 @@ mod out;
 mod plan;
 mod play;
 mod proof;
+mod ready;
 mod show;
 mod source;
 mod text;

@@ -63,6 +63,9 @@ pub(crate) enum Failure {
         /// What is wrong.
         source: codes::log::LogError,
     },
+    /// A ready-made circuit cannot be read, filled or combined.
+    #[error(transparent)]
+    Ready(#[from] circuit::ArchetypeError),
     /// What the shop has learnt, or its jobs, cannot be read or written.
     #[error(transparent)]
     Store(#[from] job::StoreError),
@@ -80,7 +83,12 @@ pub(crate) enum Failure {
 impl Failure {
     /// 2 for a wrong command line, 3 for everything else.
     pub(crate) fn exit_code(&self) -> u8 {
-        if matches!(self, Self::Text { .. }) { 2 } else { 3 }
+        use circuit::ArchetypeError as Ready;
+        match self {
+            Self::Text { .. }
+            | Self::Ready(Ready::NoSuchQuestion { .. } | Ready::Answer { .. } | Ready::SamePlace { .. }) => 2,
+            _ => 3,
+        }
     }
 }
 

@@ -19,6 +19,7 @@ pub mod outcomes;
 mod planning;
 mod problem;
 mod proving;
+pub mod ready;
 mod shop;
 mod show;
 mod stairs;

@@ -68,6 +68,18 @@ pub enum Asks {
     Choice(Vec<Choice>),
 }
 
+impl Asks {
+    /// The key that says so in a file: `cavity`, `keys`, `name` or `choose`.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Cavity(_) => "cavity",
+            Self::Keys(_) => "keys",
+            Self::Name(_) => "name",
+            Self::Choice(_) => "choose",
+        }
+    }
+}
+
 /// One answer out of several.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Choice {
@@ -98,6 +110,25 @@ impl Archetype {
             mistakes,
         })?;
         Self::of(name, text).ok_or_else(|| ArchetypeError::Plain { name: name.to_owned() })
+    }
+
+    /// What the circuit has where this question asks: `C1.5`, a colour, the first choice; `None` if the file says nothing
+    /// there.
+    pub fn stands(&self, question: &Question) -> Option<String> {
+        match &question.asks {
+            Asks::Cavity(place) | Asks::Name(place) => Some(place.clone()),
+            Asks::Choice(choices) => choices.first().map(|choice| choice.say.clone()),
+            Asks::Keys(paths) => {
+                let document = self.document().ok()?;
+                let item = edit::get(document.as_table(), &edit::path(paths.first()?)?)?;
+                let value = item.as_value()?;
+                Some(
+                    value
+                        .as_str()
+                        .map_or_else(|| value.to_string().trim().to_owned(), str::to_owned),
+                )
+            }
+        }
     }
 
     /// As [`Self::read`] of a text that is known to be a circuit.

@@ -507,6 +507,9 @@ pub(crate) struct PlayArgs {
 pub(crate) struct ServeArgs {
     /// Circuit file, or `demo`; not needed for a job kept before.
     pub(crate) circuit: Option<String>,
+    /// Begin with the choice of a circuit of the shop's library, on the page.
+    #[arg(long, conflicts_with_all = ["circuit", "job"])]
+    pub(crate) choose: bool,
     /// The job's file; made if it is not there.
     #[arg(long, value_name = "FILE")]
     pub(crate) job: Option<PathBuf>,

@@ -34,6 +34,7 @@ pub(crate) fn run(args: Args) -> Result<Answer, Failure> {
         let desktop = std::io::stdout().is_terminal();
         return serve(ServeArgs {
             circuit: None,
+            choose: false,
             job: None,
             port: 0,
             no_learning: false,
@@ -461,6 +462,24 @@ pub(crate) fn jobs_folder() -> PathBuf {
 }
 
 fn serve(args: ServeArgs) -> Result<Answer, Failure> {
+    let address = SocketAddr::from((Ipv4Addr::LOCALHOST, args.port));
+    if args.choose {
+        let beginning = web::start::Beginning {
+            jobs: jobs_folder(),
+            library: library::folder(),
+            learning: !args.no_learning,
+            now_ms,
+        };
+        let kept = format!("The job is kept in {}.", beginning.jobs.display());
+        threads()?.block_on(web::serve_choice(
+            beginning,
+            address,
+            &[],
+            told(kept, args.open),
+            stopped(),
+        ))?;
+        return Ok(Answer::Done);
+    }
     let start = match args.circuit.as_deref() {
         None | Some("demo") => web::demo::events(now_ms()),
         Some(name) => new_job(name)?,
@@ -471,39 +490,44 @@ fn serve(args: ServeArgs) -> Result<Answer, Failure> {
         .job
         .or_else(|| library::new_job_file(name))
         .unwrap_or_else(|| jobs_folder().join(stem).with_extension("job"));
+    let kept = format!("This job is kept in {}.", job.display());
     let options = web::Options {
-        address: SocketAddr::from((Ipv4Addr::LOCALHOST, args.port)),
+        address,
         names: Vec::new(),
         learning: !args.no_learning,
-        job: job.clone(),
+        job,
         start,
     };
-    let runtime = tokio::runtime::Builder::new_multi_thread()
-        .enable_all()
-        .build()
-        .map_err(|source| Failure::Io {
-            path: "the server's threads".into(),
-            source,
-        })?;
-    let listening = |address: &str| {
-        let mut told = format!(
-            "Probewise is on the bench: {address}\nThis job is kept in {}. Stop with Ctrl-C.",
-            job.display()
-        );
-        if args.open && !open_browser(address) {
+    threads()?.block_on(web::serve(options, told(kept, args.open), stopped()))?;
+    Ok(Answer::Done)
+}
+
+fn threads() -> Result<tokio::runtime::Runtime, Failure> {
+    let mut threads = tokio::runtime::Builder::new_multi_thread();
+    threads.enable_all().build().map_err(|source| Failure::Io {
+        path: "the server's threads".into(),
+        source,
+    })
+}
+
+/// Tells where the page is, and opens it if asked to.
+fn told(kept: String, open: bool) -> impl FnOnce(&str) {
+    move |address| {
+        let mut told = format!("Probewise is on the bench: {address}\n{kept} Stop with Ctrl-C.");
+        if open && !open_browser(address) {
             told += "\nOpen the address in a browser.";
         }
         // The page is served whether anybody reads this or not.
         let _ = out::line(told);
-    };
-    let stop = async {
-        // Without a signal handler the process simply ends as it would have; nothing acknowledged is lost either way.
-        if tokio::signal::ctrl_c().await.is_err() {
-            std::future::pending::<()>().await;
-        }
-    };
-    runtime.block_on(web::serve(options, listening, stop))?;
-    Ok(Answer::Done)
+    }
+}
+
+/// Ends when the person stops the program.
+async fn stopped() {
+    // Without a signal handler the process simply ends as it would have; nothing acknowledged is lost either way.
+    if tokio::signal::ctrl_c().await.is_err() {
+        std::future::pending::<()>().await;
+    }
 }
 
 /// Opens the page where a desktop offers a way to.

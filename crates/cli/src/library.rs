@@ -24,18 +24,13 @@ pub(crate) fn asked(circuit: &str) -> Option<Result<String, Failure>> {
 
 /// A job's file of its own for a circuit of the library: the second van of a kind is another job.
 pub(crate) fn new_job_file(circuit: &str) -> Option<PathBuf> {
-    let (circuit, _) = circuit
-        .strip_prefix(MARK)
-        .map(|asked| asked.rsplit_once('@').unwrap_or((asked, "")))?;
-    let stem = circuit.replace('/', " ");
-    let path = |n: u32| {
-        let number = if n == 1 { String::new() } else { format!(" {n}") };
-        jobs_folder().join(format!("{stem}{number}.job"))
-    };
-    (1..=u32::MAX).map(path).find(|path| !path.exists())
+    let asked = circuit.strip_prefix(MARK)?;
+    let (circuit, _) = asked.rsplit_once('@').unwrap_or((asked, ""));
+    Some(web::start::new_file(&jobs_folder(), &circuit.replace('/', " ")))
 }
 
-fn folder() -> PathBuf {
+/// Where the library is if the command does not say.
+pub(crate) fn folder() -> PathBuf {
     jobs_folder().join("library")
 }
 

@@ -16,6 +16,15 @@ pub(crate) async fn asset(uri: Uri, headers: HeaderMap) -> Response {
         "" => "index.html",
         path => path,
     };
+    sent(path, &headers)
+}
+
+/// The page on which a circuit is chosen.
+pub(crate) async fn start(headers: HeaderMap) -> Response {
+    sent("start.html", &headers)
+}
+
+fn sent(path: &str, headers: &HeaderMap) -> Response {
     let Some(file) = Assets::get(path) else {
         return Problem::new(
             StatusCode::NOT_FOUND,

@@ -23,6 +23,7 @@ pub mod ready;
 mod shop;
 mod show;
 mod stairs;
+pub mod start;
 mod view;
 mod vocabulary;
 pub mod words;
@@ -91,8 +92,52 @@ pub async fn serve(
     let listen = |source| WebError::Listen { address, source };
     let listener = tokio::net::TcpListener::bind(address).await.map_err(listen)?;
     let bound = listener.local_addr().map_err(listen)?;
-    let app = router(Arc::clone(&desk), bound, &options.names);
     listening(&format!("http://{bound}/"));
+    work(desk, listener, bound, &options.names, stop).await
+}
+
+/// Serves a page on which a circuit is chosen, at `address`, and from then on the job that this begins, until `stop` ends. Calls
+/// `listening` as [`serve`] does.
+///
+/// # Errors
+/// [`WebError`].
+pub async fn serve_choice(
+    beginning: start::Beginning,
+    address: SocketAddr,
+    names: &[String],
+    listening: impl FnOnce(&str),
+    stop: impl Future<Output = ()>,
+) -> Result<(), WebError> {
+    let listen = |source| WebError::Listen { address, source };
+    let listener = tokio::net::TcpListener::bind(address).await.map_err(listen)?;
+    let bound = listener.local_addr().map_err(listen)?;
+    // The same socket twice, so that the address stays while the job takes over.
+    let socket = listener.into_std()?;
+    let first = tokio::net::TcpListener::from_std(socket.try_clone()?)?;
+    let (begun, mut desks) = tokio::sync::mpsc::channel(1);
+    let app = start::router(beginning, begun, guard::Guard::new(bound, names));
+    listening(&format!("http://{bound}/"));
+    let mut stop = std::pin::pin!(stop);
+    let desk = tokio::select! {
+        served = async { axum::serve(first, app).await } => return Ok(served?),
+        () = &mut stop => return Ok(()),
+        desk = desks.recv() => desk,
+    };
+    match desk {
+        Some(desk) => work(desk, tokio::net::TcpListener::from_std(socket)?, bound, names, stop).await,
+        None => Ok(()),
+    }
+}
+
+/// Thinks about a job and serves it.
+async fn work(
+    desk: Arc<Desk>,
+    listener: tokio::net::TcpListener,
+    bound: SocketAddr,
+    names: &[String],
+    stop: impl Future<Output = ()>,
+) -> Result<(), WebError> {
+    let app = router(Arc::clone(&desk), bound, names);
     let thinking = desk.start()?;
     let served = tokio::select! {
         served = async { axum::serve(listener, app).await } => served,

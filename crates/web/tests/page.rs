@@ -125,3 +125,32 @@ fn a_plan_is_made_beside_the_rest_and_printed_alone() {
 fn a_suspect_is_explained_and_its_repair_proved() {
     at_both_sizes("proof.mjs");
 }
+
+#[test]
+fn the_second_vehicle_of_a_kind_takes_one_tap() {
+    let (scripts, browser) = match ready() {
+        Ok(ready) => ready,
+        Err(missing) => {
+            writeln!(std::io::stderr(), "skipped: {missing}").ok();
+            return;
+        }
+    };
+    for size in ["phone", "desk"] {
+        let folder = tempfile::tempdir().unwrap();
+        let library = job::library::Library::at(&folder.path().join("library"));
+        for (group, name) in [
+            ("delivery van", "pressure"),
+            ("delivery van", "wiper"),
+            ("city car", "pressure"),
+        ] {
+            library.add(group, name, "2026-11-26", circuit::DEMO).unwrap();
+        }
+        let server = Server::choosing(web::start::Beginning {
+            jobs: folder.path().to_owned(),
+            library: folder.path().join("library"),
+            learning: true,
+            now_ms: || 1_700_000_000_000,
+        });
+        println!("{}", drive(&scripts, &browser, "start.mjs", &server, size));
+    }
+}

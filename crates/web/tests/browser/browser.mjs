@@ -10,7 +10,7 @@ const SIZES = {
 };
 const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
-export async function open() {
+export async function open(ready = '.wiring svg [data-point]') {
   const [url, size] = process.argv.slice(2);
   const browser = await chromium.launch({ executablePath: process.env.CHROMIUM, args: ['--no-sandbox'] });
   // The page's policy refuses foreign scripts; axe is one, and comes in by the debugger's door.
@@ -20,7 +20,7 @@ export async function open() {
   page.on('console', (message) => ['error', 'warning'].includes(message.type()) && said.push(message.text()));
   page.on('pageerror', (error) => said.push(error.stack));
   await page.goto(url);
-  await page.waitForSelector('.wiring svg [data-point]');
+  await page.waitForSelector(ready);
   const phone = size === 'phone';
   return { browser, context, page, said, phone, size, press: (target) => (phone ? target.tap() : target.click()) };
 }

@@ -1,4 +1,9 @@
 //! A running server for tests.
+#![allow(dead_code, reason = "each test file uses a part of it")]
+#![allow(
+    clippy::allow_attributes,
+    reason = "expect would fail in the test files that use everything"
+)]
 
 use std::io::{Read as _, Write as _};
 use std::net::{SocketAddr, TcpStream};
@@ -7,6 +12,12 @@ use std::time::{Duration, Instant};
 
 use serde_json::Value;
 use tokio::sync::oneshot;
+
+/// What a server serves.
+enum Run {
+    Job(web::Options),
+    Choice(web::start::Beginning),
+}
 
 /// A running server; stops when dropped.
 pub(crate) struct Server {
@@ -17,8 +28,6 @@ pub(crate) struct Server {
 
 impl Server {
     pub(crate) fn start(job: &Path) -> Self {
-        let (stop, stopped) = oneshot::channel::<()>();
-        let (found, address) = std::sync::mpsc::channel();
         let options = web::Options {
             address: "127.0.0.1:0".parse().expect("works"),
             names: Vec::new(),
@@ -26,6 +35,17 @@ impl Server {
             job: job.to_owned(),
             start: web::demo::events(1_700_000_000_000),
         };
+        Self::run(Run::Job(options))
+    }
+
+    /// Before there is a job.
+    pub(crate) fn choosing(beginning: web::start::Beginning) -> Self {
+        Self::run(Run::Choice(beginning))
+    }
+
+    fn run(run: Run) -> Self {
+        let (stop, stopped) = oneshot::channel::<()>();
+        let (found, address) = std::sync::mpsc::channel();
         let thread = std::thread::spawn(move || {
             let runtime = tokio::runtime::Builder::new_multi_thread()
                 .worker_threads(2)
@@ -40,9 +60,15 @@ impl Server {
                     .expect("works");
                 found.send(address).expect("works");
             };
-            runtime
-                .block_on(web::serve(options, listening, async { drop(stopped.await) }))
-                .expect("works");
+            let stop = async { drop(stopped.await) };
+            let served = match run {
+                Run::Job(options) => runtime.block_on(web::serve(options, listening, stop)),
+                Run::Choice(beginning) => {
+                    let any = "127.0.0.1:0".parse().expect("works");
+                    runtime.block_on(web::serve_choice(beginning, any, &[], listening, stop))
+                }
+            };
+            served.expect("works");
         });
         let address = address
             .recv_timeout(Duration::from_secs(20))

@@ -1,0 +1,26 @@
+// A job from the shop's library: the search narrows the list down, and one tap begins the job. Counts taps and fields.
+import assert from 'node:assert/strict';
+import { open, sound } from './browser.mjs';
+
+const bench = await open('.start .circuit');
+const { browser, page, press, size, said } = bench;
+await sound(bench, 'the choice');
+if (process.env.SHOTS) await page.screenshot({ path: `${process.env.SHOTS}/start-${size}.png` });
+
+const circuits = page.locator('.circuit');
+assert.equal(await circuits.count(), 3);
+await page.fill('.start input', 'van wiper');
+assert.equal(await circuits.count(), 1);
+await page.fill('.start input', 'boat');
+assert.equal(await page.textContent('.start p'), 'No circuit has these words.');
+await page.fill('.start input', '');
+
+const began = Date.now();
+await press(page.locator('.circuit', { hasText: 'wiper' }));
+// The page asks whether the job is there yet; until then the browser notes the answer "no job".
+await page.waitForSelector('.wiring svg [data-point]');
+const ready = Date.now() - began;
+assert.ok(said.every((line) => line.includes('404') || line.includes('ERR_')), said.join('\n'));
+assert.ok(ready < 10_000, `${ready} ms from the tap to the picture`);
+console.log(`${size}: 1 tap, 0 fields, ${ready} ms from the tap to the wiring picture`);
+await browser.close();

@@ -34,6 +34,7 @@ await page.waitForFunction(async () => {
   return intake.water && intake.comes_and_goes === true;
 });
 assert.equal(await comes.getAttribute('aria-pressed'), 'true');
+await settled(page);
 
 // What the customer agreed to is held against what the job is expected to come to.
 const agreed = page.getByLabel('the customer agreed to, at most');

@@ -53,11 +53,21 @@ function Known() {
     const on = (known.comes_and_goes ?? null) === value;
     return html`<button key=${words} class=${on ? 'chip on' : 'chip'} aria-pressed=${on} onClick=${() => say({ comes_and_goes: value })}>${words}</button>`;
   })}</div></div>
-  <label class="field"><span>the customer agreed to, at most</span><input inputmode="decimal" value=${known.authorised ?? ''} placeholder="no limit"
-    onChange=${(event) => say({ authorised: amount(event.target.value, known.authorised) })} /></label>
+  <${Agreed} authorised=${known.authorised} keep=${(authorised) => say({ authorised })} />
   <div class="chip-group"><h3>the vehicle had</h3><div class="chips">${flag('water', 'water inside')}${flag('accident', 'an accident')}</div></div>
   <${Parts} title="replaced in vain" ids=${known.replaced} keep=${(replaced) => say({ replaced })} of=${(part) => part.kind === 'part'} />
   <${Parts} title="lately worked on" ids=${known.disturbed} keep=${(disturbed) => say({ disturbed })} of=${() => true} />`;
+}
+
+/** What is being typed stays as it is until it is sent, however often the page is drawn meanwhile. */
+function Agreed({ authorised, keep }) {
+  const [typed, type] = useState(null);
+  const send = (event) => {
+    keep(amount(event.target.value, authorised));
+    type(null);
+  };
+  return html`<label class="field"><span>the customer agreed to, at most</span><input inputmode="decimal" value=${typed ?? authorised ?? ''} placeholder="no limit"
+    onInput=${(event) => type(event.target.value)} onChange=${send} /></label>`;
 }
 
 function Parts({ title, ids, keep, of }) {

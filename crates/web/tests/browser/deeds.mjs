@@ -34,11 +34,18 @@ await page.waitForFunction(async () => {
   return intake.water && intake.comes_and_goes === true;
 });
 assert.equal(await comes.getAttribute('aria-pressed'), 'true');
-await settled(page);
 
 // What the customer agreed to is held against what the job is expected to come to.
 const agreed = page.getByLabel('the customer agreed to, at most');
 await agreed.fill('1');
+// Drawn anew for each of the looks, with the cursor still in the field.
+await page.evaluate(async () => {
+  for (let look = 0; look < 3; look += 1) {
+    document.querySelector('.top .link').click();
+    await new Promise(requestAnimationFrame);
+  }
+});
+assert.equal(await agreed.inputValue(), '1', 'what is being typed is not lost when the page is drawn anew');
 await agreed.press('Tab');
 await page.waitForFunction(() => /^Ask the customer first/.test(document.querySelector('.card.next .bill')?.textContent));
 await sound(bench, 'the limit');

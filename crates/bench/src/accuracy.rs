@@ -5,7 +5,7 @@
 
 use circuit::{ChannelId, Circuit};
 
-use crate::test::Placement;
+use crate::test::{Alternating, Placement};
 
 /// Counts of the display.
 const COUNTS: f64 = 6000.0;
@@ -28,6 +28,11 @@ const LEADS_OHMS: f64 = 0.15;
 const CLAMP_ZERO_AMPS: f64 = 0.03;
 /// What the eye tells of a test light's brightness, volts across the filament.
 const LIGHT_VOLTS: f64 = 0.7;
+
+/// How far what a module counts may be off, percent.
+const COUNTED_PERCENT: f64 = 1.0;
+/// A duty meter by its own triggering, percent of the time.
+const DUTY_PERCENT: f64 = 2.0;
 
 /// How well a value is read.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -57,6 +62,11 @@ pub fn accuracy(circuit: &Circuit, placement: &Placement, value: f64, resolution
         Placement::Continuity { .. } => (0.3 * size + LEADS_OHMS, 0.0),
         Placement::Ammeter { .. } => percent_and_counts(size, 1.5, 3.0, range(&AMP_RANGES, size), shown),
         Placement::Clamp { .. } => (0.02 * size + CLAMP_ZERO_AMPS, 0.01),
+        Placement::Alternating { shows, .. } => match shows {
+            Alternating::Volts => percent_and_counts(size, 1.5, 3.0, range(&VOLT_RANGES, size), shown),
+            Alternating::Hertz => percent_and_counts(size, 0.1, 1.0, size.max(60.0), shown),
+            Alternating::Duty => (DUTY_PERCENT, 0.1),
+        },
         Placement::TestLight { .. } => (LIGHT_VOLTS * 3f64.sqrt(), 0.0),
         Placement::Scan { channel } => scan(circuit, channel, value),
         Placement::Code { monitor } => {
@@ -100,6 +110,9 @@ fn scan(circuit: &Circuit, channel: ChannelId, value: f64) -> (f64, f64) {
     let Some(of) = circuit.channels.get(channel.idx()) else {
         return (0.0, 0.0);
     };
+    if of.counts.is_some() {
+        return (COUNTED_PERCENT / 100.0 * value.abs(), 0.0);
+    }
     let step = converter_step(circuit, channel);
     let slope = steepest(&of.scaling, value);
     let volts = 2.0 * step + 0.005 * (of.high_volts - of.low_volts).abs() + of.filter_seconds.max(0.0) * step;

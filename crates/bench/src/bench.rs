@@ -155,11 +155,21 @@ impl Bench {
         question: &Question<'_>,
         hypothesis: &Hypothesis<'_>,
     ) -> Result<Vec<(Prediction, Flows)>, BenchError> {
-        let solved = prepared.solve(hypothesis, true)?;
-        let Some(mut solved) = solved else {
-            let unknown = (self.unknown(hypothesis), self.no_flows(question));
-            return Ok(vec![unknown; question.placements.len()]);
-        };
+        if let Some(solved) = prepared.solve(hypothesis, true)? {
+            return self.readings(prepared, question, hypothesis, solved);
+        }
+        let unknown = (self.unknown(hypothesis), self.no_flows(question));
+        Ok(vec![unknown; question.placements.len()])
+    }
+
+    /// What is shown and what flows in one state.
+    pub(crate) fn readings(
+        &self,
+        prepared: &Prepared<'_>,
+        question: &Question<'_>,
+        hypothesis: &Hypothesis<'_>,
+        mut solved: Solved,
+    ) -> Result<Vec<(Prediction, Flows)>, BenchError> {
         let clips_in = question.with_flows && !question.set_up.placed.is_empty();
         let bare: Option<States> = if clips_in {
             prepared
@@ -233,7 +243,7 @@ impl Bench {
         })
     }
 
-    fn unknown(&self, hypothesis: &Hypothesis<'_>) -> Prediction {
+    pub(crate) fn unknown(&self, hypothesis: &Hypothesis<'_>) -> Prediction {
         Prediction {
             kind: Kind::Unknown,
             value: 0.0,
@@ -246,7 +256,7 @@ impl Bench {
     }
 
     /// Zeros of the right shape, for what did not settle.
-    fn no_flows(&self, question: &Question<'_>) -> Flows {
+    pub(crate) fn no_flows(&self, question: &Question<'_>) -> Flows {
         Flows {
             branch_amps: vec![0.0; self.circuit.branches.len()],
             point_volts: vec![0.0; self.circuit.points.len()],
@@ -340,6 +350,13 @@ fn named(circuit: &Circuit, source: NetworkError) -> BenchError {
 impl Predict for Bench {
     fn predict(&self, question: Question<'_>) -> Result<Batch, BenchError> {
         self.check(&question)?;
+        let passing = self.circuit.passing(question.set_up);
+        let of_time = |placement: &Placement| {
+            matches!(placement, Placement::Alternating { .. }) || self.counting(placement).is_some()
+        };
+        if passing.len() > 1 || question.placements.iter().any(of_time) {
+            return self.predict_passing(&question, &passing);
+        }
         let prepared = self.prepare(question.set_up, question.theta)?;
         let rows: Vec<_> = question
             .hypotheses

@@ -12,6 +12,7 @@ use crate::test::Placement;
 pub(crate) fn leads(placement: &Placement) -> Option<(PointId, PointId)> {
     match *placement {
         Placement::Voltmeter { red, black }
+        | Placement::Alternating { red, black, .. }
         | Placement::Ohmmeter { red, black }
         | Placement::DiodeTest { red, black }
         | Placement::Continuity { red, black }

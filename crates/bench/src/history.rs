@@ -6,7 +6,7 @@
 use std::collections::{HashMap, VecDeque};
 use std::sync::{Arc, Mutex, PoisonError};
 
-use circuit::{At, BranchKind, Circuit, FuseId, Key, LoadId, SetUp};
+use circuit::{At, BranchKind, Circuit, FuseId, Key, LoadId, RhythmId, SetUp};
 use network::{Element, ElementId, NetworkError, Outcome, Solution, States, Variations};
 
 use crate::edit;
@@ -99,13 +99,27 @@ impl Ready {
 /// Ordinary use: everything mated, every load commanded, key on and engine running.
 pub(crate) fn ordinary(circuit: &Circuit) -> Vec<SetUp> {
     let commanded: std::collections::BTreeSet<_> = (0..circuit.loads.len()).map(LoadId::from).collect();
-    [Key::On, Key::Running]
-        .map(|key| SetUp {
+    // What repeats comes through every phase.
+    let n_phases = circuit
+        .rhythms
+        .iter()
+        .map(|rhythm| rhythm.phases.len())
+        .max()
+        .unwrap_or(1);
+    let held = |phase: usize| {
+        let all = circuit.rhythms.iter().enumerate();
+        all.map(|(idx, rhythm)| (RhythmId::from(idx), Some(phase % rhythm.phases.len().max(1))))
+            .collect()
+    };
+    let stages = (0..n_phases).flat_map(|phase| [Key::On, Key::Running].map(|key| (phase, key)));
+    stages
+        .map(|(phase, key)| SetUp {
             key,
             commanded: commanded.clone(),
+            held: held(phase),
             ..SetUp::default()
         })
-        .into()
+        .collect()
 }
 
 /// How one gets to a set-up: the key position before it, loads not commanded yet. `None` if the way makes no difference

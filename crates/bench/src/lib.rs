@@ -6,11 +6,14 @@
 //! - [`Bench::standing`] says how exactly it was solved, and in which other states the circuit could stand as well;
 //! - [`spice::deck`] writes what was solved for a general circuit simulator.
 //!
+//! Where something repeats, instruments show what the states make together: `passing`.
+//!
 //! It integrates nothing and knows no limits: `diagnosis` weighs and judges.
 
 mod accuracy;
 mod attach;
 mod bench;
+mod coils;
 mod edit;
 mod error;
 mod flows;
@@ -19,6 +22,7 @@ mod history;
 mod lower;
 mod lowered;
 mod pairs;
+mod passing;
 mod prediction;
 mod reach;
 mod read;

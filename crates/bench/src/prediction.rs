@@ -79,7 +79,8 @@ pub enum Kind {
     NoCommunication,
     /// The code's monitor does not run in this set-up.
     NotRun,
-    /// The circuit has no stable state or did not settle: nothing can be said.
+    /// Nothing can be said: the circuit has no stable state or did not settle, or what is shown hangs on the course of pulses
+    /// that is not followed.
     Unknown,
 }
 

@@ -6,8 +6,10 @@
 use circuit::{At, Channel, ChannelId, Condition, ModuleId, MonitorId, PointId};
 use network::NodeId;
 
+use crate::bench::Bench;
 use crate::prediction::{Kind, Prediction};
 use crate::read::{Case, Slopes, number};
+use crate::test::Placement;
 
 /// Below this logic rail a module does not talk. From memory: brown-out resets of 3.3 V and 5 V controllers lie between
 /// 2.6 V and 4.5 V.
@@ -61,7 +63,7 @@ impl Case<'_> {
         Slopes::of(self, &self.lowered, &adjoint).times(by_volts)
     }
 
-    /// A scan value, in the channel's unit.
+    /// A scan value, in the channel's unit; of a channel that counts, the voltage that it counts by.
     pub(crate) fn scan(&self, channel: ChannelId) -> Prediction {
         let circuit = self.shop.circuit;
         let of = &circuit.channels[channel.idx()];
@@ -69,6 +71,9 @@ impl Case<'_> {
             return number(Kind::NoCommunication, 0.0, Slopes::zero(self));
         }
         let converted = self.converted(channel);
+        if of.counts.is_some() {
+            return number(Kind::Number, converted.sensed, self.slopes(&converted, 1.0));
+        }
         if let Some(substitute) = of.substitute.filter(|_| self.any_code(channel, &converted)) {
             // What stands at an end for sure stands well beyond it.
             let (low, high) = shown_ends(of);
@@ -101,6 +106,9 @@ impl Case<'_> {
             return number(Kind::NotRun, 0.0, Slopes::zero(self));
         }
         let converted = self.converted(monitor.channel);
+        if circuit.channels[monitor.channel.idx()].counts.is_some() {
+            return number(Kind::Number, converted.sensed, self.slopes(&converted, 1.0));
+        }
         let by_volts = if converted.sensed == converted.volts { 1.0 } else { 0.0 };
         number(Kind::Number, converted.volts, self.slopes(&converted, by_volts))
     }
@@ -119,17 +127,56 @@ impl Case<'_> {
             .iter()
             .filter(|monitor| monitor.channel == channel)
             .any(|monitor| {
-                let low = monitor.below_volts.is_some_and(|limit| converted.volts < limit);
-                let high = monitor.above_volts.is_some_and(|limit| converted.volts > limit);
+                let low = monitor.below.is_some_and(|limit| converted.volts < limit);
+                let high = monitor.above.is_some_and(|limit| converted.volts > limit);
                 (low || high) && self.runs(&monitor.runs)
             })
+    }
+}
+
+impl Bench {
+    /// The channel that scan data or a code goes by.
+    pub(crate) fn channel(&self, placement: &Placement) -> Option<&Channel> {
+        let circuit = self.circuit();
+        let channel = match *placement {
+            Placement::Scan { channel } => channel,
+            Placement::Code { monitor } => circuit.monitors.get(monitor.idx())?.channel,
+            _ => return None,
+        };
+        circuit.channels.get(channel.idx())
+    }
+
+    /// What a channel that counts shows at so many hertz, or what its monitors compare.
+    pub(crate) fn shown_of_hertz(&self, placement: &Placement, hertz: f64, by_param: Vec<f64>) -> Prediction {
+        let plain = Prediction {
+            kind: Kind::Number,
+            value: hertz,
+            beyond: 0.0,
+            by_severity: Vec::new(),
+            by_param,
+            source_ohms: 0.0,
+            ghost_volts: (0.0, 0.0),
+        };
+        let (Placement::Scan { .. }, Some(channel)) = (placement, self.channel(placement)) else {
+            return plain;
+        };
+        let shown = along(&channel.scaling, hertz);
+        Prediction {
+            value: shown.value,
+            beyond: shown.beyond,
+            by_param: plain.by_param.iter().map(|slope| slope * shown.by_volts).collect(),
+            ..plain
+        }
     }
 }
 
 /// Least and most that a channel can show, in its unit.
 pub fn shown_ends(channel: &Channel) -> (f64, f64) {
     let at = |volts: f64| along(&channel.scaling, volts).value;
-    let (one, other) = (at(channel.low_volts), at(channel.high_volts));
+    let (one, other) = match (channel.counts, channel.scaling.first(), channel.scaling.last()) {
+        (Some(_), Some(first), Some(last)) => (first.1, last.1),
+        _ => (at(channel.low_volts), at(channel.high_volts)),
+    };
     (one.min(other), one.max(other))
 }
 

@@ -42,6 +42,7 @@ enum Numbers<'c> {
 fn numbers<'c>(placement: &Placement, circuit: &'c Circuit) -> Numbers<'c> {
     match placement {
         Placement::Voltmeter { .. } | Placement::DiodeTest { .. } => Numbers::Of(Unit::Volt),
+        Placement::Alternating { shows, .. } => Numbers::Of(shows.unit()),
         Placement::Ohmmeter { .. } => Numbers::Of(Unit::Ohm),
         Placement::Ammeter { .. } | Placement::Clamp { .. } => Numbers::Of(Unit::Ampere),
         Placement::Continuity { .. } | Placement::TestLight { .. } | Placement::Code { .. } => Numbers::None,

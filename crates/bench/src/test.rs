@@ -4,6 +4,7 @@
 //! `voltmeter S1.2 battery-`, `clamp W3`, `scan pressure`, `code P0532`; shown as `10.4 V`, `OL`, `dim`, `yes`.
 
 use circuit::{BranchId, ChannelId, MonitorId, PointId, SetUp};
+use quantity::Unit;
 
 /// An instrument where it is placed.
 #[derive(Clone, Debug, PartialEq)]
@@ -21,12 +22,54 @@ pub enum Placement {
     Ammeter { red: PointId, black: PointId },
     /// Current clamp around the wire of a branch, positive from its first point to its second.
     Clamp { around: BranchId },
+    /// The voltmeter on its alternating range, or counting.
+    Alternating {
+        shows: Alternating,
+        red: PointId,
+        black: PointId,
+    },
     /// Incandescent test light, clip on `clip` (a battery post, usually), tip on `tip`.
     TestLight { tip: PointId, clip: PointId },
     /// Scan data value.
     Scan { channel: ChannelId },
     /// Trouble code.
     Code { monitor: MonitorId },
+}
+
+/// What a meter shows of a voltage that repeats.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Alternating {
+    /// The effective value without the mean, volts.
+    Volts,
+    /// How often it rises in a second, hertz.
+    Hertz,
+    /// The share of the time in which it is above the middle, percent.
+    Duty,
+}
+
+impl Alternating {
+    /// Unit of what is shown.
+    pub fn unit(self) -> Unit {
+        match self {
+            Self::Volts => Unit::Volt,
+            Self::Hertz => Unit::Hertz,
+            Self::Duty => Unit::Percent,
+        }
+    }
+}
+
+impl Placement {
+    /// Nothing flows because of it, but for a voltmeter's microampere.
+    pub fn only_looks(&self) -> bool {
+        matches!(
+            self,
+            Self::Voltmeter { .. }
+                | Self::Alternating { .. }
+                | Self::Scan { .. }
+                | Self::Code { .. }
+                | Self::Clamp { .. }
+        )
+    }
 }
 
 /// An instrument, where it is placed, and how the vehicle stands: what could be measured.

@@ -9,11 +9,14 @@ use std::ops::Range;
 use circuit::{Access, BranchId, ChannelId, Circuit, MonitorId, PointId, Role, parse_set_up};
 
 use crate::error::TextError;
-use crate::test::{Placement, Test};
+use crate::test::{Alternating, Placement, Test};
 
 /// The words for instruments.
-const INSTRUMENTS: [&str; 9] = [
+const INSTRUMENTS: [&str; 12] = [
     "voltmeter",
+    "ac",
+    "frequency",
+    "duty",
     "ohmmeter",
     "diode",
     "continuity",
@@ -23,7 +26,7 @@ const INSTRUMENTS: [&str; 9] = [
     "scan",
     "code",
 ];
-const KNOWN: &str = "voltmeter, ohmmeter, diode, continuity, ammeter, clamp, light, scan, code";
+const KNOWN: &str = "voltmeter, ac, frequency, duty, ohmmeter, diode, continuity, ammeter, clamp, light, scan, code";
 
 /// What is left to read, with its place in the whole text.
 struct Rest<'t> {
@@ -140,6 +143,7 @@ pub(crate) fn clampable(role: Role) -> bool {
 ///
 /// ```text
 /// voltmeter RED [BLACK]   ohmmeter RED [BLACK]   diode RED [BLACK]   continuity RED [BLACK]
+/// ac RED [BLACK]          frequency RED [BLACK]  duty RED [BLACK]
 /// ammeter RED BLACK       light TIP [CLIP]       clamp WIRE          scan VALUE    code CODE
 /// ```
 ///
@@ -227,12 +231,16 @@ fn two_leads(circuit: &Circuit, instrument: &str, rest: &mut Rest<'_>) -> Result
             path: circuit.points[red.idx()].path.clone(),
         });
     }
+    let alternating = |shows| Placement::Alternating { shows, red, black };
     Ok(match instrument {
         "ohmmeter" => Placement::Ohmmeter { red, black },
         "diode" => Placement::DiodeTest { red, black },
         "continuity" => Placement::Continuity { red, black },
         "ammeter" => Placement::Ammeter { red, black },
         "light" => Placement::TestLight { tip: red, clip: black },
+        "ac" => alternating(Alternating::Volts),
+        "frequency" => alternating(Alternating::Hertz),
+        "duty" => alternating(Alternating::Duty),
         _ => Placement::Voltmeter { red, black },
     })
 }
@@ -272,6 +280,14 @@ impl Placement {
             Self::DiodeTest { red, black } => leads("diode", red, black),
             Self::Continuity { red, black } => leads("continuity", red, black),
             Self::Ammeter { red, black } => leads("ammeter", red, black),
+            Self::Alternating { shows, red, black } => {
+                let word = match shows {
+                    Alternating::Volts => "ac",
+                    Alternating::Hertz => "frequency",
+                    Alternating::Duty => "duty",
+                };
+                leads(word, red, black)
+            }
             Self::TestLight { tip, clip } => leads("light", tip, clip),
             Self::Clamp { around } => {
                 format!(

@@ -3,7 +3,7 @@
 use circuit::{Circuit, PointId};
 
 use crate::prediction::{Kind, Prediction};
-use crate::test::{CodeState, Light, Placement, Shown, Test};
+use crate::test::{Alternating, CodeState, Light, Placement, Shown, Test};
 
 impl Placement {
     /// "voltmeter, red on sensor plug, cavity 3, wire side; black on battery negative".
@@ -21,6 +21,7 @@ impl Placement {
             Self::DiodeTest { red, black } => leads("diode test", red, black),
             Self::Continuity { red, black } => leads("continuity beeper", red, black),
             Self::Ammeter { red, black } => leads("ammeter", red, black),
+            Self::Alternating { shows, red, black } => leads(shows.instrument(), red, black),
             Self::TestLight { tip, clip } => format!("test light, tip on {}; clip on {}", point(tip), point(clip)),
             Self::Clamp { around } => {
                 let branch = circuit.branches.get(around.idx());
@@ -53,10 +54,22 @@ impl Placement {
             Self::DiodeTest { .. } => "diode test",
             Self::Continuity { .. } => "continuity beeper",
             Self::Ammeter { .. } => "ammeter",
+            Self::Alternating { shows, .. } => shows.instrument(),
             Self::TestLight { .. } => "test light",
             Self::Clamp { .. } => "current clamp",
             Self::Scan { .. } => "scan data",
             Self::Code { .. } => "trouble code",
+        }
+    }
+}
+
+impl Alternating {
+    /// "frequency meter".
+    fn instrument(self) -> &'static str {
+        match self {
+            Self::Volts => "AC voltmeter",
+            Self::Hertz => "frequency meter",
+            Self::Duty => "duty meter",
         }
     }
 }
@@ -100,8 +113,8 @@ impl Kind {
             (Kind::Number, Placement::TestLight { .. }) => Some(Shown::Light(Light::at(value))),
             (Kind::Number, Placement::Continuity { .. }) => Some(Shown::YesNo(value <= BEEP_OHMS)),
             (Kind::Number, Placement::Code { monitor }) => circuit.monitors.get(monitor.idx()).map(|monitor| {
-                let below = monitor.below_volts.is_some_and(|limit| value < limit);
-                let above = monitor.above_volts.is_some_and(|limit| value > limit);
+                let below = monitor.below.is_some_and(|limit| value < limit);
+                let above = monitor.above.is_some_and(|limit| value > limit);
                 Shown::Code(if below || above {
                     CodeState::Present
                 } else {

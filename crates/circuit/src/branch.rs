@@ -54,6 +54,9 @@ pub struct Branch {
     pub kind: BranchKind,
     /// Most current it bears, amperes; `None` where nothing limits it in practice.
     pub rating_amps: Option<f64>,
+    /// Inductance in series with its resistance, henries; 0 where there is none to speak of. Says when a current that is
+    /// switched often flows on between: see [`rhythm`](crate::rhythm).
+    pub henries: f64,
 }
 
 /// What a branch is, physically. Faults are enumerated and hazards judged by it.
@@ -428,6 +431,18 @@ pub struct Param {
     pub nominal: f64,
     /// Unit of `nominal`.
     pub unit: quantity::Unit,
+}
+
+impl Branch {
+    /// Whether it follows a condition of which `of_condition` is true, or a sensed value of which `of_sensed` is.
+    pub fn follows(&self, of_condition: &dyn Fn(&Condition) -> bool, of_sensed: &dyn Fn(SensedId) -> bool) -> bool {
+        let by_table = |law: &&Law| matches!(&law.base, Base::Table { by, .. } if of_sensed(*by));
+        self.kind
+            .conditions()
+            .iter()
+            .any(|condition| condition.any(of_condition))
+            || self.kind.laws().iter().any(by_table)
+    }
 }
 
 impl BranchKind {

@@ -39,6 +39,8 @@ ids! {
     SensedId
     /// A load that can be commanded.
     LoadId
+    /// Something that repeats: pulses, teeth, traffic on a bus.
+    RhythmId
     /// A named uncertain parameter.
     ParamId
     /// A value in scan data.

@@ -6,6 +6,7 @@ use crate::branch::{Branch, Param, Point};
 use crate::id::{
     BranchId, ChannelId, ConnectorId, DeviceId, FuseId, ModuleId, ParamId, PartId, PointId, RelayId, SensedId, WireId,
 };
+use crate::rhythm::Rhythm;
 use crate::set_up::{Condition, Key};
 use crate::unknown::Unknown;
 
@@ -48,6 +49,8 @@ pub struct Circuit {
     pub sensed: Vec<Sensed>,
     /// What can be commanded.
     pub loads: Vec<Load>,
+    /// What repeats.
+    pub rhythms: Vec<Rhythm>,
     /// Uncertain parameters.
     pub params: Vec<Param>,
     /// What nobody documented: each is one of several alternatives.
@@ -389,6 +392,9 @@ pub struct Channel {
     pub unit: String,
     /// Time constant of its filter, seconds.
     pub filter_seconds: f64,
+    /// Counts how often the voltage falls below the first and rises above the second, volts, in place of showing it: the
+    /// first column of `scaling`, and what monitors compare, are then hertz.
+    pub counts: Option<(f64, f64)>,
     /// What is shown instead while a code of this channel is set.
     pub substitute: Option<f64>,
 }
@@ -402,10 +408,10 @@ pub struct Monitor {
     pub words: String,
     /// The channel it watches.
     pub channel: ChannelId,
-    /// Sets when the channel's voltage is below this …
-    pub below_volts: Option<f64>,
+    /// Sets when the channel's voltage (its hertz, if it counts) is below this …
+    pub below: Option<f64>,
     /// … or above this …
-    pub above_volts: Option<f64>,
+    pub above: Option<f64>,
     /// … in a set-up where it runs …
     pub runs: Condition,
     /// … for this long, seconds.

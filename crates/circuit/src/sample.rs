@@ -45,6 +45,7 @@ impl Builder {
             role,
             kind,
             rating_amps: None,
+            henries: 0.0,
         });
         BranchId::from(self.0.branches.len() - 1)
     }
@@ -217,6 +218,17 @@ pub(crate) fn circuit() -> Circuit {
             spread: 0.5,
             param: Some(ParamId(1)),
             set_minutes: Some(4.0),
+        }],
+        rhythms: vec![Rhythm {
+            id: "pulses".into(),
+            words: "pulses of the fan".into(),
+            phases: vec![Phase {
+                name: "on".into(),
+                share: 0.4,
+                sets: None,
+            }],
+            rate: Law::fixed(20.0),
+            runs: Condition::Commanded(LoadId(0)),
         }],
         loads: vec![Load {
             id: "fan".into(),

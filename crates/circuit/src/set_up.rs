@@ -14,7 +14,7 @@ mod words;
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::branch::At;
-use crate::id::{ConnectorId, DeviceId, FuseId, LoadId, PointId, RelayId, SensedId};
+use crate::id::{ConnectorId, DeviceId, FuseId, LoadId, PointId, RelayId, RhythmId, SensedId};
 use crate::model::{Circuit, Part, Sensed};
 
 pub use change::{changes_between, minutes, minutes_between, neighbouring_set_ups};
@@ -89,6 +89,10 @@ pub struct SetUp {
     pub sensed: BTreeMap<SensedId, f64>,
     /// Loads commanded on.
     pub commanded: BTreeSet<LoadId>,
+    /// Rhythms whose phases together take another part of the time than the circuit says, percent.
+    pub duty: BTreeMap<RhythmId, f64>,
+    /// Rhythms that are held in a phase, or at rest (`None`).
+    pub held: BTreeMap<RhythmId, Option<usize>>,
     /// What is clipped in beside the reading itself.
     pub placed: Vec<Placed>,
     /// What is done at a place meanwhile, to make a fault show that comes and goes.
@@ -168,6 +172,8 @@ pub enum Condition {
     BatteryOn,
     /// The load is commanded.
     Commanded(LoadId),
+    /// The rhythm runs and is held in this phase.
+    InPhase(RhythmId, usize),
     /// The sensed value is at least this.
     SensedAtLeast(SensedId, f64),
     /// Not so.
@@ -209,12 +215,10 @@ impl Sensed {
 }
 
 impl Circuit {
-    /// The true value of a sensed quantity in a set-up: the one it names, or the usual one.
+    /// The true value of a sensed quantity in a set-up: that of a rhythm's phase, or the one it names, or the usual one.
     pub fn sensed_value(&self, set_up: &SetUp, sensed: SensedId) -> f64 {
-        set_up
-            .sensed
-            .get(&sensed)
-            .copied()
+        self.sensed_in_phase(set_up, sensed)
+            .or_else(|| set_up.sensed.get(&sensed).copied())
             .unwrap_or(self.sensed[sensed.idx()].usual)
     }
 }
@@ -236,6 +240,9 @@ impl Condition {
             Self::RelayBridged(relay) => set_up.relays_bridged.contains(relay),
             Self::BatteryOn => !set_up.battery_off,
             Self::Commanded(load) => set_up.commanded.contains(load),
+            Self::InPhase(rhythm, phase) => {
+                set_up.held.get(rhythm) == Some(&Some(*phase)) && at.circuit.rhythms[rhythm.idx()].runs.holds(at)
+            }
             Self::SensedAtLeast(sensed, least) => at.sensed(*sensed) >= *least,
             Self::Not(condition) => !condition.holds(at),
             Self::All(conditions) => conditions.iter().all(|condition| condition.holds(at)),

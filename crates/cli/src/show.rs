@@ -105,6 +105,7 @@ fn unit(circuit: &Circuit, placement: &Placement) -> String {
         Placement::Ohmmeter { .. } | Placement::Continuity { .. } => "Ω".into(),
         Placement::Ammeter { .. } | Placement::Clamp { .. } => "A".into(),
         Placement::Scan { channel } => circuit.channels[channel.idx()].unit.clone(),
+        Placement::Alternating { shows, .. } => shows.unit().symbol().into(),
         _ => "V".into(),
     }
 }

@@ -9,8 +9,8 @@
 
 use std::collections::BTreeSet;
 
-use bench::{Placement, Probe, Test};
-use circuit::{Access, Circuit, ConnectorId, Key, Owner, PointId, Role, SetUp};
+use bench::{Alternating, Placement, Probe, Test};
+use circuit::{Access, Branch, Circuit, Condition, ConnectorId, Key, Owner, PointId, Role, SensedId, SetUp};
 
 use self::net::{Nets, ends};
 
@@ -67,7 +67,7 @@ pub struct Group {
 pub fn reading_minutes(placement: &Placement) -> f64 {
     match placement {
         Placement::Voltmeter { .. } | Placement::Continuity { .. } | Placement::TestLight { .. } => 0.4,
-        Placement::Ohmmeter { .. } | Placement::DiodeTest { .. } => 0.6,
+        Placement::Ohmmeter { .. } | Placement::DiodeTest { .. } | Placement::Alternating { .. } => 0.6,
         Placement::Ammeter { .. } => 2.0,
         Placement::Clamp { .. } => 0.8,
         Placement::Scan { .. } | Placement::Code { .. } => 0.3,
@@ -81,7 +81,8 @@ pub fn touched(placement: &Placement) -> Option<(PointId, PointId)> {
         | Placement::Ohmmeter { red, black }
         | Placement::DiodeTest { red, black }
         | Placement::Continuity { red, black }
-        | Placement::Ammeter { red, black } => Some((red, black)),
+        | Placement::Ammeter { red, black }
+        | Placement::Alternating { red, black, .. } => Some((red, black)),
         Placement::TestLight { tip, clip } => Some((tip, clip)),
         Placement::Clamp { .. } | Placement::Scan { .. } | Placement::Code { .. } => None,
     }
@@ -174,6 +175,18 @@ pub fn candidates(circuit: &Circuit, set_up: &SetUp, probes: &[Probe]) -> Vec<Ca
             placements.push(Placement::Clamp { around: wire.branch });
         }
     }
+    if circuit.going(set_up).next().is_some() {
+        let beats = beating(circuit, &joined);
+        for &point in points.iter().filter(|&&point| beats.contains(&joined.of(point))) {
+            placements.extend(
+                [Alternating::Hertz, Alternating::Duty, Alternating::Volts].map(|shows| Placement::Alternating {
+                    shows,
+                    red: point,
+                    black: minus,
+                }),
+            );
+        }
+    }
     placements.extend((0..circuit.channels.len()).map(|idx| Placement::Scan { channel: idx.into() }));
     placements.extend((0..circuit.monitors.len()).map(|idx| Placement::Code { monitor: idx.into() }));
 
@@ -185,6 +198,33 @@ pub fn candidates(circuit: &Circuit, set_up: &SetUp, probes: &[Probe]) -> Vec<Ca
         }
     }
     found
+}
+
+/// Nets to which something leads that follows a phase, or a sensed value that a phase sets; not feeds and grounds.
+fn beating(circuit: &Circuit, nets: &Nets) -> BTreeSet<usize> {
+    let set: BTreeSet<SensedId> = circuit
+        .rhythms
+        .iter()
+        .flat_map(|rhythm| &rhythm.phases)
+        .filter_map(|phase| Some(phase.sets?.0))
+        .collect();
+    let follows = |branch: &&Branch| {
+        let sensed = |condition: &Condition| match condition {
+            Condition::InPhase(..) => true,
+            Condition::SensedAtLeast(id, _) => set.contains(id),
+            _ => false,
+        };
+        branch.follows(&sensed, &|id| set.contains(&id))
+    };
+    let beating = circuit.branches.iter().filter(follows);
+    let nets_of = beating.flat_map(|branch| {
+        let (a, b) = ends(&branch.kind);
+        [a, b].map(|point| (nets.of(point), nets.hangs(point)))
+    });
+    nets_of
+        .filter(|(_, hangs)| !hangs.returns() && (hangs.driver || !hangs.feed))
+        .map(|(net, _)| net)
+        .collect()
 }
 
 /// The same reading, but for its sign.

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use bench::{BenchError, Placement, Predict, Reading, Shown, accuracy, shown_ends};
+use bench::{Alternating, BenchError, Placement, Predict, Reading, Shown, accuracy, shown_ends};
 use circuit::{Circuit, Provoked};
 
 use crate::predictions::{Possible, Predictions, Wanted};
@@ -31,6 +31,10 @@ pub(crate) enum Sense {
     Volts,
     Ohms,
     Amps,
+    /// How often something repeats, hertz.
+    Hertz,
+    /// A share of the time, percent.
+    Duty,
     /// Beeps or does not.
     Beep,
     /// A test light.
@@ -47,6 +51,11 @@ impl Sense {
             Placement::Voltmeter { .. } | Placement::DiodeTest { .. } => Self::Volts,
             Placement::Ohmmeter { .. } => Self::Ohms,
             Placement::Ammeter { .. } | Placement::Clamp { .. } => Self::Amps,
+            Placement::Alternating { shows, .. } => match shows {
+                Alternating::Volts => Self::Volts,
+                Alternating::Hertz => Self::Hertz,
+                Alternating::Duty => Self::Duty,
+            },
             Placement::Continuity { .. } => Self::Beep,
             Placement::TestLight { .. } => Self::Light,
             Placement::Scan { channel } => {
@@ -56,11 +65,7 @@ impl Sense {
             }
             Placement::Code { monitor } => {
                 let monitor = circuit.monitors.get(monitor.idx());
-                Self::Code(
-                    monitor.and_then(|m| m.below_volts),
-                    monitor.and_then(|m| m.above_volts),
-                    false,
-                )
+                Self::Code(monitor.and_then(|m| m.below), monitor.and_then(|m| m.above), false)
             }
         }
     }
@@ -69,7 +74,8 @@ impl Sense {
     pub(crate) fn shown_within(&self) -> (f64, f64) {
         match *self {
             Self::Scan(least, most) => (least, most),
-            Self::Ohms => (0.0, f64::INFINITY),
+            Self::Ohms | Self::Hertz => (0.0, f64::INFINITY),
+            Self::Duty => (0.0, 100.0),
             _ => (f64::NEG_INFINITY, f64::INFINITY),
         }
     }

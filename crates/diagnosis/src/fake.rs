@@ -24,6 +24,7 @@ pub(crate) fn circuit() -> Circuit {
         chafes: Vec::new(),
         sensed: Vec::new(),
         loads: Vec::new(),
+        rhythms: Vec::new(),
         params: Vec::new(),
         unknowns: Vec::new(),
         channels: Vec::new(),

@@ -135,10 +135,7 @@ fn both(one: Verdict, other: Verdict) -> Verdict {
 
 /// Nothing flows because of it.
 pub(crate) fn draws_nothing(test: &Test) -> bool {
-    let instrument = matches!(
-        test.placement,
-        Placement::Voltmeter { .. } | Placement::Scan { .. } | Placement::Code { .. } | Placement::Clamp { .. }
-    );
+    let instrument = test.placement.only_looks();
     instrument && nothing_added(&test.set_up)
 }
 

@@ -52,8 +52,8 @@ impl Van {
         let shown = match test.placement {
             Placement::Code { monitor } => {
                 let monitor = &self.circuit.monitors[monitor.idx()];
-                let low = monitor.below_volts.is_some_and(|limit| prediction.value < limit);
-                let high = monitor.above_volts.is_some_and(|limit| prediction.value > limit);
+                let low = monitor.below.is_some_and(|limit| prediction.value < limit);
+                let high = monitor.above.is_some_and(|limit| prediction.value > limit);
                 Shown::Code(if low || high {
                     CodeState::Present
                 } else {

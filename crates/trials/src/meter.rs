@@ -1,6 +1,6 @@
 //! What an instrument shows: its error, its digits, and what it shows when something went wrong.
 
-use bench::{CodeState, Kind, Light, Placement, Prediction, Shown, accuracy};
+use bench::{Alternating, CodeState, Kind, Light, Placement, Prediction, Shown, accuracy};
 use circuit::Circuit;
 use diagnosis::assumed;
 use rand::{Rng, RngExt as _};
@@ -11,6 +11,7 @@ use crate::chance::{normal, pick};
 pub(crate) fn gain_of(placement: &Placement) -> &'static str {
     match placement {
         Placement::Voltmeter { .. } | Placement::DiodeTest { .. } => "gain, volts",
+        Placement::Alternating { .. } => "gain, what repeats",
         Placement::Ohmmeter { .. } => "gain, ohms",
         Placement::Ammeter { .. } | Placement::Clamp { .. } => "gain, amperes",
         _ => "gain, the rest",
@@ -122,6 +123,14 @@ fn cells(circuit: &Circuit, placement: &Placement) -> Vec<(f64, f64)> {
     };
     match placement {
         Placement::Ohmmeter { .. } => between(400, &|part| 0.1 * 1e9_f64.powf(part)),
+        Placement::Alternating {
+            shows: Alternating::Hertz,
+            ..
+        } => between(400, &|part| 0.1 * 1e6_f64.powf(part) - 0.1),
+        Placement::Alternating {
+            shows: Alternating::Duty,
+            ..
+        } => between(400, &|part| 100.0 * part),
         Placement::Scan { channel } => {
             let (low, high) = shown_range(circuit, *channel);
             between(400, &|part| low + (high - low) * part)

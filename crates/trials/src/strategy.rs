@@ -9,7 +9,7 @@ mod one_step;
 mod product;
 mod random;
 
-use bench::{BenchError, Placement, Test};
+use bench::{BenchError, Test};
 use diagnosis::{Predictions, Proposal, Scene, Verdict, judge};
 
 use crate::chance::Luck;
@@ -100,10 +100,7 @@ impl Turn<'_, '_> {
     /// Whether nothing that is still possible makes a test harmful.
     fn safe(&mut self, test: &Test) -> Result<bool, BenchError> {
         // What draws nothing needs no judging.
-        let draws = !matches!(
-            test.placement,
-            Placement::Voltmeter { .. } | Placement::Scan { .. } | Placement::Code { .. } | Placement::Clamp { .. }
-        );
+        let draws = !test.placement.only_looks();
         Ok(!draws || judge(&self.scene, self.memory, test)?.verdict == Verdict::Safe)
     }
 

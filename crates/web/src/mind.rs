@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use bench::{Batch, Bench, BenchError, Placement, Predict, Question, Test};
+use bench::{Alternating, Batch, Bench, BenchError, Placement, Predict, Question, Test};
 use circuit::{Circuit, Fault, SetUp};
 use diagnosis::{Belief, Findings, Judgement, Options, Predictions, Proposal, Scene, Suspect, Verdict};
 use job::{Entry, State};
@@ -539,6 +539,14 @@ pub(crate) fn test(circuit: &Circuit, test: &Test) -> TestView {
     let point = |id: circuit::PointId| circuit.points[id.idx()].path.clone();
     let (instrument, places) = match &test.placement {
         Placement::Voltmeter { red, black } => ("voltmeter", vec![point(*red), point(*black)]),
+        Placement::Alternating { shows, red, black } => {
+            let instrument = match shows {
+                Alternating::Volts => "ac",
+                Alternating::Hertz => "frequency",
+                Alternating::Duty => "duty",
+            };
+            (instrument, vec![point(*red), point(*black)])
+        }
         Placement::Ohmmeter { red, black } => ("ohmmeter", vec![point(*red), point(*black)]),
         Placement::DiodeTest { red, black } => ("diode", vec![point(*red), point(*black)]),
         Placement::Continuity { red, black } => ("continuity", vec![point(*red), point(*black)]),

@@ -56,6 +56,15 @@ pub(crate) fn of_job(circuit: &Circuit, title: &str, complaint: &str) -> JobView
         otherwise: format!("{} not commanded", load.words),
         caution: load.acts.clone(),
     });
+    // A duty is set like what is sensed: `pulses 60 %`.
+    let duties = circuit.rhythms.iter().map(|rhythm| SensedView {
+        id: rhythm.id.clone(),
+        words: format!("{}, share of the time", rhythm.words),
+        unit: "%".into(),
+        low: 0.0,
+        high: 100.0,
+        usual: (rhythm.share() * 1e8).round() / 1e6,
+    });
     let fuses = circuit.fuses.iter().enumerate().map(|(idx, fuse)| {
         let set_up = SetUp {
             fuses_out: BTreeSet::from([idx.into()]),
@@ -119,6 +128,7 @@ pub(crate) fn of_job(circuit: &Circuit, title: &str, complaint: &str) -> JobView
                 high: sensed.range.1,
                 usual: sensed.usual,
             })
+            .chain(duties)
             .collect(),
         parts: circuit.parts.iter().map(part).collect(),
         provocations: Provocation::ALL
@@ -218,6 +228,13 @@ fn instruments(circuit: &Circuit) -> Vec<InstrumentView> {
         ),
         tool("diode", "diode test", &LEADS, &["V"], &[OL]),
     ];
+    if !circuit.rhythms.is_empty() {
+        all.extend([
+            tool("ac", "AC voltmeter", &LEADS, &["V", "mV"], &[UNSTABLE]),
+            tool("frequency", "frequency", &LEADS, &["Hz", "kHz"], &[UNSTABLE]),
+            tool("duty", "duty", &LEADS, &["%"], &[UNSTABLE]),
+        ]);
+    }
     let place = |path: &str, words: &str, unit: Option<&str>| PlaceView {
         path: path.to_owned(),
         words: words.to_owned(),

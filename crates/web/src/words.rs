@@ -1,7 +1,7 @@
 //! Plain words for what the reasoning answers: what, where, why. Figures come from the answer, rounded as a meter shows
 //! them. No word of statistics reaches the technician.
 
-use bench::{CodeState, Kind, Light, Placement, Prediction, Reading, Shown, Test};
+use bench::{Alternating, CodeState, Kind, Light, Placement, Prediction, Reading, Shown, Test};
 use circuit::{Circuit, ConnectorId, Fault, Owner, PointId, Provocation, SetUp};
 use diagnosis::Expected;
 use quantity::Unit;
@@ -60,6 +60,7 @@ fn unit<'a>(circuit: &'a Circuit, placement: &Placement) -> Result<Unit, &'a str
         Placement::Ohmmeter { .. } => Ok(Unit::Ohm),
         Placement::Ammeter { .. } | Placement::Clamp { .. } => Ok(Unit::Ampere),
         Placement::Scan { channel } => Err(circuit.channels[channel.idx()].unit.as_str()),
+        Placement::Alternating { shows, .. } => Ok(shows.unit()),
         _ => Ok(Unit::Volt),
     }
 }
@@ -188,6 +189,14 @@ pub fn placement(circuit: &Circuit, placement: &Placement) -> String {
     };
     match placement {
         Placement::Voltmeter { red, black } => ends("voltage", *red, *black),
+        Placement::Alternating { shows, red, black } => {
+            let what = match shows {
+                Alternating::Volts => "AC voltage",
+                Alternating::Hertz => "frequency",
+                Alternating::Duty => "duty",
+            };
+            ends(what, *red, *black)
+        }
         Placement::Ohmmeter { red, black } => between("resistance", *red, *black),
         Placement::DiodeTest { red, black } => between("diode test", *red, *black),
         Placement::Continuity { red, black } => between("beeper", *red, *black),
@@ -398,6 +407,7 @@ pub fn leads(placement: &Placement) -> [Option<PointId>; 2] {
         | Placement::Ohmmeter { red, black }
         | Placement::DiodeTest { red, black }
         | Placement::Continuity { red, black }
+        | Placement::Alternating { red, black, .. }
         | Placement::Ammeter { red, black } => [Some(*red), Some(*black)],
         Placement::TestLight { tip, clip } => [Some(*tip), Some(*clip)],
         Placement::Clamp { .. } | Placement::Scan { .. } | Placement::Code { .. } => [None, None],

@@ -43,6 +43,7 @@ impl Builder {
             chafes: vec![],
             sensed: vec![],
             loads: vec![],
+            rhythms: Vec::new(),
             params: vec![],
             channels: vec![],
             monitors: vec![],
@@ -93,6 +94,7 @@ impl Builder {
             role,
             kind,
             rating_amps: None,
+            henries: 0.0,
         });
         BranchId::from(self.circuit.branches.len() - 1)
     }

@@ -255,6 +255,7 @@ fn climate(b: &mut Builder, connector: ConnectorId, fan: LoadId) {
         scaling: vec![(0.5, 0.0), (4.5, 32.0)],
         unit: "bar".into(),
         filter_seconds: 0.1,
+        counts: None,
         substitute: None,
     });
     for (code, below, above) in [("P0532", Some(0.25), None), ("P0533", None, Some(4.75))] {
@@ -262,8 +263,8 @@ fn climate(b: &mut Builder, connector: ConnectorId, fan: LoadId) {
             code: code.into(),
             words: "pressure sensor circuit".into(),
             channel: ChannelId(0),
-            below_volts: below,
-            above_volts: above,
+            below,
+            above,
             runs: keys(&[Key::On, Key::Running]),
             seconds: 2.0,
             then: String::new(),

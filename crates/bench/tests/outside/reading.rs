@@ -94,6 +94,7 @@ impl Bare<'_> {
                 let least = if loaded.abs() < 0.01 * open.abs() { 1e-4 } else { 1e-5 };
                 Seen::number(Kind::Number, loaded, least)
             }
+            Placement::Alternating { .. } => panic!("one state repeats nothing"),
             Placement::TestLight { tip, clip } => Seen::number(Kind::Number, across(tip, clip).abs(), 1e-5),
             Placement::Ohmmeter { red, black } | Placement::Continuity { red, black } => {
                 current(open(red, black), across(red, black), OHMMETER, |volts| {
@@ -178,8 +179,8 @@ impl Bare<'_> {
         }
         let of = &self.circuit.channels[channel.idx()];
         let sets = |monitor: &&Monitor| {
-            let outside = monitor.below_volts.is_some_and(|limit| seen.value < limit)
-                || monitor.above_volts.is_some_and(|limit| seen.value > limit);
+            let outside = monitor.below.is_some_and(|limit| seen.value < limit)
+                || monitor.above.is_some_and(|limit| seen.value > limit);
             monitor.channel == channel && outside && self.runs(monitor)
         };
         if let (Some(substitute), Some(_)) = (of.substitute, self.circuit.monitors.iter().find(sets)) {

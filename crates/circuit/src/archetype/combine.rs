@@ -243,7 +243,10 @@ impl Part {
         if again {
             // The same circuit twice senses and moves two things.
             let states = |part: &Self| -> BTreeSet<String> {
-                ["sensed", "load"].iter().flat_map(|one| part.names(one)).collect()
+                ["sensed", "load", "rhythm"]
+                    .iter()
+                    .flat_map(|one| part.names(one))
+                    .collect()
             };
             let mut taken: BTreeSet<String> = states(self).union(&states(other)).cloned().collect();
             for name in states(self).intersection(&states(other)) {

@@ -18,7 +18,7 @@ pub(super) struct Renames {
     pub(super) cavities: Names,
     /// Bundles and chafes.
     pub(super) runs: Names,
-    /// What is sensed or commanded.
+    /// What is sensed, commanded or repeats.
     pub(super) states: Names,
     /// Channels of any module.
     pub(super) channels: Names,
@@ -78,7 +78,7 @@ impl Renames {
         for table in ["bundle", "chafe"] {
             rename_keys(document, &[table], &self.runs);
         }
-        for table in ["sensed", "load"] {
+        for table in ["sensed", "load", "rhythm"] {
             rename_keys(document, &[table], &self.states);
         }
         for module in edit::keys(document, &["module"]) {
@@ -161,6 +161,7 @@ impl Renames {
             return term.to_owned();
         };
         let names = match predicate.split(' ').next() {
+            Some("in") if predicate != "in" => &self.states,
             Some("mated" | "apart" | "fitted" | "out" | "in") => &self.parts,
             Some("commanded" | "at" | "below") => &self.states,
             _ => return term.to_owned(),
@@ -190,7 +191,7 @@ impl Renames {
             let names = match path[0].as_str() {
                 table if PARTS.contains(&table) => Some(&self.parts),
                 "bundle" | "chafe" => Some(&self.runs),
-                "sensed" | "load" => Some(&self.states),
+                "sensed" | "load" | "rhythm" => Some(&self.states),
                 _ => None,
             };
             if let Some(names) = names {
@@ -330,8 +331,10 @@ fn refers(path: &[String]) -> Option<Refers> {
         | ["bundle" | "chafe", _, "wires"]
         | ["module", _, "channel", _, "pin" | "against"]
         | ["archetype", "ask", _, "cavity" | "name"] => Refers::Place,
-        ["module", _, "pin", .., "on"] | ["module", _, "monitor", "runs"] => Refers::Condition,
-        ["device", _, "senses" | "load"] => Refers::State,
+        ["module", _, "pin", .., "on"] | ["module", _, "monitor", "runs"] | ["rhythm", _, "runs"] => Refers::Condition,
+        ["device", _, "senses" | "load" | "rhythm"] | ["rhythm", _, "by"] | ["rhythm", _, "phase", _, "sets"] => {
+            Refers::State
+        }
         ["module", _, "monitor", "channel"] => Refers::Channel,
         ["archetype", "ask", _, "keys"] | ["archetype", "ask", _, "choose", "drop"] => Refers::Path,
         ["archetype", "ask", _, "choose", "add"] => Refers::Piece,

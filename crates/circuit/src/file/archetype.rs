@@ -154,6 +154,7 @@ fn check_path(file: &CircuitFile, path: &Text, slips: &mut Slips) {
         "relay" => file.relay.names().collect(),
         "ground" => file.ground.names().collect(),
         "sensed" => file.sensed.names().collect(),
+        "rhythm" => file.rhythm.names().collect(),
         "load" => file.load.names().collect(),
         "module" => file.module.names().collect(),
         "device" => file.device.names().collect(),

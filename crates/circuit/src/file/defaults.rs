@@ -146,6 +146,8 @@ pub(crate) const SERIES: (f64, f64) = (10e3, 0.7);
 pub(crate) const INPUT_LEAK_OHMS: f64 = 1e7;
 /// Clamp diode: saturation current A, thermal voltage V, series Ω. An ordinary silicon junction at 27 °C.
 pub(crate) const CLAMP: (f64, f64, f64) = (1e-14, 0.02585, 1.0);
+/// Likewise of the diode by which a driver lets a coil's current flow on: 0.75 V at 1 A. From memory of data sheets.
+pub(crate) const FREEWHEEL: (f64, f64, f64) = (1e-12, 0.02585, 0.03);
 /// Output transistor: on, Ω. From memory.
 pub(crate) const DRIVER_OHMS: f64 = 0.3;
 /// Output transistor: off, Ω. From memory (some µA of leakage).
@@ -169,6 +171,8 @@ pub(crate) const OVER_VOLTAGE: f64 = 1.3;
 pub(crate) const TRACK_AMPS: f64 = 0.02;
 /// See [`TRACK_AMPS`].
 pub(crate) const WIPER_AMPS: f64 = 0.005;
+/// Rate of what repeats, where the file says one without tolerance. Common practice, no source.
+pub(crate) const RATE: Default = relative(0.0, 0.05);
 /// Spread of a sensed value as a part of its range, where the file does not say. Common practice, no source.
 pub(crate) const SENSED_SPREAD: f64 = 0.03;
 /// Minutes to reach a connector, to part it, to reach a fuse or relay, a stud, a post. Common practice, no source.

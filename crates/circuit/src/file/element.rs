@@ -26,7 +26,7 @@ pub(crate) type FormRow = (
 
 /// Every form.
 pub(crate) const FORMS: &[FormRow] = &[
-    ("resistor", ElementForm::Resistor, 2, &["ohms"], &[]),
+    ("resistor", ElementForm::Resistor, 2, &["ohms"], &["inductance"]),
     ("switch", ElementForm::Switch, 2, &["when"], &["ohms"]),
     ("source", ElementForm::Source, 2, &["volts"], &["ohms", "when"]),
     ("diode", ElementForm::Diode, 2, &[], &["series", "saturation"]),

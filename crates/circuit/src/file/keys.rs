@@ -6,8 +6,8 @@ use super::formula::Formula;
 use super::kind_keys::KindKeys;
 use super::unsaid::Unsaid;
 use super::value::{
-    Ampere, Between, CavityRow, Count, Currency, Metre, Minute, Number, Ohm, Pair, Second, SquareMillimetre, Strength,
-    Text, Value, Volt,
+    Ampere, Between, CavityRow, Count, Currency, Hertz, Metre, Minute, Number, Ohm, Pair, Percent, Second,
+    SquareMillimetre, Strength, Text, Value, Volt,
 };
 
 record! {
@@ -42,6 +42,9 @@ record! {
         /// What can be commanded, by scan tool or by hand.
         #[schemars(default)]
         load: ByName<LoadKeys>,
+        /// What repeats: pulses, teeth, traffic on a bus.
+        #[schemars(default)]
+        rhythm: ByName<RhythmKeys>,
         /// Control modules.
         #[schemars(default)]
         module: ByName<ModuleKeys>,
@@ -219,6 +222,37 @@ record! {
 }
 
 record! {
+    /// Something that repeats.
+    RhythmKeys [at] {
+        /// In plain words.
+        name: Option<Text>,
+        /// How often it goes through its phases.
+        rate: Option<Value<Hertz>>,
+        /// How often, where that follows a sensed value: rows of that value and frequency.
+        rates: Option<Vec<Pair<Number, Value<Hertz>>>>,
+        /// The sensed value that `rates` follow: a name of `[sensed]`.
+        by: Option<Text>,
+        /// When it goes. Left out: always.
+        runs: Option<Text>,
+        /// Its phases by name, in order: `on = { share = "30 %" }`. What is left of the time it rests.
+        #[schemars(default)]
+        phase: ByName<PhaseKeys>,
+    }
+}
+
+record! {
+    /// A phase of something that repeats. Conditions refer to it: `pulses in on`.
+    PhaseKeys [at] {
+        /// Its share of the time.
+        share: Value<Percent>,
+        /// What it sets: a name of `[sensed]`.
+        sets: Option<Text>,
+        /// The value that this takes meanwhile.
+        to: Option<Number>,
+    }
+}
+
+record! {
     /// A control module.
     ModuleKeys [at] {
         /// In plain words.
@@ -283,6 +317,10 @@ record! {
         insides: Option<Unsaid>,
         /// driver: when it is on: `fan commanded`, `key on, running`.
         on: Option<Text>,
+        /// driver: when it switches to the other side instead: half of a bridge.
+        opposite: Option<Text>,
+        /// driver: whether a diode lets the current of a coil flow on when it switches off. Left out: only in a bridge.
+        freewheel: Option<bool>,
         /// driver: resistance to where it switches when off.
         off: Option<Value<Ohm>>,
         /// driver: open-load bias to the rail.
@@ -307,8 +345,12 @@ record! {
         ratiometric: Option<bool>,
         /// Bits of the converter.
         bits: Option<Count>,
+        /// It counts pulses: how low the voltage must fall and how high it must rise for one.
+        counts: Option<Between<Volt>>,
         /// Rows of volts and shown value, by rising volts.
-        scaling: Vec<Pair<Value<Volt>, Number>>,
+        scaling: Option<Vec<Pair<Value<Volt>, Number>>>,
+        /// Of a channel that counts: rows of frequency and shown value, by rising frequency.
+        rates: Option<Vec<Pair<Value<Hertz>, Number>>>,
         /// Unit shown.
         unit: Option<Text>,
         /// Time constant of its filter.
@@ -331,6 +373,10 @@ record! {
         below: Option<Value<Volt>>,
         /// Sets when the converter sees more than this.
         above: Option<Value<Volt>>,
+        /// Sets when a channel that counts counts fewer than this.
+        slower: Option<Value<Hertz>>,
+        /// Sets when a channel that counts counts more than this.
+        faster: Option<Value<Hertz>>,
         /// When it runs. Left out: `key on, running`.
         runs: Option<Text>,
         /// For how long the value must stand.
@@ -357,6 +403,8 @@ record! {
         senses: Option<Text>,
         /// What commands it, if it follows a command itself: a name of `[load]`.
         load: Option<Text>,
+        /// What repeats in it: a name of `[rhythm]`.
+        rhythm: Option<Text>,
         /// The two connectors between which it plugs in; with it out they are joined to each other.
         between: Option<Pair<Text, Text>>,
         /// What moves, heats or pumps when it is energised.
@@ -505,7 +553,7 @@ mod tests {
     fn schema_and_decoder_know_the_same_keys() {
         all_the_same! {
             CircuitFile KindFile BatteryKeys ChargerKeys FeedKeys FuseKeys RelayKeys GroundKeys SensedKeys LoadKeys
-            ModuleKeys PinKeys ChannelKeys MonitorKeys DeviceKeys ConnectorKeys WireKeys SpliceKeys BundleKeys ChafeKeys
+            RhythmKeys PhaseKeys ModuleKeys PinKeys ChannelKeys MonitorKeys DeviceKeys ConnectorKeys WireKeys SpliceKeys BundleKeys ChafeKeys
             AlternativeKeys KindKeys KindValueKeys ElementKeys ArchetypeKeys AskKeys ChoiceKeys
         }
     }

@@ -15,7 +15,7 @@ use super::kind_keys::{ElementKeys, KindFile, KindKeys, KindValueKeys};
 use super::mistake::{Mistake, Slips, suggestion};
 use super::value::{Doubtful, Text};
 use crate::branch::Role;
-use crate::id::{LoadId, SensedId};
+use crate::id::{LoadId, RhythmId, SensedId};
 use crate::set_up::Condition;
 
 /// The built-in kinds: file name and text.
@@ -32,6 +32,8 @@ pub(crate) const BUILT_IN: &[(&str, &str)] = &[
 pub(crate) const OWN_SENSED: SensedId = SensedId(u32::MAX);
 /// See [`OWN_SENSED`].
 pub(crate) const OWN_LOAD: LoadId = LoadId(u32::MAX);
+/// Likewise what repeats in the device. The phase in a [`Condition::InPhase`] is then a position in `phases`.
+pub(crate) const OWN_RHYTHM: RhythmId = RhythmId(u32::MAX);
 
 /// What a value of a kind is called.
 pub(crate) fn value_words(id: &str, keys: &KindValueKeys) -> String {
@@ -57,6 +59,8 @@ pub(crate) struct Kind {
     pub(crate) needs_sensed: bool,
     /// Whether a device must say what commands it.
     pub(crate) needs_load: bool,
+    /// Whether a device must say what repeats in it.
+    pub(crate) needs_rhythm: bool,
 }
 
 /// A value of a kind.
@@ -110,6 +114,8 @@ pub(crate) struct CompiledCondition {
     pub(crate) condition: Condition,
     /// Formulas of its thresholds.
     pub(crate) thresholds: Vec<Expression>,
+    /// Names of phases.
+    pub(crate) phases: Vec<String>,
 }
 
 /// Names that a formula may use beside those of its kind.
@@ -158,6 +164,7 @@ pub(crate) fn compile_all<'k>(
                     slips,
                     needs_sensed: false,
                     needs_load: false,
+                    needs_rhythm: false,
                     known,
                 }
                 .kind(),
@@ -171,6 +178,7 @@ struct Compiler<'k, 's, 't> {
     slips: &'s mut Slips<'t>,
     needs_sensed: bool,
     needs_load: bool,
+    needs_rhythm: bool,
     /// Names that a formula may use by now, and whether each is one of two values. A name is known from its definition
     /// on, so that none can be defined by itself.
     known: Vec<(&'k str, bool)>,
@@ -257,6 +265,7 @@ impl<'k> Compiler<'k, '_, '_> {
             elements,
             needs_sensed: self.needs_sensed,
             needs_load: self.needs_load,
+            needs_rhythm: self.needs_rhythm,
         }
     }
 
@@ -301,7 +310,7 @@ impl<'k> Compiler<'k, '_, '_> {
                     .unknown("unknown-point", &point.at, message, &point.text, points());
             }
         }
-        let given: [(&'static str, &Option<Formula>, Unit); 16] = [
+        let given: [(&'static str, &Option<Formula>, Unit); 17] = [
             ("ohms", &keys.ohms, Unit::Ohm),
             ("volts", &keys.volts, Unit::Volt),
             ("amps", &keys.amps, Unit::Ampere),
@@ -318,6 +327,7 @@ impl<'k> Compiler<'k, '_, '_> {
             ("rated_volts", &keys.rated_volts, Unit::Volt),
             ("hot_to_cold", &keys.hot_to_cold, Unit::One),
             ("rating", &keys.rating, Unit::Ampere),
+            ("inductance", &keys.inductance, Unit::Henry),
         ];
         let mut values = BTreeMap::new();
         for (key, formula, unit) in given {
@@ -470,6 +480,7 @@ impl<'k> Compiler<'k, '_, '_> {
 
     fn condition(&mut self, text: &Text) -> Option<CompiledCondition> {
         let mut thresholds = Vec::new();
+        let mut phases = Vec::new();
         let mut used = (false, false, Vec::new());
         let condition = condition::parse(text, self.slips, &mut |term, slips| {
             let words = [term.subject, term.predicate].join(" ");
@@ -477,9 +488,14 @@ impl<'k> Compiler<'k, '_, '_> {
                 used.1 = true;
                 return Some(Condition::Commanded(OWN_LOAD));
             }
+            if let Some(phase) = words.strip_prefix("in ") {
+                let position = phases.len();
+                phases.push(phase.trim().to_owned());
+                return Some(Condition::InPhase(OWN_RHYTHM, position));
+            }
             let at_least = words.strip_prefix("sensed at least ");
             let Some(threshold) = at_least.or_else(|| words.strip_prefix("sensed below ")) else {
-                not_understood(term, slips, ["sensed", "commanded", "key", "always"]);
+                not_understood(term, slips, ["sensed", "commanded", "in", "key", "always"]);
                 return None;
             };
             used.0 = true;
@@ -496,10 +512,15 @@ impl<'k> Compiler<'k, '_, '_> {
         })?;
         self.needs_sensed |= used.0;
         self.needs_load |= used.1;
+        self.needs_rhythm |= !phases.is_empty();
         for (expression, names) in &used.2 {
             self.check_names(expression, names, &text.at)?;
         }
-        Some(CompiledCondition { condition, thresholds })
+        Some(CompiledCondition {
+            condition,
+            thresholds,
+            phases,
+        })
     }
 }
 

@@ -39,7 +39,7 @@ record! {
     KindValueKeys [at] {
         /// In plain words.
         name: Option<Text>,
-        /// Its unit: Ω, V, A, W, K, °C, %, bar, s; left out for a plain number.
+        /// Its unit: Ω, V, A, W, H, K, °C, %, bar, s; left out for a plain number.
         unit: Option<Text>,
         /// What it is when a device does not say: a quantity with tolerance or a formula. Left out: a device must say.
         default: Option<Formula>,
@@ -62,6 +62,8 @@ record! {
         name: Option<Text>,
         /// resistor, source, output: resistance. switch: when closed.
         ohms: Option<Formula>,
+        /// resistor: inductance in series with it.
+        inductance: Option<Formula>,
         /// source: voltage.
         volts: Option<Formula>,
         /// sink: current.
@@ -90,7 +92,8 @@ record! {
         rated_volts: Option<Formula>,
         /// lamp: how many times its cold resistance the hot one is.
         hot_to_cold: Option<Formula>,
-        /// switch: when it is closed; source, sink: when it is there. E.g. `sensed at least 2.5`, `commanded`, `key on`.
+        /// switch: when it is closed; source, sink: when it is there. E.g. `sensed at least 2.5`, `commanded`,
+        /// `in on` (a phase of what repeats in the device), `key on`.
         when: Option<Text>,
         /// Most current it bears.
         rating: Option<Formula>,

@@ -120,7 +120,7 @@ macro_rules! kinds {
         }
     )*};
 }
-kinds! { Volt Ampere Ohm Metre SquareMillimetre Minute Second Currency }
+kinds! { Volt Ampere Ohm Metre SquareMillimetre Minute Second Hertz Percent Currency }
 
 /// A quantity as a technician writes it, or a plain number in the base unit.
 #[derive(Clone, Debug)]

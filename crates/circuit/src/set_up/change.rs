@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::{Condition, Key, Provocation, SetUp};
 use crate::branch::{Access, At};
-use crate::id::{ConnectorId, DeviceId, FuseId, LoadId, PartId, RelayId, SensedId};
+use crate::id::{ConnectorId, DeviceId, FuseId, LoadId, PartId, RelayId, RhythmId, SensedId};
 use crate::model::{Circuit, Connector, Owner, PartKind};
 
 /// Minutes that a change costs. Common practice, no source: a technician's own round figures, tools at hand.
@@ -90,6 +90,7 @@ pub fn minutes_between(circuit: &Circuit, from: &SetUp, to: &SetUp) -> f64 {
     }
     total += minutes::COMMAND * to.commanded.difference(&from.commanded).count() as f64;
     total += minutes::END_COMMAND * from.commanded.difference(&to.commanded).count() as f64;
+    total += minutes::COMMAND * rhythms_between(from, to).count() as f64;
     let mut there = from.placed.clone();
     for placed in &to.placed {
         match there.iter().position(|other| other == placed) {
@@ -109,6 +110,16 @@ pub fn minutes_between(circuit: &Circuit, from: &SetUp, to: &SetUp) -> f64 {
         });
     }
     total
+}
+
+/// Rhythms that go otherwise in one set-up than in the other.
+fn rhythms_between<'a>(from: &'a SetUp, to: &'a SetUp) -> impl Iterator<Item = RhythmId> + 'a {
+    let named = [from, to]
+        .into_iter()
+        .flat_map(|set_up| set_up.duty.keys().chain(set_up.held.keys()));
+    let named: BTreeSet<RhythmId> = named.copied().collect();
+    let same = |id: &RhythmId| from.duty.get(id) == to.duty.get(id) && from.held.get(id) == to.held.get(id);
+    named.into_iter().filter(move |id| !same(id))
 }
 
 /// Minutes to get a hand to a part: to the nearest connector on it, or to the nearest of its points.
@@ -159,6 +170,7 @@ pub fn changes_between(circuit: &Circuit, from: &SetUp, to: &SetUp) -> usize {
         + apart(&from.taken_out, &to.taken_out)
         + apart(&from.fuses_out, &to.fuses_out)
         + apart(&from.commanded, &to.commanded)
+        + rhythms_between(from, to).count()
         + relays.len()
         + set.count()
         + placed
@@ -341,16 +353,21 @@ fn makes_sense(circuit: &Circuit, set_up: &SetUp) -> bool {
 fn tells_apart(circuit: &Circuit, one: Key, other: Key) -> bool {
     let in_branches = circuit.branches.iter().flat_map(|branch| branch.kind.conditions());
     let in_monitors = circuit.monitors.iter().map(|monitor| &monitor.runs);
+    let in_rhythms = circuit.rhythms.iter().map(|rhythm| &rhythm.runs);
     let differs = |condition: &Condition| match condition {
         Condition::KeyIn(keys) => keys.contains(&one) != keys.contains(&other),
         _ => false,
     };
-    one != other && in_branches.chain(in_monitors).any(|condition| condition.any(&differs))
+    one != other
+        && in_branches
+            .chain(in_monitors)
+            .chain(in_rhythms)
+            .any(|condition| condition.any(&differs))
 }
 
 impl Condition {
     /// Whether `test` is true of it or of any condition within it.
-    pub(crate) fn any(&self, test: &dyn Fn(&Condition) -> bool) -> bool {
+    pub fn any(&self, test: &dyn Fn(&Condition) -> bool) -> bool {
         test(self)
             || match self {
                 Self::Not(inner) => inner.any(test),

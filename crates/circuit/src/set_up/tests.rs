@@ -4,7 +4,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::branch::Access;
-use crate::id::{ConnectorId, DeviceId, FuseId, LoadId, PartId, PointId, RelayId, SensedId};
+use crate::id::{ConnectorId, DeviceId, FuseId, LoadId, PartId, PointId, RelayId, RhythmId, SensedId};
 use crate::sample::circuit;
 
 #[track_caller]
@@ -25,8 +25,8 @@ fn the_text_is_read_in_any_order_and_case_and_written_in_one() {
     canonical("", "key on");
     canonical(" ; KEY off;; s1 APART ;", "key off; S1 apart");
     canonical(
-        "fan commanded; pressure 8 bar; battery off; relay K1 bridged; fuse F1 out; dongle out; S1 apart; M1 apart",
-        "key on; M1 apart; S1 apart; dongle out; fuse F1 out; relay K1 bridged; battery off; pressure 8 bar; fan commanded",
+        "pulses in rest; fan commanded; pressure 8 bar; pulses 30 %; battery off; relay K1 bridged; fuse F1 out; dongle out; S1 apart; M1 apart",
+        "key on; M1 apart; S1 apart; dongle out; fuse F1 out; relay K1 bridged; battery off; pressure 8 bar; fan commanded; pulses 30 %; pulses in rest",
     );
     canonical("relay K1 out; pressure 800 kPa", "key on; relay K1 out; pressure 8 bar");
     canonical(
@@ -246,7 +246,11 @@ fn any_set_up() -> impl Strategy<Value = SetUp> {
         prop::collection::btree_set((0..4_u32).prop_map(ConnectorId), 0..4),
         prop::collection::btree_set(Just(DeviceId(2)), 0..2),
         prop::collection::btree_set(Just(FuseId(0)), 0..2),
-        prop::collection::btree_set(Just(LoadId(0)), 0..2),
+        (
+            prop::collection::btree_set(Just(LoadId(0)), 0..2),
+            prop::option::of(0..=100_u8),
+            prop::option::of(prop::option::of(Just(0))),
+        ),
         prop::collection::btree_map(Just(SensedId(0)), 0.0..=30.0, 0..2),
         prop::collection::vec(placed, 0..4),
         prop::option::of((
@@ -256,7 +260,7 @@ fn any_set_up() -> impl Strategy<Value = SetUp> {
     );
     (prop::sample::select(Key::ALL.to_vec()), prop::bool::ANY, 0..3, sets).prop_map(
         |(key, battery_off, relay, sets)| {
-            let (apart, taken_out, fuses_out, commanded, sensed, placed, provoked) = sets;
+            let (apart, taken_out, fuses_out, (commanded, duty, held), sensed, placed, provoked) = sets;
             let relays = |state| (relay == state).then_some(RelayId(0)).into_iter().collect();
             SetUp {
                 key,
@@ -268,6 +272,11 @@ fn any_set_up() -> impl Strategy<Value = SetUp> {
                 battery_off,
                 sensed,
                 commanded,
+                duty: duty
+                    .map(|percent| (RhythmId(0), f64::from(percent)))
+                    .into_iter()
+                    .collect(),
+                held: held.map(|phase| (RhythmId(0), phase)).into_iter().collect(),
                 placed,
                 provoked: provoked.map(|(how, at)| Provoked { how, at }),
             }

@@ -12,6 +12,7 @@
 //! jumper S1.1 S1.2 [fused 3 A]                          overlay S1.2 M1.27
 //! resistor S1.1 S1.3 4.7k                               bulb P1.1 P1.2 21 W
 //! source S1.2 battery- 2.5 V 10 mA                      positive end first
+//! pulses 30 %                  another duty of what repeats      pulses in on | rest    held in a phase
 //! wiggle S1 | heat | soak | load                        what is done to a part meanwhile
 //! ```
 //!
@@ -25,8 +26,9 @@ use quantity::{Spread, Unit};
 use super::{Key, Placed, Provocation, Provoked, SetUp, SetUpError};
 use crate::branch::Access;
 use crate::file::suggestion;
-use crate::id::{LoadId, PartId, PointId, RelayId, SensedId};
+use crate::id::{LoadId, PartId, PointId, RelayId, RhythmId, SensedId};
 use crate::model::{Circuit, PartKind, Sensed};
+use crate::rhythm::Rhythm;
 
 /// Reads a set-up. The empty text is [`SetUp::normal`].
 ///
@@ -230,6 +232,8 @@ impl Reader<'_> {
             self.set_up
                 .commanded
                 .insert(find(before, "load that can be commanded", loads)?);
+        } else if let Some((id, rest)) = self.rhythm(item) {
+            self.rhythm_item(item, id, rest)?;
         } else if let Some(how) = self.provocation(first) {
             let parts = self.circuit.parts.iter().enumerate();
             let at = find(
@@ -260,6 +264,48 @@ impl Reader<'_> {
             }
         }
         Ok(())
+    }
+
+    /// A rhythm that the item starts with, and the rest of it.
+    fn rhythm<'t>(&self, item: Piece<'t>) -> Option<(RhythmId, Piece<'t>)> {
+        let rhythms = self.circuit.rhythms.iter().enumerate();
+        let ids = rhythms.map(|(idx, rhythm)| (RhythmId::from(idx), rhythm.id.as_str()));
+        let (id, length) = longest_name(item.text, ids)?;
+        Some((id, item.split_at(length).1))
+    }
+
+    /// `30 %`, or `in on`.
+    fn rhythm_item(&mut self, item: Piece<'_>, id: RhythmId, rest: Piece<'_>) -> Result<(), SetUpError> {
+        let contradiction = || SetUpError::Contradiction {
+            at: item.at(),
+            found: item.found(),
+        };
+        let (word, name) = rest.split_first();
+        if word.is("in") {
+            let rhythm = &self.circuit.rhythms[id.idx()];
+            let names = rhythm
+                .phases
+                .iter()
+                .enumerate()
+                .map(|(at, phase)| (Some(at), phase.name.as_str()));
+            let phase = find(name, "phase", names.chain([(None, Rhythm::REST)]))?;
+            let other = self.set_up.held.insert(id, phase);
+            return if other.is_some_and(|other| other != phase) {
+                Err(contradiction())
+            } else {
+                Ok(())
+            };
+        }
+        let duty = rest.value(Unit::Percent)?;
+        if !(0.0..=100.0).contains(&duty) {
+            return Err(rest.expected("a share of the time from 0 to 100 %, or `in` and a phase"));
+        }
+        let other = self.set_up.duty.insert(id, duty);
+        if other.is_some_and(|other| other != duty) {
+            Err(contradiction())
+        } else {
+            Ok(())
+        }
     }
 
     /// What is done to a part, unless the circuit has a sensed value of that name.
@@ -535,6 +581,11 @@ impl SetUp {
                 .iter()
                 .map(|id| format!("{} commanded", circuit.loads[id.idx()].id)),
         );
+        let rhythm = |id: &RhythmId| &circuit.rhythms[id.idx()];
+        let duties = self.duty.iter();
+        items.extend(duties.map(|(id, percent)| format!("{} {percent} %", rhythm(id).id)));
+        let held = self.held.iter();
+        items.extend(held.map(|(id, phase)| format!("{} in {}", rhythm(id).id, rhythm(id).phase_name(*phase))));
         items.extend(self.placed.iter().map(|placed| placed.to_text(circuit)));
         items.extend(
             self.provoked

@@ -4,7 +4,7 @@ use quantity::Unit;
 
 use super::text::{exact_text, sensed_text};
 use super::{Key, Placed, SetUp};
-use crate::id::{PartId, RelayId};
+use crate::id::{PartId, RelayId, RhythmId};
 use crate::model::Circuit;
 
 impl Key {
@@ -56,6 +56,11 @@ impl SetUp {
                 .iter()
                 .map(|id| format!("{} on", circuit.loads[id.idx()].words)),
         );
+        let rhythm = |id: &RhythmId| &circuit.rhythms[id.idx()];
+        let duties = self.duty.iter();
+        words.extend(duties.map(|(id, percent)| format!("{} {percent} % of the time", rhythm(id).words)));
+        let held = self.held.iter();
+        words.extend(held.map(|(id, phase)| format!("{} held in {}", rhythm(id).words, rhythm(id).phase_name(*phase))));
         words.extend(self.placed.iter().map(|placed| placed.words(circuit)));
         words.extend(
             self.provoked

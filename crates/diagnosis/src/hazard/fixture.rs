@@ -177,6 +177,7 @@ impl Build {
             role,
             kind,
             rating_amps,
+            henries: 0.0,
         });
         (self.branches.len() - 1).into()
     }
@@ -298,6 +299,7 @@ impl Build {
             chafes: Vec::new(),
             sensed: Vec::new(),
             loads: Vec::new(),
+            rhythms: Vec::new(),
             params: Vec::new(),
             unknowns: Vec::new(),
             channels: Vec::new(),

@@ -208,6 +208,8 @@ fn background(sense: &Sense, cells: &[Shows]) -> Vec<f64> {
                 match *sense {
                     Sense::Ohms => (1.0 - SLIP_OPEN) * (decades(*high) - decades(*low)),
                     Sense::Amps => zero + (1.0 - SLIP_AT_ZERO) * (sizes(*high) - sizes(*low)),
+                    Sense::Hertz => zero + (1.0 - SLIP_AT_ZERO) * (rates(*high) - rates(*low)),
+                    Sense::Duty => ((high - low) / 100.0).clamp(0.0, 1.0),
                     Sense::Scan(least, most) => {
                         let share = |value: f64| ((value - least) / (most - least)).clamp(0.0, 1.0);
                         share(*high) - share(*low)
@@ -231,6 +233,10 @@ fn background(sense: &Sense, cells: &[Shows]) -> Vec<f64> {
 
 fn decades(ohms: f64) -> f64 {
     ((ohms.max(0.1) / 0.1).log10() / 9.0).clamp(0.0, 1.0)
+}
+
+fn rates(hertz: f64) -> f64 {
+    ((hertz.max(0.1) / 0.1).log10() / 6.0).clamp(0.0, 1.0)
 }
 
 fn sizes(amps: f64) -> f64 {

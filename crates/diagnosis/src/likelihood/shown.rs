@@ -248,6 +248,8 @@ pub(crate) fn elsewhere(sense: &Sense, shown: &Shown) -> f64 {
         return match *sense {
             Sense::Ohms => 0.7 * by_decade(value),
             Sense::Amps => by_size(value),
+            Sense::Hertz => 0.35 * normal(value, 0.05 * 0.05) + 0.65 * by_rate(value),
+            Sense::Duty => even(value, 0.0, 100.0),
             Sense::Scan(..) if sense.end(shown).is_some() => STUCK_AT_END,
             Sense::Scan(low, high) => (1.0 - 2.0 * STUCK_AT_END) * even(value, low, high),
             _ => volts_anywhere(value),
@@ -273,6 +275,8 @@ pub(crate) fn slip(sense: &Sense, shown: &Shown) -> f64 {
             Sense::Volts => 0.35 * normal(value, 0.05 * 0.05) + 0.65 * volts_anywhere(value),
             Sense::Ohms => 0.6 * by_decade(value),
             Sense::Amps => 0.35 * normal(value, 0.02 * 0.02) + 0.65 * by_size(value),
+            Sense::Hertz => 0.5 * normal(value, 0.05 * 0.05) + 0.5 * by_rate(value),
+            Sense::Duty => even(value, 0.0, 100.0),
             Sense::Scan(..) if sense.end(shown).is_some() => SLIP_TO_END,
             Sense::Scan(low, high) => (1.0 - 2.0 * SLIP_TO_END) * even(value, low, high),
             _ => volts_anywhere(value),
@@ -313,6 +317,11 @@ fn even(value: f64, low: f64, high: f64) -> f64 {
 /// Evenly over the decades from 0.1 Ω to 100 MΩ.
 fn by_decade(ohms: f64) -> f64 {
     1.0 / (ohms.abs().max(0.1) * 1e9_f64.ln())
+}
+
+/// Evenly over the decades from 0.1 Hz to 100 kHz, evenly over the rate below.
+fn by_rate(hertz: f64) -> f64 {
+    1.0 / ((1.0 + 1e6_f64.ln()) * hertz.abs().max(0.1))
 }
 
 /// Evenly over the decades either way from 20 mA to 200 A, evenly over the current below.

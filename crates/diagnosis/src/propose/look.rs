@@ -55,10 +55,7 @@ enum Which {
 
 impl Which {
     fn has(self, placement: &Placement) -> bool {
-        let quick = matches!(
-            placement,
-            Placement::Voltmeter { .. } | Placement::Scan { .. } | Placement::Code { .. } | Placement::Clamp { .. }
-        );
+        let quick = placement.only_looks();
         self == Self::All || (self == Self::Quick) == quick
     }
 }

@@ -32,6 +32,7 @@ impl Maker {
             chafes: vec![],
             sensed: vec![],
             loads: vec![],
+            rhythms: Vec::new(),
             params: vec![],
             channels: vec![],
             monitors: vec![],
@@ -88,6 +89,7 @@ impl Maker {
             role,
             kind,
             rating_amps: None,
+            henries: 0.0,
         });
         BranchId::from(self.circuit.branches.len() - 1)
     }

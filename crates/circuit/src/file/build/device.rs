@@ -17,8 +17,9 @@ use super::harness::cavity_path;
 use super::values::{Entry, Values};
 use super::{Builder, Upkeep, reached_in};
 use crate::branch::{Base, BranchKind, Law, Role};
-use crate::id::{BranchId, DeviceId, LoadId, PartId, PointId, SensedId};
+use crate::id::{BranchId, DeviceId, LoadId, PartId, PointId, RhythmId, SensedId};
 use crate::model::{Device, PartKind};
+use crate::rhythm::Rhythm;
 use crate::set_up::Condition;
 
 impl<'f> Builder<'f, '_, '_> {
@@ -137,7 +138,9 @@ impl<'f> Builder<'f, '_, '_> {
             let Some(points) = points else { continue }; // a pin that has been blamed
             if let Some(branch) = self.element(&values, element, &points, &keys.at) {
                 let rating = self.rating(&values, element, &keys.at);
-                self.branch(format!("{id}/{}", element.words), part, element.role, rating, branch);
+                let henries = self.henries(&values, element, &keys.at);
+                let branch = self.branch(format!("{id}/{}", element.words), part, element.role, rating, branch);
+                self.circuit.branches[branch.idx()].henries = henries;
             }
         }
     }
@@ -164,6 +167,10 @@ impl<'f> Builder<'f, '_, '_> {
             }
             found.map(LoadId::from)
         });
+        let rhythm = self.own_rhythm(keys, kind);
+        if kind.needs_rhythm && rhythm.is_none() {
+            is_whole = false;
+        }
         self.circuit.devices[device.idx()].senses = sensed.map(|(sensed, ..)| sensed);
         let has_rows = keys.values.iter().any(|value| {
             matches!(
@@ -242,7 +249,54 @@ impl<'f> Builder<'f, '_, '_> {
                 },
             )
         }));
-        is_whole.then_some(Values { names, sensed, load })
+        is_whole.then_some(Values {
+            names,
+            sensed,
+            load,
+            rhythm,
+        })
+    }
+
+    /// What repeats in a device, with every phase that its kind speaks of.
+    fn own_rhythm(&mut self, keys: &DeviceKeys, kind: &Kind) -> Option<(RhythmId, Rhythm)> {
+        let Some(name) = &keys.rhythm else {
+            if kind.needs_rhythm {
+                let help = "write `rhythm = \"…\"` with a name of `[rhythm]`";
+                let message = format!("a {} needs `rhythm`: what repeats in it", keys.kind.text);
+                self.slips.push_help("missing-key", &keys.at, message, help);
+            }
+            return None;
+        };
+        let found = self.circuit.rhythms.iter().position(|rhythm| rhythm.id == name.text);
+        let Some(found) = found else {
+            if !self.is_unread(&name.text) {
+                let message = format!("nothing that repeats is named `{}`", name.text);
+                let help = suggestion(&name.text, self.file.rhythm.names()).unwrap_or_default();
+                self.slips.push_help("unknown-rhythm", &name.at, message, help);
+            }
+            return None;
+        };
+        let rhythm = &self.circuit.rhythms[found];
+        let conditions = kind.elements.iter().filter_map(|element| element.when.as_ref());
+        for phase in conditions.flat_map(|when| &when.phases) {
+            if !matches!(rhythm.phase(phase), Some(Some(_))) {
+                let message = format!("a {} needs a phase `{phase}` in `{}`", keys.kind.text, name.text);
+                let known = rhythm.phases.iter().map(|phase| phase.name.as_str());
+                self.slips.unknown("unknown-phase", &name.at, message, phase, known);
+            }
+        }
+        Some((found.into(), rhythm.clone()))
+    }
+
+    /// Inductance of an element, henries.
+    fn henries(&mut self, values: &Values, element: &Element, at: &Range<usize>) -> f64 {
+        match self
+            .element_law(values, element, "inductance", 0.0, true, at)
+            .map(|law| law.base)
+        {
+            Some(Base::Fixed(henries)) => henries,
+            _ => 0.0,
+        }
     }
 
     /// A value that a device states: a quantity, or rows by what it senses.
@@ -423,6 +477,7 @@ impl<'f> Builder<'f, '_, '_> {
                 | "rated_volts"
                 | "hot_to_cold"
                 | "rating"
+                | "inductance"
         );
         if must_be_fixed && !matches!(law.base, Base::Fixed(_)) {
             let message = format!("`{key}` of {} cannot follow the set-up", element.words);

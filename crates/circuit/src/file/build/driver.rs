@@ -14,13 +14,15 @@ impl Builder<'_, '_, '_> {
         &mut self,
         inside: Inside,
         path: &str,
-        (a, b): (PointId, PointId),
+        [a, b]: [PointId; 2],
         point: PointId,
         keys: &PinKeys,
         words: &str,
     ) -> f64 {
         let commanded = if let Some(on) = &keys.on {
             self.condition(on).unwrap_or(Condition::Never)
+        } else if keys.opposite.is_some() {
+            Condition::Never
         } else {
             let help = "write `on = \"fan commanded\"` with a name of `[load]`, or `on = \"key on, running\"`";
             self.slips
@@ -28,7 +30,7 @@ impl Builder<'_, '_, '_> {
             Condition::Never
         };
         let limit_amps = keys.limit.as_ref().map_or(d::DRIVER_AMPS, Value::value);
-        let kind = BranchKind::Driver {
+        let switch = |[a, b]: [PointId; 2], commanded| BranchKind::Driver {
             a,
             b,
             on_ohms: Law::fixed(keys.ohms.as_ref().map_or(d::DRIVER_OHMS, Value::value)),
@@ -36,13 +38,39 @@ impl Builder<'_, '_, '_> {
             limit_amps,
             commanded,
         };
-        self.branch(
-            format!("{path}/driver"),
-            inside.part,
-            Role::Driver,
-            Some(limit_amps),
-            kind,
-        );
+        let rating = Some(limit_amps);
+        let name = format!("{path}/driver");
+        self.branch(name, inside.part, Role::Driver, rating, switch([a, b], commanded));
+        let other_side = if a == point {
+            [inside.supply, point]
+        } else {
+            [point, inside.ground]
+        };
+        if let Some(opposite) = &keys.opposite {
+            let commanded = self.condition(opposite).unwrap_or(Condition::Never);
+            let name = format!("{path}/opposite driver");
+            self.branch(name, inside.part, Role::Driver, rating, switch(other_side, commanded));
+        }
+        // Each conducts against the way in which its driver would.
+        let is_bridge = keys.opposite.is_some();
+        let mut diodes = Vec::new();
+        if keys.freewheel.unwrap_or(is_bridge) {
+            diodes.push(("freewheel", other_side));
+        }
+        if is_bridge {
+            diodes.push(("body diode", [a, b]));
+        }
+        for (name, [high, low]) in diodes {
+            let kind = BranchKind::Diode {
+                anode: low,
+                cathode: high,
+                saturation_amps: d::FREEWHEEL.0,
+                thermal_volts: d::FREEWHEEL.1,
+                series_ohms: d::FREEWHEEL.2,
+            };
+            let path = format!("{path}/{name}");
+            self.branch(path, inside.part, Role::ClampDiode, rating, kind);
+        }
         for (strength, to, key) in [
             (&keys.bias_up, inside.rail, "bias_up"),
             (&keys.bias_down, inside.ground, "bias_down"),

@@ -9,6 +9,7 @@ mod device;
 mod driver;
 mod harness;
 mod module;
+mod rhythm;
 mod scan;
 mod supply;
 mod unknown;
@@ -50,6 +51,7 @@ pub(crate) fn build(file: &CircuitFile, kinds: &BTreeMap<String, Kind>, slips: &
     builder.connectors();
     builder.splices();
     builder.device_pins();
+    builder.rhythms();
     builder.supply_branches();
     builder.wires();
     builder.contacts();
@@ -132,7 +134,11 @@ impl<'f> Builder<'f, '_, '_> {
                 }
             }
         }
-        for (_, things) in [listed("sensed value", &file.sensed), listed("load", &file.load)] {
+        for (_, things) in [
+            listed("sensed value", &file.sensed),
+            listed("load", &file.load),
+            listed("rhythm", &file.rhythm),
+        ] {
             for (id, at, is_read) in things {
                 if !is_read {
                     self.unread.insert(id.to_owned());
@@ -264,6 +270,7 @@ impl<'f> Builder<'f, '_, '_> {
             role,
             kind,
             rating_amps,
+            henries: 0.0,
         });
         branch
     }
@@ -370,6 +377,11 @@ impl<'f> Builder<'f, '_, '_> {
                 .iter()
                 .position(|sensed| sensed.id == term.subject)
                 .map(SensedId::from);
+            let phase = term.predicate.strip_prefix("in ").and_then(|phase| {
+                let at = circuit.rhythms.iter().position(|rhythm| rhythm.id == term.subject)?;
+                let phase = circuit.rhythms[at].phase(phase.trim())??;
+                Some(Condition::InPhase(at.into(), phase))
+            });
             let kind = parts.get(term.subject).map(|part| circuit.parts[part.idx()].kind);
             let found = match (kind, load, sensed, term.predicate) {
                 (_, Some(load), _, "commanded") => Some(Condition::Commanded(load)),
@@ -393,16 +405,21 @@ impl<'f> Builder<'f, '_, '_> {
                             if at_least.is_some() { condition } else { not(condition) }
                         })
                 }
-                _ => None,
+                _ => phase,
             };
             if found.is_none() {
                 let loads = circuit.loads.iter().map(|load| load.id.as_str());
                 let sensed = circuit.sensed.iter().map(|sensed| sensed.id.as_str());
+                let rhythms = circuit.rhythms.iter().map(|rhythm| rhythm.id.as_str());
                 let words = ["key", "always", "never", "battery"];
                 not_understood(
                     term,
                     slips,
-                    loads.chain(sensed).chain(parts.keys().map(String::as_str)).chain(words),
+                    loads
+                        .chain(sensed)
+                        .chain(rhythms)
+                        .chain(parts.keys().map(String::as_str))
+                        .chain(words),
                 );
             }
             found
@@ -510,6 +527,7 @@ fn empty(file: &CircuitFile) -> Circuit {
         chafes: Vec::new(),
         sensed: Vec::new(),
         loads: Vec::new(),
+        rhythms: Vec::new(),
         params: Vec::new(),
         unknowns: Vec::new(),
         channels: Vec::new(),

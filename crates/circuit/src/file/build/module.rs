@@ -59,7 +59,7 @@ pub(super) struct Inside {
     pub(super) part: PartId,
     pub(super) rail: PointId,
     pub(super) ground: PointId,
-    supply: PointId,
+    pub(super) supply: PointId,
 }
 
 /// A pin as the file has it, with its place.
@@ -312,8 +312,8 @@ impl<'f> Builder<'f, '_, '_> {
             }
             PinKind::Reference => self.reference_pin(inside, &path, point, keys, rail_volts, &words),
             PinKind::Input => self.input_pin(inside, &path, point, keys, &words),
-            PinKind::LowSideDriver => self.driver_pin(inside, &path, (point, inside.ground), point, keys, &words),
-            PinKind::HighSideDriver => self.driver_pin(inside, &path, (inside.supply, point), point, keys, &words),
+            PinKind::LowSideDriver => self.driver_pin(inside, &path, [point, inside.ground], point, keys, &words),
+            PinKind::HighSideDriver => self.driver_pin(inside, &path, [inside.supply, point], point, keys, &words),
         };
         let rating_amps = keys.rating.as_ref().map_or(rating_amps, Value::value);
         let rail = rail_volts.value(&At::centre(&self.circuit, &SetUp::default()));

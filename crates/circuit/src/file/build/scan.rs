@@ -17,21 +17,7 @@ impl Builder<'_, '_, '_> {
             let message = format!("`{}` is a channel of another module already", other.id);
             self.slips.push("duplicate", &keys.at, message);
         }
-        for pair in keys.scaling.windows(2) {
-            if pair[1].first.value() <= pair[0].first.value() {
-                let message = "rows must rise by the volts: this one does not lie above the one before";
-                self.slips.push("table-order", &pair[1].at, message);
-            }
-        }
-        if keys.scaling.is_empty() {
-            let help = "e.g. `scaling = [[\"0.5 V\", 0], [\"4.5 V\", 100]]`";
-            self.slips.push_help(
-                "missing-key",
-                &keys.at,
-                "a channel needs rows of volts and shown value",
-                help,
-            );
-        }
+        let scaling = self.scaling(keys);
         let sense = self.channel_point(inside, &keys.pin.text, &keys.pin.at, true);
         let against = match &keys.against {
             Some(pin) => self.channel_point(inside, &pin.text, &pin.at, false),
@@ -66,15 +52,65 @@ impl Builder<'_, '_, '_> {
             low_volts: span.0,
             high_volts: span.1,
             steps: (1_u32 << bits.min(24)) - 1,
-            scaling: keys
-                .scaling
-                .iter()
-                .map(|row| (row.first.value(), row.second.value))
-                .collect(),
+            scaling,
             unit: keys.unit.as_ref().map_or_else(String::new, |unit| unit.text.clone()),
             filter_seconds: keys.filter.as_ref().map_or(0.0, Value::value),
+            counts: keys
+                .counts
+                .as_ref()
+                .map(|between| (between.span.low, between.span.high)),
             substitute: keys.substitute.as_ref().map(|number| number.value),
         });
+    }
+
+    /// Rows of volts, or of hertz where it counts, and what is shown.
+    fn scaling(&mut self, keys: &ChannelKeys) -> Vec<(f64, f64)> {
+        let (rows, of): (Vec<_>, _) = if keys.counts.is_some() {
+            let rows = keys.rates.iter().flatten();
+            let rows = rows.map(|row| (row.first.value(), row.second.value, &row.at)).collect();
+            (rows, "rates")
+        } else {
+            let rows = keys.scaling.iter().flatten();
+            let rows = rows.map(|row| (row.first.value(), row.second.value, &row.at)).collect();
+            (rows, "scaling")
+        };
+        for pair in rows.windows(2) {
+            if pair[1].0 <= pair[0].0 {
+                let message = "rows must rise: this one does not lie above the one before";
+                self.slips.push("table-order", pair[1].2, message);
+            }
+        }
+        if rows.is_empty() {
+            let (message, help) = if of == "rates" {
+                (
+                    "a channel that counts needs `rates`",
+                    "e.g. `rates = [[\"0 Hz\", 0], [\"200 Hz\", 12000]]`",
+                )
+            } else {
+                (
+                    "a channel needs `scaling`",
+                    "e.g. `scaling = [[\"0.5 V\", 0], [\"4.5 V\", 100]]`",
+                )
+            };
+            self.slips.push_help("missing-key", &keys.at, message, help);
+        }
+        let unused = match (keys.counts.is_some(), &keys.scaling, &keys.rates) {
+            (true, Some(_), _) => Some("`scaling` means nothing for a channel that counts: it takes `rates`"),
+            (false, _, Some(_)) => Some("`rates` belong to a channel that counts: `counts` says between which volts"),
+            _ => None,
+        };
+        if let Some(message) = unused {
+            self.slips.push("limits", &keys.at, message);
+        }
+        if let Some(counts) = keys
+            .counts
+            .as_ref()
+            .filter(|counts| counts.span.low >= counts.span.high)
+        {
+            self.slips
+                .push("limits", &counts.at, "the first voltage must lie below the second");
+        }
+        rows.into_iter().map(|(from, shown, _)| (from, shown)).collect()
     }
 
     /// The point of a channel's pin: behind its series resistor if `sensed`.
@@ -118,13 +154,22 @@ impl Builder<'_, '_, '_> {
             self.slips
                 .unknown("unknown-channel", &keys.channel.at, message, &keys.channel.text, known);
         }
-        let (below, above) = (
-            keys.below.as_ref().map(Value::value),
-            keys.above.as_ref().map(Value::value),
-        );
+        let counts = found.is_some_and(|at| channels[at].counts.is_some());
+        let volts = [&keys.below, &keys.above].map(|limit| limit.as_ref().map(Value::value));
+        let hertz = [&keys.slower, &keys.faster].map(|limit| limit.as_ref().map(Value::value));
+        let ([below, above], unused) = if counts { (hertz, volts) } else { (volts, hertz) };
+        if found.is_some() && unused.iter().any(Option::is_some) {
+            let help = "`below` and `above` compare volts, `slower` and `faster` what a channel with `counts` counts";
+            self.slips
+                .push_help("limits", &keys.at, "this threshold does not fit its channel", help);
+        }
         match (below, above) {
             (None, None) => {
-                let help = "write `below = \"0.25 V\"` or `above = \"4.75 V\"`";
+                let help = if counts {
+                    "write `slower = \"5 Hz\"` or `faster = \"400 Hz\"`"
+                } else {
+                    "write `below = \"0.25 V\"` or `above = \"4.75 V\"`"
+                };
                 self.slips
                     .push_help("missing-key", &keys.at, "a monitor needs a threshold", help);
             }
@@ -152,8 +197,8 @@ impl Builder<'_, '_, '_> {
             code: keys.code.text.clone(),
             words: words_or(keys.name.as_ref(), &keys.code.text),
             channel: ChannelId::from(channel),
-            below_volts: below,
-            above_volts: above,
+            below,
+            above,
             runs,
             seconds: keys.time.as_ref().map_or(d::MONITOR_SECONDS, Value::value),
             then: keys.then.as_ref().map_or_else(String::new, |then| then.text.clone()),

@@ -3,10 +3,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::formula::Expression;
-use super::super::kind::{Compiled, CompiledCondition, OWN_LOAD, OWN_SENSED};
+use super::super::kind::{Compiled, CompiledCondition, OWN_LOAD, OWN_RHYTHM, OWN_SENSED};
 use super::super::tabulate::{interpolate, tabulate};
 use crate::branch::{Base, Law, Moved};
-use crate::id::{LoadId, ParamId, SensedId};
+use crate::id::{LoadId, ParamId, RhythmId, SensedId};
+use crate::rhythm::Rhythm;
 use crate::set_up::Condition;
 
 /// A device's values, ready for its elements' formulas.
@@ -15,6 +16,7 @@ pub(super) struct Values<'k> {
     pub(super) names: Vec<(&'k str, Entry)>,
     pub(super) sensed: Option<(SensedId, f64, f64, f64)>,
     pub(super) load: Option<LoadId>,
+    pub(super) rhythm: Option<(RhythmId, Rhythm)>,
 }
 
 pub(super) struct Entry {
@@ -143,14 +145,14 @@ impl Values<'_> {
     }
 
     pub(super) fn condition(&self, compiled: &CompiledCondition) -> Condition {
-        self.own(&compiled.condition, &compiled.thresholds)
+        self.own(&compiled.condition, compiled)
     }
 
-    /// The condition with this device's own sensed value and load in place of the kind's.
-    fn own(&self, condition: &Condition, thresholds: &[Expression]) -> Condition {
+    /// The condition with this device's own sensed value, load and rhythm in place of the kind's.
+    fn own(&self, condition: &Condition, compiled: &CompiledCondition) -> Condition {
         match condition {
             Condition::SensedAtLeast(OWN_SENSED, position) => {
-                let threshold = thresholds.get(*position as usize);
+                let threshold = compiled.thresholds.get(*position as usize);
                 match (self.sensed, threshold) {
                     (Some((sensed, ..)), Some(threshold)) => {
                         Condition::SensedAtLeast(sensed, self.at(self.usual(), None).expression(threshold))
@@ -159,9 +161,16 @@ impl Values<'_> {
                 }
             }
             Condition::Commanded(OWN_LOAD) => self.load.map_or(Condition::Never, Condition::Commanded),
-            Condition::Not(inner) => Condition::Not(Box::new(self.own(inner, thresholds))),
-            Condition::All(inner) => Condition::All(inner.iter().map(|inner| self.own(inner, thresholds)).collect()),
-            Condition::Any(inner) => Condition::Any(inner.iter().map(|inner| self.own(inner, thresholds)).collect()),
+            Condition::InPhase(OWN_RHYTHM, position) => {
+                let named = self.rhythm.as_ref().zip(compiled.phases.get(*position));
+                match named.and_then(|((id, rhythm), name)| Some((*id, rhythm.phase(name)??))) {
+                    Some((id, phase)) => Condition::InPhase(id, phase),
+                    None => Condition::Never,
+                }
+            }
+            Condition::Not(inner) => Condition::Not(Box::new(self.own(inner, compiled))),
+            Condition::All(inner) => Condition::All(inner.iter().map(|inner| self.own(inner, compiled)).collect()),
+            Condition::Any(inner) => Condition::Any(inner.iter().map(|inner| self.own(inner, compiled)).collect()),
             other => other.clone(),
         }
     }

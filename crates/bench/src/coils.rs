@@ -1,0 +1,247 @@
+//! The current in a coil that is switched often: does it follow each pulse, or flow on?
+//!
+//! Where the time constant of the winding, inductance over resistance, is short against the period, the states tell all but
+//! the lag and the voltage peak at switching off. Where it exceeds the period the current flows on, nearly even, by way of
+//! whatever carries it while nothing drives it; in the steady state the mean voltage across the coil is then the current
+//! times its resistance, as for any inductance. Between the two, and where nothing carries it on, nothing is said.
+//!
+//! The ripple of a current that flows on is left out.
+
+use circuit::{BranchId, Circuit};
+use network::{Element, ElementId, NodeId, Outcome, Parameter};
+
+use crate::bench::{Prepared, Solved};
+use crate::error::BenchError;
+use crate::lowered::{Cause, Lowered};
+use crate::passing::Passage;
+use crate::prediction::Prediction;
+
+/// A time constant of so much of the period leaves the mean voltage within as much of the supply.
+const SHORT: f64 = 0.01;
+/// A current swings with a beat if it does by more than this, amperes.
+const STILL_AMPS: f64 = 1e-3;
+/// No path that carries a current on holds the coil's voltage above this: beyond it there is none.
+const MOST_VOLTS: f64 = 60.0;
+/// Rounds of the search for the current, and how near it must come, volts.
+const ROUNDS: usize = 30;
+const NEAR_VOLTS: f64 = 1e-6;
+/// The part of the current by which it is nudged to see what hangs on it.
+const NUDGE: f64 = 1e-4;
+
+/// How a beat's currents go, the least telling last.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Course {
+    /// As the states say, or even.
+    Even,
+    /// As the states say but for a lag and a peak: mean voltages are right, currents and effective values are not.
+    Lagging,
+    /// Not to be said.
+    Unsaid,
+}
+
+/// A coil whose current flows on.
+#[derive(Clone, Copy, Debug)]
+struct Coil {
+    element: ElementId,
+    a: NodeId,
+    b: NodeId,
+    ohms: f64,
+    /// Mean current of the states as such, where the search starts.
+    amps: f64,
+}
+
+/// What coils do in one hypothesis.
+#[derive(Clone, Debug)]
+pub(crate) struct Coils {
+    courses: Vec<Course>,
+    flows_on: Vec<Coil>,
+}
+
+/// How the current that flows on hangs on what is not known, for the slopes of readings.
+#[derive(Clone, Debug)]
+pub(crate) struct Moves {
+    by: Vec<(Cause, f64)>,
+    nudge: f64,
+}
+
+impl Moves {
+    /// Adds to the slopes what comes by way of the current.
+    pub(crate) fn carry(&self, prediction: &mut Prediction, nudged: &Prediction) {
+        let by_amps = (nudged.value - prediction.value) / self.nudge;
+        for &(cause, slope) in &self.by {
+            match cause {
+                Cause::Param(param) => prediction.by_param[param.idx()] += by_amps * slope,
+                Cause::Severity(position) => prediction.by_severity[position] += by_amps * slope,
+            }
+        }
+    }
+}
+
+impl Coils {
+    pub(crate) fn of(circuit: &Circuit, passage: &Passage<'_>, states: &[Solved]) -> Self {
+        let mut courses = vec![Course::Even; passage.beats.len()];
+        let mut flows_on = Vec::new();
+        for (idx, branch) in circuit
+            .branches
+            .iter()
+            .enumerate()
+            .filter(|(_, branch)| branch.henries > 0.0)
+        {
+            let element = ElementId(idx as u32);
+            let Some(Element::Resistor { a, b, ohms }) = states[0].lowered.element(element).cloned() else {
+                continue;
+            };
+            let amps: Vec<f64> = states.iter().map(|state| state.solution.amps(element)).collect();
+            let beats = passage.beats.iter().enumerate();
+            let moved: Vec<usize> = beats
+                .filter(|(_, beat)| beat.swing(&amps) > STILL_AMPS)
+                .map(|(at, _)| at)
+                .collect();
+            let seconds = branch.henries / ohms;
+            let periods = |at: &usize| seconds * passage.beats[*at].rate;
+            let short = moved.iter().all(|at| periods(at) <= SHORT);
+            let course = match moved.as_slice() {
+                _ if short => Course::Lagging,
+                [one] if periods(one) >= 1.0 && flows_on.is_empty() => {
+                    let amps = passage.shares.iter().zip(&amps).map(|(share, amps)| share * amps).sum();
+                    flows_on.push(Coil {
+                        element,
+                        a,
+                        b,
+                        ohms,
+                        amps,
+                    });
+                    Course::Even
+                }
+                _ => Course::Unsaid,
+            };
+            for at in moved {
+                courses[at] = courses[at].max(course);
+            }
+        }
+        Self { courses, flows_on }
+    }
+
+    pub(crate) fn course(&self, beat: usize) -> Course {
+        self.courses[beat]
+    }
+
+    pub(crate) fn any_flows_on(&self) -> bool {
+        !self.flows_on.is_empty()
+    }
+
+    /// Lets the current flow on in `states`; gives the states with the current nudged, and what moves it. `None` if nothing
+    /// carries it on.
+    pub(crate) fn let_flow(
+        &self,
+        passage: &Passage<'_>,
+        prepared: &[Prepared<'_>],
+        states: &mut Vec<Solved>,
+    ) -> Result<Option<(Vec<Solved>, Moves)>, BenchError> {
+        let Some(&coil) = self.flows_on.first() else {
+            return Ok(None);
+        };
+        let at = |amps: f64| -> Result<Option<(f64, Vec<Solved>)>, BenchError> {
+            let mut mean = 0.0;
+            let mut with = Vec::with_capacity(states.len());
+            for ((prepared, state), share) in prepared.iter().zip(states.iter()).zip(&passage.shares) {
+                let Some(solved) = coil.forced(prepared, state, amps)? else {
+                    return Ok(None);
+                };
+                let volts = solved.solution.volts(coil.a) - solved.solution.volts(coil.b);
+                if volts.abs() > MOST_VOLTS {
+                    return Ok(None);
+                }
+                mean += share * volts;
+                with.push(solved);
+            }
+            Ok(Some((mean - coil.ohms * amps, with)))
+        };
+        // Volts left over fall as the current grows: by its resistance at least.
+        let (mut amps, mut slope) = (coil.amps, -coil.ohms);
+        let Some((mut left, mut with)) = at(amps)? else {
+            return Ok(None);
+        };
+        for _ in 0..ROUNDS {
+            if left.abs() < NEAR_VOLTS {
+                let nudge = NUDGE * amps.abs().max(0.01);
+                let Some((there, nudged)) = at(amps + nudge)? else {
+                    return Ok(None);
+                };
+                let moves = coil.moves(passage, states, &with, amps, (there - left) / nudge);
+                *states = with;
+                return Ok(Some((nudged, Moves { by: moves, nudge })));
+            }
+            let next = amps - left / slope;
+            let Some((there, other)) = at(next)? else {
+                return Ok(None);
+            };
+            let secant = (there - left) / (next - amps);
+            slope = if secant.is_finite() {
+                secant.min(-coil.ohms)
+            } else {
+                slope
+            };
+            (amps, left, with) = (next, there, other);
+        }
+        Ok(None)
+    }
+}
+
+impl Coil {
+    /// A state with this current forced through the coil.
+    fn forced(&self, prepared: &Prepared<'_>, state: &Solved, amps: f64) -> Result<Option<Solved>, BenchError> {
+        let mut lowered: Lowered = state.lowered.clone();
+        *lowered.element_mut(self.element) = Element::CurrentSource {
+            from: self.a,
+            to: self.b,
+            amps,
+        };
+        lowered.forget(BranchId(self.element.0));
+        lowered.shape.push([10, self.element.0, 0, 0, 0]);
+        let near = Some(state.solution.node_volts.as_slice());
+        let outcome = prepared
+            .shop
+            .solvers
+            .solve(&lowered, &state.solution.states, near)
+            .map_err(|source| BenchError::Network { source })?;
+        Ok(match outcome {
+            Outcome::Converged(solution) => Some(Solved {
+                lowered,
+                solution,
+                placed: state.placed.clone(),
+            }),
+            _ => None,
+        })
+    }
+
+    /// d current / d cause: of Σ share · volts − ohms · current = 0.
+    fn moves(
+        &self,
+        passage: &Passage<'_>,
+        before: &[Solved],
+        with: &[Solved],
+        amps: f64,
+        by_amps: f64,
+    ) -> Vec<(Cause, f64)> {
+        let mut sums: Vec<(Cause, f64)> = Vec::new();
+        let mut add = |cause: Cause, slope: f64| match sums.iter_mut().find(|(known, _)| *known == cause) {
+            Some((_, sum)) => *sum += slope,
+            None => sums.push((cause, slope)),
+        };
+        for (state, share) in with.iter().zip(&passage.shares) {
+            let adjoint = state.solution.adjoint(&[(self.a, 1.0), (self.b, -1.0)]);
+            for drive in state.lowered.drives() {
+                add(
+                    drive.cause,
+                    share * adjoint.by_value(drive.element, drive.value) * drive.slope,
+                );
+            }
+        }
+        let own = before[0].lowered.drives().filter(|drive| drive.element == self.element);
+        for drive in own.filter(|drive| drive.value == Parameter::Ohms) {
+            add(drive.cause, -amps * drive.slope);
+        }
+        sums.into_iter().map(|(cause, sum)| (cause, -sum / by_amps)).collect()
+    }
+}

@@ -1,0 +1,467 @@
+//! What instruments show while something repeats: the vehicle goes through a weighted set of set-ups.
+//!
+//! A voltmeter shows the mean, an alternating meter the effective value without the mean, frequency and duty come with it.
+//! Two things are left unsaid rather than guessed: readings that a meter follows ([`SLOWEST_HERTZ`]) or no longer follows
+//! ([`FASTEST_HERTZ`]), and what hangs on the course of a current in a coil (see [`coils`](crate::coils)).
+
+use circuit::{At, ParamId, Passing, SetUp};
+use rayon::prelude::*;
+
+use crate::bench::{Bench, Prepared};
+use crate::coils::{Coils, Course};
+use crate::error::BenchError;
+use crate::prediction::{Batch, Flows, Hypothesis, Kind, Prediction, Question};
+use crate::test::{Alternating, Placement};
+
+/// Below this a meter, and a lamp, follows instead of showing the mean. Common practice, no source: some three readings a second.
+const SLOWEST_HERTZ: f64 = 5.0;
+/// Up to this an alternating range is taken at its word. Common practice, no source: the cheaper meters' bandwidth.
+const FASTEST_HERTZ: f64 = 1e3;
+/// Up to this a counter counts. From memory of meters' data.
+const FASTEST_COUNTED: f64 = 1e5;
+/// What swings less from phase to phase stands still for a meter: volts or amperes, and a part of what it shows. It is then
+/// right however the current goes, to within that.
+const STILL: f64 = 2e-3;
+const STILL_PART: f64 = 5e-3;
+/// What a counter needs to trigger, volts from least to most. From memory of meters' data.
+const TRIGGER_VOLTS: f64 = 0.5;
+/// Time constants of a filter in a period from which it shows the mean.
+const FILTERED: f64 = 3.0;
+
+/// Something that repeats while a reading is taken.
+#[derive(Clone, Debug)]
+pub(crate) struct Beat {
+    /// Hertz.
+    pub(crate) rate: f64,
+    by_param: Vec<(ParamId, f64)>,
+    /// Its phases, and how far apart they stand in the list of set-ups.
+    n_phases: usize,
+    stride: usize,
+}
+
+impl Beat {
+    /// Positions of the set-ups that differ in this beat's phase alone, in the order of its phases.
+    fn rows(&self, n: usize) -> impl Iterator<Item = impl Iterator<Item = usize> + '_> + '_ {
+        let first = (0..n).filter(|at| (at / self.stride).is_multiple_of(self.n_phases));
+        first.map(move |first| (0..self.n_phases).map(move |phase| first + phase * self.stride))
+    }
+
+    /// How far values swing with it.
+    pub(crate) fn swing(&self, values: &[f64]) -> f64 {
+        let swings = self.rows(values.len()).map(|row| {
+            let (low, high) = row.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| {
+                (low.min(values[at]), high.max(values[at]))
+            });
+            high - low
+        });
+        swings.fold(0.0, f64::max)
+    }
+
+    /// How often in a period values rise past a level, having been below another; the most of any row.
+    fn rises(&self, values: &[f64], (low, high): (f64, f64)) -> usize {
+        let rises = self.rows(values.len()).map(|row| {
+            let row: Vec<f64> = row.map(|at| values[at]).collect();
+            // Once round to know where it starts, and once to count.
+            let mut is_high = None;
+            let mut count = 0;
+            for (at, value) in row.iter().chain(&row).enumerate() {
+                let now = if *value >= high {
+                    Some(true)
+                } else if *value <= low {
+                    Some(false)
+                } else {
+                    is_high
+                };
+                count += usize::from(at >= row.len() && is_high == Some(false) && now == Some(true));
+                is_high = now;
+            }
+            count
+        });
+        rises.max().unwrap_or(0)
+    }
+}
+
+/// Set-ups that a vehicle goes through, made ready.
+pub(crate) struct Passage<'a> {
+    pub(crate) shares: Vec<f64>,
+    prepared: Vec<Prepared<'a>>,
+    pub(crate) beats: Vec<Beat>,
+    n_params: usize,
+}
+
+impl Bench {
+    /// What goes round in a set-up.
+    fn beats(&self, set_up: &SetUp, theta: &[f64], passing: &[Passing]) -> Vec<Beat> {
+        let circuit = &**self.circuit();
+        let at = At {
+            theta,
+            ..At::centre(circuit, set_up)
+        };
+        let mut beats: Vec<Beat> = circuit
+            .going(set_up)
+            .map(|(id, rhythm)| {
+                let mut phases: Vec<_> = passing
+                    .iter()
+                    .filter_map(|passing| passing.set_up.held.get(&id))
+                    .collect();
+                phases.sort_unstable();
+                phases.dedup();
+                Beat {
+                    rate: rhythm.rate.value(&at),
+                    by_param: rhythm.rate.derivatives(&at).collect(),
+                    n_phases: phases.len().max(1),
+                    stride: 1,
+                }
+            })
+            .collect();
+        for at in (1..beats.len()).rev() {
+            beats[at - 1].stride = beats[at].stride * beats[at].n_phases;
+        }
+        beats
+    }
+
+    /// Answers a question about a set-up in which something repeats.
+    pub(crate) fn predict_passing(&self, question: &Question<'_>, passing: &[Passing]) -> Result<Batch, BenchError> {
+        let prepared = passing
+            .iter()
+            .map(|passing| self.prepare(&passing.set_up, question.theta))
+            .collect::<Result<_, _>>()?;
+        let passage = Passage {
+            shares: passing.iter().map(|passing| passing.share).collect(),
+            prepared,
+            beats: self.beats(question.set_up, question.theta, passing),
+            n_params: self.circuit().params.len(),
+        };
+        let rows: Vec<_> = question
+            .hypotheses
+            .par_iter()
+            .map(|hypothesis| self.one_passing(&passage, question, hypothesis))
+            .collect::<Result<_, _>>()?;
+        let mut batch = Batch::default();
+        for (prediction, flows) in rows.into_iter().flatten() {
+            batch.predictions.push(prediction);
+            if question.with_flows {
+                batch.flows.push(flows);
+            }
+        }
+        Ok(batch)
+    }
+
+    fn one_passing(
+        &self,
+        passage: &Passage<'_>,
+        question: &Question<'_>,
+        hypothesis: &Hypothesis<'_>,
+    ) -> Result<Vec<(Prediction, Flows)>, BenchError> {
+        let nothing = || vec![(self.unknown(hypothesis), self.no_flows(question)); question.placements.len()];
+        let solved = passage.prepared.iter().map(|prepared| prepared.solve(hypothesis, true));
+        let Some(mut solved) = solved.collect::<Result<Option<Vec<_>>, _>>()? else {
+            return Ok(nothing());
+        };
+        let coils = Coils::of(self.circuit(), passage, &solved);
+        let prepared = passage.prepared.iter();
+        let mut nudged = None;
+        if coils.any_flows_on() {
+            let Some(other) = coils.let_flow(passage, prepared.as_slice(), &mut solved)? else {
+                return Ok(nothing());
+            };
+            nudged = Some(other);
+        }
+        let read = |solved: Vec<crate::bench::Solved>| -> Result<Vec<Vec<(Prediction, Flows)>>, BenchError> {
+            let each = passage.prepared.iter().zip(solved);
+            each.map(|(prepared, solved)| self.readings(prepared, question, hypothesis, solved))
+                .collect()
+        };
+        let by_state = read(solved)?;
+        let nudged = match nudged {
+            Some((solved, moves)) => Some((read(solved)?, moves)),
+            None => None,
+        };
+        let n = question.placements.len();
+        let merged = (0..n).map(|at| {
+            let states: Vec<&Prediction> = by_state.iter().map(|row| &row[at].0).collect();
+            let placement = &question.placements[at];
+            let mut prediction = self.merge(passage, &coils, placement, &states, hypothesis);
+            if let Some((nudged, moves)) = &nudged {
+                let others: Vec<&Prediction> = nudged.iter().map(|row| &row[at].0).collect();
+                let other = self.merge(passage, &coils, placement, &others, hypothesis);
+                moves.carry(&mut prediction, &other);
+            }
+            let flows: Vec<&Flows> = by_state.iter().map(|row| &row[at].1).collect();
+            (prediction, merged_flows(passage, question, &flows))
+        });
+        Ok(merged.collect())
+    }
+
+    /// One prediction from those of every state.
+    fn merge(
+        &self,
+        passage: &Passage<'_>,
+        coils: &Coils,
+        placement: &Placement,
+        states: &[&Prediction],
+        hypothesis: &Hypothesis<'_>,
+    ) -> Prediction {
+        let kind = states[0].kind;
+        if states
+            .iter()
+            .any(|state| state.kind != kind || state.kind == Kind::Unknown)
+        {
+            return self.unknown(hypothesis);
+        }
+        if !matches!(kind, Kind::Number | Kind::Live) {
+            return states[0].clone();
+        }
+        let values: Vec<f64> = states.iter().map(|state| state.value).collect();
+        let size = values.iter().fold(0.0, |most: f64, value| most.max(value.abs()));
+        let still = match placement {
+            Placement::Alternating { .. } => STILL,
+            _ => STILL + STILL_PART * size,
+        };
+        let beats = passage.beats.iter().enumerate();
+        let moved: Vec<(usize, &Beat)> = beats.filter(|(_, beat)| beat.swing(&values) > still).collect();
+        let slowest = moved.iter().map(|(_, beat)| beat.rate).fold(f64::INFINITY, f64::min);
+        let course = moved
+            .iter()
+            .map(|&(at, _)| coils.course(at))
+            .max()
+            .unwrap_or(Course::Even);
+        let unknown = || self.unknown(hypothesis);
+        if let Some((low, high)) = self.counting(placement) {
+            let counted = self.counted(passage, &moved, &values, (low, high), placement);
+            return counted.map_or_else(unknown, |counted| Prediction {
+                by_severity: vec![0.0; hypothesis.faults.len()],
+                ..counted
+            });
+        }
+        let amps = matches!(placement, Placement::Ammeter { .. } | Placement::Clamp { .. });
+        let wave = matches!(
+            placement,
+            Placement::Alternating {
+                shows: Alternating::Volts,
+                ..
+            }
+        );
+        if course == Course::Unsaid || (course == Course::Lagging && (amps || wave)) {
+            return unknown();
+        }
+        if let Placement::Alternating { shows, .. } = *placement {
+            return alternating(passage, shows, &moved, states).unwrap_or_else(unknown);
+        }
+        if moved.is_empty() {
+            return mean(passage, states);
+        }
+        match *placement {
+            Placement::Scan { .. } | Placement::Code { .. } => {
+                let filter = self.filter_seconds(placement);
+                if filter * slowest < FILTERED {
+                    return unknown();
+                }
+                mean(passage, states)
+            }
+            _ if slowest < SLOWEST_HERTZ => unknown(),
+            Placement::TestLight { .. } => effective(passage, states, 0.0),
+            Placement::Ohmmeter { .. } | Placement::Continuity { .. } | Placement::DiodeTest { .. }
+                if kind == Kind::Number =>
+            {
+                unknown()
+            }
+            _ => mean(passage, states),
+        }
+    }
+
+    /// Between which volts the channel of a placement counts, if it does.
+    pub(crate) fn counting(&self, placement: &Placement) -> Option<(f64, f64)> {
+        self.channel(placement)?.counts
+    }
+
+    fn filter_seconds(&self, placement: &Placement) -> f64 {
+        self.channel(placement).map_or(0.0, |channel| channel.filter_seconds)
+    }
+
+    /// What a counting channel makes of the voltages that it senses.
+    fn counted(
+        &self,
+        passage: &Passage<'_>,
+        moved: &[(usize, &Beat)],
+        volts: &[f64],
+        between: (f64, f64),
+        placement: &Placement,
+    ) -> Option<Prediction> {
+        let counted: Vec<(&Beat, usize)> = moved
+            .iter()
+            .map(|(_, beat)| (*beat, beat.rises(volts, between)))
+            .filter(|(_, rises)| *rises > 0)
+            .collect();
+        let zeros = || vec![0.0; passage.n_params];
+        let (hertz, by_param) = match counted.as_slice() {
+            [] => (0.0, zeros()),
+            [(beat, rises)] => (
+                beat.rate * *rises as f64,
+                by_rate(beat, *rises as f64, passage.n_params),
+            ),
+            _ => return None,
+        };
+        Some(self.shown_of_hertz(placement, hertz, by_param))
+    }
+}
+
+/// What an alternating meter, a counter, a duty meter shows. `None` where nothing can be said.
+fn alternating(
+    passage: &Passage<'_>,
+    shows: Alternating,
+    moved: &[(usize, &Beat)],
+    states: &[&Prediction],
+) -> Option<Prediction> {
+    let values: Vec<f64> = states.iter().map(|state| state.value).collect();
+    let middle = mean(passage, states);
+    let nothing = || Prediction {
+        value: 0.0,
+        by_param: vec![0.0; passage.n_params],
+        by_severity: vec![0.0; states[0].by_severity.len()],
+        ..middle.clone()
+    };
+    let fastest = moved.iter().map(|(_, beat)| beat.rate).fold(0.0, f64::max);
+    if shows == Alternating::Volts {
+        if moved.is_empty() {
+            return Some(nothing());
+        }
+        let slow = moved.iter().any(|(_, beat)| beat.rate < SLOWEST_HERTZ);
+        let said = !slow && fastest <= FASTEST_HERTZ;
+        return said.then(|| effective(passage, states, middle.value));
+    }
+    let counted: Vec<&Beat> = moved
+        .iter()
+        .map(|(_, beat)| *beat)
+        .filter(|beat| beat.swing(&values) >= TRIGGER_VOLTS)
+        .collect();
+    match (shows, counted.as_slice()) {
+        (Alternating::Hertz, []) => Some(nothing()),
+        (_, [beat]) if fastest <= FASTEST_COUNTED => {
+            let (low, high) = ends(&values);
+            let half = low.midpoint(high);
+            if shows == Alternating::Duty {
+                let above = values.iter().zip(&passage.shares).filter(|(value, _)| **value > half);
+                let percent = 100.0 * above.map(|(_, share)| share).sum::<f64>();
+                return Some(Prediction {
+                    value: percent,
+                    ..nothing()
+                });
+            }
+            let rises = beat.rises(&values, (half, half)) as f64;
+            Some(Prediction {
+                value: beat.rate * rises,
+                by_param: by_rate(beat, rises, passage.n_params),
+                ..nothing()
+            })
+        }
+        _ => None,
+    }
+}
+
+/// Derivatives of a rate so many times that of a beat.
+fn by_rate(beat: &Beat, times: f64, n_params: usize) -> Vec<f64> {
+    let mut by_param = vec![0.0; n_params];
+    for (param, slope) in &beat.by_param {
+        by_param[param.idx()] += slope * times;
+    }
+    by_param
+}
+
+fn ends(values: &[f64]) -> (f64, f64) {
+    let low = values.iter().copied().fold(f64::INFINITY, f64::min);
+    (low, values.iter().copied().fold(f64::NEG_INFINITY, f64::max))
+}
+
+/// Weighted sum of slopes.
+fn weighted<'p>(weights: &[f64], states: &[&'p Prediction], slopes: impl Fn(&'p Prediction) -> &'p [f64]) -> Vec<f64> {
+    let mut sum = vec![0.0; slopes(states[0]).len()];
+    for (weight, state) in weights.iter().zip(states) {
+        for (sum, slope) in sum.iter_mut().zip(slopes(state)) {
+            *sum += weight * slope;
+        }
+    }
+    sum
+}
+
+/// The mean of what the states show.
+fn mean(passage: &Passage<'_>, states: &[&Prediction]) -> Prediction {
+    let shares = &passage.shares;
+    let sum = |of: &dyn Fn(&Prediction) -> f64| shares.iter().zip(states).map(|(share, state)| share * of(state)).sum();
+    Prediction {
+        kind: states[0].kind,
+        value: sum(&|state| state.value),
+        beyond: sum(&|state| state.beyond),
+        by_param: weighted(shares, states, |state| &state.by_param),
+        by_severity: weighted(shares, states, |state| &state.by_severity),
+        source_ohms: states.iter().map(|state| state.source_ohms).fold(0.0, f64::max),
+        ghost_volts: (sum(&|state| state.ghost_volts.0), sum(&|state| state.ghost_volts.1)),
+    }
+}
+
+/// The effective value of what is left beside `middle`.
+fn effective(passage: &Passage<'_>, states: &[&Prediction], middle: f64) -> Prediction {
+    let beside = |state: &Prediction| state.value - middle;
+    let squares = passage
+        .shares
+        .iter()
+        .zip(states)
+        .map(|(share, state)| share * beside(state).powi(2));
+    let value = squares.sum::<f64>().sqrt();
+    let weights: Vec<f64> = passage
+        .shares
+        .iter()
+        .zip(states)
+        .map(|(share, state)| {
+            if value > 0.0 {
+                share * beside(state) / value
+            } else {
+                0.0
+            }
+        })
+        .collect();
+    Prediction {
+        value,
+        beyond: 0.0,
+        by_param: weighted(&weights, states, |state| &state.by_param),
+        by_severity: weighted(&weights, states, |state| &state.by_severity),
+        ..mean(passage, states)
+    }
+}
+
+/// What flows: the most in any state, for that is what a pin must bear; voltages as a meter shows them.
+fn merged_flows(passage: &Passage<'_>, question: &Question<'_>, states: &[&Flows]) -> Flows {
+    if !question.with_flows {
+        return Flows::default();
+    }
+    let most = |of: &dyn Fn(&Flows) -> f64| {
+        let values = states.iter().map(|state| of(state));
+        values.fold(
+            0.0,
+            |most: f64, value| if value.abs() > most.abs() { value } else { most },
+        )
+    };
+    let mean = |of: &dyn Fn(&Flows) -> f64| -> f64 {
+        let each = passage.shares.iter().zip(states);
+        each.map(|(share, state)| share * of(state)).sum()
+    };
+    let mut trips: Vec<_> = states.iter().flat_map(|state| state.trips.iter().copied()).collect();
+    trips.sort_unstable();
+    trips.dedup();
+    let first = states[0];
+    Flows {
+        branch_amps: (0..first.branch_amps.len())
+            .map(|at| most(&|state| state.branch_amps[at]))
+            .collect(),
+        point_volts: (0..first.point_volts.len())
+            .map(|at| mean(&|state| state.point_volts[at]))
+            .collect(),
+        tool_amps: most(&|state| state.tool_amps),
+        tool_watts: mean(&|state| state.tool_watts),
+        volts_before: mean(&|state| state.volts_before),
+        placed: (0..first.placed.len())
+            .map(|at| (most(&|state| state.placed[at].0), mean(&|state| state.placed[at].1)))
+            .collect(),
+        trips,
+    }
+}

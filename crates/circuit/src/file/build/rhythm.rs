@@ -81,7 +81,7 @@ impl<'f> Builder<'f, '_, '_> {
         let whole: f64 = phases.iter().map(|phase| phase.share).sum();
         if whole > 1.0 + 1e-9 {
             let message = format!(
-                "the shares of its phases add up to {:.4} %, more than 100 %",
+                "the shares of its phases add up to {:.1} %, more than 100 %",
                 whole * 100.0
             );
             self.slips.push("limits", &keys.at, message);

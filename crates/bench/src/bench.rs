@@ -198,7 +198,8 @@ impl Bench {
             .collect()
     }
 
-    /// One hypothesis solved, with a tool in place if one is given. `None` if it does not settle.
+    /// One hypothesis solved, with a tool in place if one is given; of what repeats, in its first phase. `None` if it does not
+    /// settle.
     pub(crate) fn solved(
         &self,
         hypothesis: &Hypothesis<'_>,
@@ -215,6 +216,8 @@ impl Bench {
             theta,
             with_flows: false,
         })?;
+        let passing = self.circuit.passing(set_up);
+        let set_up = passing.first().map_or(set_up, |passing| &passing.set_up);
         let prepared = self.prepare(set_up, theta)?;
         let Some(solved) = prepared.solve(hypothesis, true)? else {
             return Ok(None);
@@ -357,7 +360,9 @@ impl Predict for Bench {
         if passing.len() > 1 || question.placements.iter().any(of_time) {
             return self.predict_passing(&question, &passing);
         }
-        let prepared = self.prepare(question.set_up, question.theta)?;
+        // What is on or off all the time is held there.
+        let set_up = passing.first().map_or(question.set_up, |passing| &passing.set_up);
+        let prepared = self.prepare(set_up, question.theta)?;
         let rows: Vec<_> = question
             .hypotheses
             .par_iter()

@@ -4,7 +4,7 @@
 //! where it leaves every fuse, contact and driver as the healthy circuit has it, in ordinary use, on the way to the set-up
 //! and with the meter in place. Any other pair is marked as beyond; [`Predict::predict`](crate::Predict::predict) answers it.
 
-use circuit::{Change, Circuit, Fault, OPEN_OHMS};
+use circuit::{Change, Circuit, Fault, OPEN_OHMS, Passing};
 use network::sweep::{Port, Probe, Readings, Scratch, Strengths, Sweep};
 use network::{Element, ElementId, Netlist, States};
 use rayon::prelude::*;
@@ -61,7 +61,8 @@ pub struct PairRoom {
 
 impl Bench {
     /// Makes all pairs of `faults` ready to be read by a voltmeter test, the uncertain parameters at `theta` (empty for their
-    /// centre). `None` for another instrument, or where the healthy circuit cannot be swept.
+    /// centre). `None` for another instrument, while something
+    /// repeats, or where the healthy circuit cannot be swept.
     ///
     /// # Errors
     /// As [`Predict::predict`](crate::Predict::predict).
@@ -69,14 +70,17 @@ impl Bench {
         let Placement::Voltmeter { red, black } = test.placement else {
             return Ok(None);
         };
-        let Some(mut exported) = self.solved(&Hypothesis::default(), &test.set_up, theta, Some(&test.placement))?
-        else {
+        let passing = self.circuit().passing(&test.set_up);
+        let [Passing { set_up, .. }] = passing.as_slice() else {
+            return Ok(None);
+        };
+        let Some(mut exported) = self.solved(&Hypothesis::default(), set_up, theta, Some(&test.placement))? else {
             return Ok(None);
         };
         let layout = self.layout();
         exported.put_in(layout, Some(&test.placement));
         let (ports, of_fault) = ports(self.circuit(), layout, &exported.lowered, faults);
-        let prepared = self.prepare(&test.set_up, theta)?;
+        let prepared = self.prepare(set_up, theta)?;
         let mut on_the_way = Vec::new();
         let mut start = exported.lowered.at_rest();
         for (ready, is_before) in prepared.stages() {

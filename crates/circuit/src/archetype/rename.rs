@@ -128,8 +128,11 @@ impl Renames {
             Refers::State => renamed(&self.states, text),
             Refers::Channel => renamed(&self.channels, text),
             Refers::Condition => {
-                let terms = text.split(';').map(|term| self.term(term.trim()));
-                terms.collect::<Vec<_>>().join("; ")
+                let all = |group: &str| {
+                    let terms = group.split(';').map(|term| self.term(term.trim()));
+                    terms.collect::<Vec<_>>().join("; ")
+                };
+                text.split('|').map(all).collect::<Vec<_>>().join(" | ")
             }
             Refers::Path => self.path(text),
             Refers::Piece => text.parse::<DocumentMut>().map_or_else(

@@ -1,6 +1,7 @@
 //! Conditions as text: `key on, running; fan commanded; S1 mated`.
 //!
-//! Terms are separated by `;` and must all hold. `not` in front turns one round. Here they are only taken apart; what
+//! Terms are separated by `;` and must all hold; `|` between groups of them: one group at least. `not` in front turns a term
+//! round. Here they are only taken apart; what
 //! the names mean is looked up by who asks.
 
 use std::collections::BTreeSet;
@@ -37,10 +38,30 @@ pub(crate) fn parse(
     slips: &mut Slips,
     meaning: &mut dyn FnMut(&Term, &mut Slips) -> Option<Condition>,
 ) -> Option<Condition> {
+    let mut start = 0;
+    let mut groups = Vec::new();
+    for group in text.text.split('|') {
+        groups.push(all_of(text, group, start, slips, meaning));
+        start += group.len() + 1;
+    }
+    let mut groups: Vec<Condition> = groups.into_iter().collect::<Option<_>>()?;
+    match groups.len() {
+        1 => groups.pop(),
+        _ => Some(Condition::Any(groups)),
+    }
+}
+
+/// Terms that must all hold, from `start` in the text.
+fn all_of(
+    text: &Text,
+    group: &str,
+    mut start: usize,
+    slips: &mut Slips,
+    meaning: &mut dyn FnMut(&Term, &mut Slips) -> Option<Condition>,
+) -> Option<Condition> {
     let mut all = Vec::new();
     let mut is_whole = true;
-    let mut start = 0;
-    for piece in text.text.split(';') {
+    for piece in group.split(';') {
         let inner = start + (piece.len() - piece.trim_start().len())..start + piece.trim_end().len().max(1);
         start += piece.len() + 1;
         let at = slips.inside(&text.at, &text.text, inner.start.min(inner.end)..inner.end);

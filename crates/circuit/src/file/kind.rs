@@ -20,6 +20,7 @@ use crate::set_up::Condition;
 
 /// The built-in kinds: file name and text.
 pub(crate) const BUILT_IN: &[(&str, &str)] = &[
+    ("bus.toml", include_str!("../../devices/bus.toml")),
     ("engine.toml", include_str!("../../devices/engine.toml")),
     ("passive.toml", include_str!("../../devices/passive.toml")),
     ("position.toml", include_str!("../../devices/position.toml")),

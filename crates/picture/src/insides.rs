@@ -75,6 +75,10 @@ fn behind_pin(
     (x, y): (f64, f64),
 ) -> bool {
     let left = rect.x;
+    let driver = branches.iter().find_map(|branch| match &branch.kind {
+        BranchKind::Driver { commanded, .. } => Some(commanded.holds(&At::centre(circuit, set_up))),
+        _ => None,
+    });
     match pin.kind {
         PinKind::Reference => {
             let volts = branches
@@ -104,12 +108,17 @@ fn behind_pin(
             board.svg.line((left + 76.0, y), (x, y), LINE);
             true
         }
-        PinKind::Input => input(board, circuit, module, pin, branches, rect, (x, y)),
+        PinKind::Input => {
+            let words_below = input(board, circuit, module, pin, branches, rect, (x, y));
+            if let Some(closed) = driver {
+                let node = left + 112.0;
+                between(board, Symbol::Switch { closed }, (node, y), (node, y + 32.0));
+                ground(board, node, y + 31.0);
+            }
+            words_below
+        }
         PinKind::LowSideDriver | PinKind::HighSideDriver => {
-            let closed = branches.iter().any(|branch| match &branch.kind {
-                BranchKind::Driver { commanded, .. } => commanded.holds(&At::centre(circuit, set_up)),
-                _ => false,
-            });
+            let closed = driver.unwrap_or(false);
             between(board, Symbol::Switch { closed }, (left + 96.0, y), (left + 48.0, y));
             board.svg.line((left + 96.0, y), (x, y), LINE);
             if pin.kind == PinKind::LowSideDriver {

@@ -291,11 +291,11 @@ record! {
         rating_volts: Option<Value<Volt>>,
         /// feed: whether the module runs from it. Left out: the first feed pin does.
         powers: Option<bool>,
-        /// ground, sensor ground: resistance inside. driver: resistance when on. reference: of its output.
+        /// ground, sensor ground: resistance inside. driver, input with `on`: resistance when on. reference: of its output.
         ohms: Option<Value<Ohm>>,
         /// reference: its voltage. Left out: it follows the module's rail.
         volts: Option<Value<Volt>>,
-        /// reference, driver: current at which it limits or shuts off.
+        /// reference, driver, input with `on`: current at which it limits or shuts off.
         limit: Option<Value<Ampere>>,
         /// reference: current it can sink. Left out: none.
         sinks: Option<Value<Ampere>>,
@@ -315,7 +315,8 @@ record! {
         leak_to: Option<Text>,
         /// input, reference: `unknown`, or what it may be, each with its chance. Readings then tell which it is.
         insides: Option<Unsaid>,
-        /// driver: when it is on: `fan commanded`, `key on, running`.
+        /// driver: when it is on: `fan commanded`, `key on, running`. input: when the module itself pulls the line to ground,
+        /// as on a bus of one wire.
         on: Option<Text>,
         /// driver: when it switches to the other side instead: half of a bridge.
         opposite: Option<Text>,

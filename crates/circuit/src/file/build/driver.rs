@@ -2,7 +2,7 @@
 
 use super::super::defaults as d;
 use super::super::keys::PinKeys;
-use super::super::value::Value;
+use super::super::value::{Text, Value};
 use super::Builder;
 use super::module::Inside;
 use crate::branch::{BranchKind, Law, Role};
@@ -87,5 +87,25 @@ impl Builder<'_, '_, '_> {
             );
         }
         limit_amps
+    }
+
+    /// What pulls an input's line to ground while the module itself talks on it.
+    pub(super) fn bus_driver(&mut self, inside: Inside, path: &str, point: PointId, keys: &PinKeys, on: &Text) {
+        let limit_amps = keys.limit.as_ref().map_or(d::DRIVER_AMPS, Value::value);
+        let kind = BranchKind::Driver {
+            a: point,
+            b: inside.ground,
+            on_ohms: Law::fixed(keys.ohms.as_ref().map_or(d::DRIVER_OHMS, Value::value)),
+            off_ohms: d::DRIVER_OFF_OHMS,
+            limit_amps,
+            commanded: self.condition(on).unwrap_or(Condition::Never),
+        };
+        self.branch(
+            format!("{path}/driver"),
+            inside.part,
+            Role::Driver,
+            Some(limit_amps),
+            kind,
+        );
     }
 }

@@ -38,17 +38,38 @@ const KINDS: [(&str, PinKind, &[&str]); 7] = [
             "leak",
             "leak_to",
             "insides",
+            "on",
+            "ohms",
+            "limit",
         ],
     ),
     (
         "low-side driver",
         PinKind::LowSideDriver,
-        &["ohms", "limit", "on", "off", "bias_up", "bias_down"],
+        &[
+            "ohms",
+            "limit",
+            "on",
+            "opposite",
+            "freewheel",
+            "off",
+            "bias_up",
+            "bias_down",
+        ],
     ),
     (
         "high-side driver",
         PinKind::HighSideDriver,
-        &["ohms", "limit", "on", "off", "bias_up", "bias_down"],
+        &[
+            "ohms",
+            "limit",
+            "on",
+            "opposite",
+            "freewheel",
+            "off",
+            "bias_up",
+            "bias_down",
+        ],
     ),
 ];
 
@@ -267,6 +288,8 @@ impl<'f> Builder<'f, '_, '_> {
             ("leak_to", keys.leak_to.is_some()),
             ("insides", keys.insides.is_some()),
             ("on", keys.on.is_some()),
+            ("opposite", keys.opposite.is_some()),
+            ("freewheel", keys.freewheel.is_some()),
             ("off", keys.off.is_some()),
             ("bias_up", keys.bias_up.is_some()),
             ("bias_down", keys.bias_down.is_some()),
@@ -464,6 +487,9 @@ impl<'f> Builder<'f, '_, '_> {
                 Role::Pull,
                 (strength, default),
             );
+        }
+        if let Some(on) = &keys.on {
+            self.bus_driver(inside, path, point, keys, on);
         }
         let sense = match keys.series.as_ref().unwrap_or(&Strength::Unknown) {
             Strength::None => point,

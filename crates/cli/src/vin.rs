@@ -1,7 +1,5 @@
 //! `vin`: what a vehicle's number says, and whether it may have been misread.
 
-use std::fmt::Write as _;
-
 use codes::vin::{ModelYear, Vin, read};
 use serde_json::{Value, json};
 
@@ -32,37 +30,9 @@ fn near(vin: &Vin) -> Vec<String> {
 }
 
 fn to_text(vin: &Vin) -> String {
-    let check = vin.check();
-    let mut out = format!(
-        "{vin}  maker {}, {}, serial {}\n",
-        vin.maker(),
-        vin.region().words(),
-        vin.serial()
-    );
-    if check.holds() {
-        let _ = writeln!(out, "  Check digit {}: right.", check.found);
-    } else {
-        let _ = writeln!(
-            out,
-            "  Position 9 is {}, a check digit would be {}: misread, or a number from outside North America, where position 9 need be none.",
-            check.found, check.expected
-        );
-    }
-    for other in near(vin) {
-        let _ = writeln!(out, "  One slip away and right: {other}");
-    }
-    match vin.model_year() {
-        ModelYear::ByPosition7 { year, otherwise } => {
-            let _ = writeln!(
-                out,
-                "  Model year {year} by positions 10 and 7, for cars and light trucks of North America; heavier ones may be of {otherwise} too, and elsewhere the number need not tell the year."
-            );
-        }
-        ModelYear::None => {
-            let _ = writeln!(out, "  Position 10 is no year code.");
-        }
-    }
-    out
+    let (maker, region, serial) = (vin.maker(), vin.region().words(), vin.serial());
+    let first = format!("{vin}  maker {maker}, {region}, serial {serial}\n");
+    vin.told().iter().fold(first, |text, line| text + "  " + line + "\n")
 }
 
 fn to_json(vin: &Vin) -> Value {

@@ -6,6 +6,7 @@
 mod explain;
 mod failure;
 mod read;
+mod several;
 mod shared;
 pub mod table;
 
@@ -14,6 +15,7 @@ use std::fmt;
 pub use explain::{Explanation, explain};
 pub use failure::FailureType;
 pub use read::{CodeError, Typed, read};
+pub use several::read_several;
 pub use shared::{Shared, shared};
 
 /// The part of the vehicle that a code's letter names.

@@ -1,6 +1,6 @@
 //! Trouble codes, the open formulas of scan data, vehicle identification numbers, and tables of readings.
 //!
-//! - [`code::read`] takes a code as people type it; [`code::TroubleCode`] is its two bytes; [`code::table`] what the common
+//! - [`code::read`] takes a code as people type it, [`code::read_several`] a line of them; [`code::TroubleCode`] is its two bytes; [`code::table`] what the common
 //!   list says of it; [`code::explain`] puts it in words; [`code::shared`] says what several have in common;
 //! - [`scan::of`] gives the formulas of a PID, both ways;
 //! - [`vin::read`] takes a vehicle's number and tells its check digit, model year and region;

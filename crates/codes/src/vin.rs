@@ -205,6 +205,29 @@ impl Vin {
         (12..=LENGTH).map(|position| self.at(position)).collect()
     }
 
+    /// What there is to know of it, a sentence each: the check digit, slips that it may come from, the model year.
+    pub fn told(&self) -> Vec<String> {
+        let check = self.check();
+        let mut told = Vec::new();
+        if check.holds() {
+            told.push(format!("Check digit {}: right.", check.found));
+        } else {
+            told.push(format!(
+                "Position 9 is {}, a check digit would be {}: misread, or a number from outside North America, where position 9 need be none.",
+                check.found, check.expected
+            ));
+            let slips = self.one_slip_away().into_iter();
+            told.extend(slips.map(|other| format!("One slip away and right: {other}")));
+        }
+        told.push(match self.model_year() {
+            ModelYear::ByPosition7 { year, otherwise } => format!(
+                "Model year {year} by positions 10 and 7, for cars and light trucks of North America; heavier ones may be of {otherwise} too, and elsewhere the number need not tell the year."
+            ),
+            ModelYear::None => "Position 10 is no year code.".to_owned(),
+        });
+        told
+    }
+
     /// Numbers that differ by one confusable or swapped pair of characters and whose check digit holds: what to look at where
     /// it does not. In the order of the positions.
     pub fn one_slip_away(&self) -> Vec<Self> {

@@ -8,6 +8,7 @@ mod edit;
 mod error;
 mod fill;
 mod find;
+mod fit;
 mod merge;
 mod rename;
 
@@ -18,7 +19,8 @@ use crate::file::{self};
 pub use combine::combine;
 pub use error::ArchetypeError;
 pub use fill::Changed;
-pub use find::find;
+pub use find::{find, words_in_common};
+pub use fit::LeftOut;
 
 /// The built-in ones: name and text.
 const BUILT_IN: &[(&str, &str)] = include!(concat!(env!("OUT_DIR"), "/archetypes.rs"));

@@ -1,7 +1,6 @@
 //! The commands, each a few steps over the crates below.
 
 use std::io::IsTerminal as _;
-use std::net::{Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
 
 use bench::{Placement, Predict as _, Question, Test};
@@ -16,8 +15,10 @@ use crate::args::{
     Args, CheckArgs, CircuitArgs, Command, DemoArgs, DrawArgs, JudgeArgs, NextArgs, PredictArgs, ReadingsArgs,
     ServeArgs, SolveArgs, SpiceArgs,
 };
-use crate::source::{Failure, Source, beside, circuit_text, mistaken, read_or_stdin};
-use crate::{bare, code, data, learn, library, log, out, plan, play, proof, ready, show, text, trials, vin, why};
+use crate::source::{Failure, Source, beside, circuit_text, read_or_stdin};
+use crate::{
+    bare, code, data, learn, library, log, out, plan, play, proof, ready, serve, show, text, trials, vin, why,
+};
 
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -32,7 +33,7 @@ pub(crate) enum Answer {
 pub(crate) fn run(args: Args) -> Result<Answer, Failure> {
     let Some(command) = args.command else {
         let desktop = std::io::stdout().is_terminal();
-        return serve(ServeArgs {
+        return serve::serve(ServeArgs {
             circuit: None,
             choose: false,
             job: None,
@@ -64,7 +65,7 @@ pub(crate) fn run(args: Args) -> Result<Answer, Failure> {
         Command::Solve(args) => solve(&args),
         Command::Play(args) => play::play(&args).map(|()| Answer::Done),
         Command::Library(args) => library::library(&args),
-        Command::Serve(args) => serve(args),
+        Command::Serve(args) => serve::serve(args),
         Command::Demo(args) => demo(&args),
         Command::Trials(args) => trials::trials(&args).map(|()| Answer::Done),
         Command::Completions { shell } => {
@@ -423,31 +424,6 @@ pub(crate) fn now_ms() -> u64 {
     since.map_or(0, |since| u64::try_from(since.as_millis()).unwrap_or(u64::MAX))
 }
 
-/// The first event of a new job. Mistakes in its circuit are reported before anything is written. The job keeps the
-/// circuit with what it includes as one text, and so needs none of these files again.
-fn new_job(name: &str) -> Result<Vec<job::Event>, Failure> {
-    let text = circuit_text(name)?;
-    let (circuit, text) = circuit::in_one_text(&text, &mut beside(name)).map_err(mistaken(name))?;
-    bench::Bench::new(std::sync::Arc::new(circuit.clone()))?;
-    let now = now_ms();
-    let opened = job::What::Opened {
-        title: if circuit.vehicle.is_empty() {
-            name.to_owned()
-        } else {
-            circuit.vehicle
-        },
-        complaint: String::new(),
-        circuit: text,
-    };
-    Ok(vec![job::Event {
-        id: format!("opened-{now}"),
-        device: "command line".into(),
-        sequence: 1,
-        at_ms: now,
-        what: opened,
-    }])
-}
-
 /// Where jobs are kept if the command does not say.
 pub(crate) fn jobs_folder() -> PathBuf {
     let var = |name: &str| {
@@ -459,97 +435,6 @@ pub(crate) fn jobs_folder() -> PathBuf {
         .or_else(|| var("LOCALAPPDATA"))
         .or_else(|| var("HOME").map(|home| home.join(".local").join("share")));
     data.unwrap_or_else(std::env::temp_dir).join("probewise")
-}
-
-fn serve(args: ServeArgs) -> Result<Answer, Failure> {
-    let address = SocketAddr::from((Ipv4Addr::LOCALHOST, args.port));
-    if args.choose {
-        let beginning = web::start::Beginning {
-            jobs: jobs_folder(),
-            library: library::folder(),
-            learning: !args.no_learning,
-            now_ms,
-        };
-        let kept = format!("The job is kept in {}.", beginning.jobs.display());
-        threads()?.block_on(web::serve_choice(
-            beginning,
-            address,
-            &[],
-            told(kept, args.open),
-            stopped(),
-        ))?;
-        return Ok(Answer::Done);
-    }
-    let start = match args.circuit.as_deref() {
-        None | Some("demo") => web::demo::events(now_ms()),
-        Some(name) => new_job(name)?,
-    };
-    let name = args.circuit.as_deref().filter(|name| *name != "demo").unwrap_or("demo");
-    let stem = std::path::Path::new(name).file_stem().unwrap_or_default().to_owned();
-    let job = args
-        .job
-        .or_else(|| library::new_job_file(name))
-        .unwrap_or_else(|| jobs_folder().join(stem).with_extension("job"));
-    let kept = format!("This job is kept in {}.", job.display());
-    let options = web::Options {
-        address,
-        names: Vec::new(),
-        learning: !args.no_learning,
-        job,
-        start,
-    };
-    threads()?.block_on(web::serve(options, told(kept, args.open), stopped()))?;
-    Ok(Answer::Done)
-}
-
-fn threads() -> Result<tokio::runtime::Runtime, Failure> {
-    let mut threads = tokio::runtime::Builder::new_multi_thread();
-    threads.enable_all().build().map_err(|source| Failure::Io {
-        path: "the server's threads".into(),
-        source,
-    })
-}
-
-/// Tells where the page is, and opens it if asked to.
-fn told(kept: String, open: bool) -> impl FnOnce(&str) {
-    move |address| {
-        let mut told = format!("Probewise is on the bench: {address}\n{kept} Stop with Ctrl-C.");
-        if open && !open_browser(address) {
-            told += "\nOpen the address in a browser.";
-        }
-        // The page is served whether anybody reads this or not.
-        let _ = out::line(told);
-    }
-}
-
-/// Ends when the person stops the program.
-async fn stopped() {
-    // Without a signal handler the process simply ends as it would have; nothing acknowledged is lost either way.
-    if tokio::signal::ctrl_c().await.is_err() {
-        std::future::pending::<()>().await;
-    }
-}
-
-/// Opens the page where a desktop offers a way to.
-fn open_browser(address: &str) -> bool {
-    let desktop = std::env::var_os("DISPLAY").is_some() || std::env::var_os("WAYLAND_DISPLAY").is_some();
-    let program = if cfg!(target_os = "macos") {
-        "open"
-    } else if cfg!(windows) {
-        "explorer"
-    } else if desktop {
-        "xdg-open"
-    } else {
-        return false;
-    };
-    let quiet = std::process::Stdio::null;
-    std::process::Command::new(program)
-        .arg(address)
-        .stdin(quiet())
-        .stdout(quiet())
-        .stderr(quiet())
-        .spawn()
-        .is_ok()
 }
 
 fn demo(args: &DemoArgs) -> Result<Answer, Failure> {

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
-use job::library::{Contents, Library, Taken, Version};
+use job::library::{Contents, Library, Taken, Version, day};
 use serde_json::{Value, json};
 
 use crate::args::{LibraryArgs, LibraryCommand};
@@ -124,43 +124,4 @@ fn to_json(version: &Version) -> Value {
     json!({
         "group": version.group, "name": version.name, "number": version.number, "date": version.date, "hash": version.hash,
     })
-}
-
-/// The day (UTC) of a time in milliseconds since 1970, as ISO 8601 writes it. Days are counted in eras of 400 years that
-/// begin on the first of March (H. Hinnant, chrono-compatible low-level date algorithms, `civil_from_days`).
-fn day(ms: u64) -> String {
-    let days = ms / 86_400_000 + 719_468;
-    let (era, of_era) = (days / 146_097, days % 146_097);
-    let year_of_era = (of_era - of_era / 1460 + of_era / 36_524 - of_era / 146_096) / 365;
-    let of_year = of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
-    let from_march = (5 * of_year + 2) / 153;
-    let day = of_year - (153 * from_march + 2) / 5 + 1;
-    let month = if from_march < 10 {
-        from_march + 3
-    } else {
-        from_march - 9
-    };
-    let year = 400 * era + year_of_era + u64::from(month <= 2);
-    format!("{year:04}-{month:02}-{day:02}")
-}
-
-#[cfg(test)]
-mod tests {
-    use super::day;
-
-    #[test]
-    fn days_are_right_around_leap_days_and_turns_of_the_year() {
-        // Seconds as `date -u -d DAY +%s` gives them.
-        for (seconds, expected) in [
-            (0, "1970-01-01"),
-            (951_782_399, "2000-02-28"),
-            (951_782_400, "2000-02-29"),
-            (951_868_800, "2000-03-01"),
-            (1_798_761_599, "2026-12-31"),
-            (1_798_761_600, "2027-01-01"),
-            (4_107_542_400, "2100-03-01"),
-        ] {
-            assert_eq!(day(seconds * 1000), expected);
-        }
-    }
 }

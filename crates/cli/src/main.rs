@@ -16,6 +16,7 @@ mod plan;
 mod play;
 mod proof;
 mod ready;
+mod serve;
 mod show;
 mod source;
 mod text;

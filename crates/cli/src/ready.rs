@@ -6,8 +6,8 @@ use std::path::Path;
 
 use circuit::archetype::combine;
 use circuit::{Archetype, ArchetypeError, Asks, Changed, Question};
+use job::intake::offers;
 use serde_json::{Value, json};
-use web::ready::offers;
 
 use crate::args::{ArchetypesArgs, FillArgs, QuestionsArgs, ReadyArgs};
 use crate::commands::{Answer, print_json};

@@ -28,6 +28,9 @@ pub enum What {
         title: String,
         /// The customer's words.
         complaint: String,
+        /// The vehicle's identification number as it was typed.
+        #[serde(default, skip_serializing_if = "String::is_empty")]
+        vin: String,
         /// The circuit file.
         circuit: String,
     },

@@ -5,6 +5,7 @@
 
 pub mod deed;
 pub mod event;
+pub mod intake;
 pub mod learnt;
 pub mod library;
 pub mod state;
@@ -12,5 +13,5 @@ pub mod store;
 
 pub use deed::{Act, Did, parse_did};
 pub use event::{Event, What};
-pub use state::{Entry, State, Steps, Trouble, derive, steps};
+pub use state::{Entry, Remark, Said, State, Steps, Trouble, derive, steps};
 pub use store::{Store, StoreError};

@@ -343,6 +343,24 @@ fn is_day(date: &str) -> bool {
         && number(day, 2).is_some_and(|day| (1..=31).contains(&day))
 }
 
+/// The day (UTC) of a time in milliseconds since 1970, as ISO 8601 writes it. Days are counted in eras of 400 years that
+/// begin on the first of March (H. Hinnant, chrono-compatible low-level date algorithms, `civil_from_days`).
+pub fn day(ms: u64) -> String {
+    let days = ms / 86_400_000 + 719_468;
+    let (era, of_era) = (days / 146_097, days % 146_097);
+    let year_of_era = (of_era - of_era / 1460 + of_era / 36_524 - of_era / 146_096) / 365;
+    let of_year = of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
+    let from_march = (5 * of_year + 2) / 153;
+    let day = of_year - (153 * from_march + 2) / 5 + 1;
+    let month = if from_march < 10 {
+        from_march + 3
+    } else {
+        from_march - 9
+    };
+    let year = 400 * era + year_of_era + u64::from(month <= 2);
+    format!("{year:04}-{month:02}-{day:02}")
+}
+
 fn io_error(path: &Path) -> impl FnOnce(io::Error) -> LibraryError {
     let path = path.to_owned();
     move |source| LibraryError::Io { path, source }

@@ -19,6 +19,26 @@ pub struct Entry {
     pub reading: Reading,
 }
 
+/// Something that was written down and says nothing of this circuit.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Remark {
+    /// Id of the event.
+    pub event: String,
+    /// Milliseconds since 1970.
+    pub at_ms: u64,
+    /// What it says.
+    pub said: Said,
+}
+
+/// What a remark says.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Said {
+    /// A person's words.
+    Note(String),
+    /// A code that no monitor of this circuit knows, and its state.
+    Code(String, String),
+}
+
 /// An event that cannot be understood with this circuit. It stays in the job.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Trouble {
@@ -35,6 +55,8 @@ pub struct State {
     pub title: String,
     /// The customer's words.
     pub complaint: String,
+    /// The vehicle's identification number as it was typed; may be empty.
+    pub vin: String,
     /// Parts replaced in vain.
     pub replaced: Vec<PartId>,
     /// Parts lately disturbed.
@@ -62,10 +84,8 @@ pub struct State {
     pub stands: Option<SetUp>,
     /// Repairs: (event, words, fault's stable name).
     pub repairs: Vec<(String, String, Option<String>)>,
-    /// Notes: (event, words).
-    pub notes: Vec<(String, String)>,
-    /// Codes that no monitor of this circuit knows: (event, code, state).
-    pub other_codes: Vec<(String, String, String)>,
+    /// Notes, and codes that no monitor of this circuit knows, in order.
+    pub remarks: Vec<Remark>,
     /// Events taken back.
     pub undone: BTreeSet<String>,
     /// Events that cannot be understood.
@@ -153,9 +173,12 @@ pub fn derive(circuit: &Circuit, events: &[Event]) -> State {
 
 fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), String> {
     match &event.what {
-        What::Opened { title, complaint, .. } => {
+        What::Opened {
+            title, complaint, vin, ..
+        } => {
             state.title.clone_from(title);
             state.complaint.clone_from(complaint);
+            state.vin.clone_from(vin);
         }
         What::Intake {
             replaced,
@@ -220,7 +243,7 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
                 );
             } else {
                 set_up_of(circuit, set_up)?;
-                state.other_codes.push((event.id.clone(), code.clone(), shown.clone()));
+                note_remark(state, event, Said::Code(code.clone(), shown.clone()));
             }
         }
         What::Undo { .. } => {}
@@ -228,7 +251,7 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
             state.repairs.push((event.id.clone(), words.clone(), fault.clone()));
             note_act(state, event, Did::Repaired(fault.clone()));
         }
-        What::Note { words } => state.notes.push((event.id.clone(), words.clone())),
+        What::Note { words } => note_remark(state, event, Said::Note(words.clone())),
     }
     Ok(())
 }
@@ -239,6 +262,14 @@ fn note_act(state: &mut State, event: &Event, did: Did) {
         at_ms: event.at_ms,
         after: state.readings.len() + state.after_repair.len(),
         did,
+    });
+}
+
+fn note_remark(state: &mut State, event: &Event, said: Said) {
+    state.remarks.push(Remark {
+        event: event.id.clone(),
+        at_ms: event.at_ms,
+        said,
     });
 }
 

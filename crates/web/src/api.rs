@@ -46,7 +46,7 @@ use crate::vocabulary;
 use crate::{show, stairs};
 
 /// One event holds no more than this; a note of 4,000 characters fits four times.
-const BODY_BYTES: usize = 64 * 1024;
+pub(crate) const BODY_BYTES: usize = 64 * 1024;
 /// Length of what a client may name: ids, devices.
 const NAME_LETTERS: usize = 64;
 /// Length of a text in an event.
@@ -98,7 +98,7 @@ async fn wrong_method() -> Problem {
 }
 
 /// Long work goes off the threads that answer.
-async fn apart<T: Send + 'static>(
+pub(crate) async fn apart<T: Send + 'static>(
     what: &'static str,
     work: impl FnOnce() -> Result<T, Problem> + Send + 'static,
 ) -> Result<T, Problem> {
@@ -108,7 +108,7 @@ async fn apart<T: Send + 'static>(
     }
 }
 
-fn asked<T>(query: Result<Query<T>, QueryRejection>) -> Result<T, Problem> {
+pub(crate) fn asked<T>(query: Result<Query<T>, QueryRejection>) -> Result<T, Problem> {
     query.map(|Query(query)| query).map_err(|rejection| {
         Problem::new(
             StatusCode::BAD_REQUEST,
@@ -120,11 +120,7 @@ fn asked<T>(query: Result<Query<T>, QueryRejection>) -> Result<T, Problem> {
 
 async fn job(State(desk): Shared) -> Json<JobView> {
     let thought = desk.thought();
-    Json(vocabulary::of_job(
-        desk.circuit,
-        &thought.state.title,
-        &thought.state.complaint,
-    ))
+    Json(vocabulary::of_job(desk.circuit, &thought.state, &desk.cautions))
 }
 
 async fn answer(State(desk): Shared) -> Json<AnswerView> {
@@ -195,7 +191,7 @@ async fn picture_svg(
     Ok(([(header::CONTENT_TYPE, "image/svg+xml")], drawn.svg).into_response())
 }
 
-async fn picture_css() -> Response {
+pub(crate) async fn picture_css() -> Response {
     ([(header::CONTENT_TYPE, "text/css; charset=utf-8")], picture::STYLE).into_response()
 }
 

@@ -35,6 +35,7 @@ pub fn events(now_ms: u64) -> Vec<Event> {
         title: "Van 31".into(),
         complaint: "Air conditioning cuts out when the fan starts; pressure circuit high; new sensor changed nothing"
             .into(),
+        vin: String::new(),
         circuit: circuit::DEMO.into(),
     };
     let readings = READINGS.iter().map(|&(minutes, set_up, test, shown)| {

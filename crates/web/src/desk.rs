@@ -9,7 +9,7 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
 
 use bench::{Bench, BenchError};
-use circuit::{Circuit, Fault};
+use circuit::{Archetype, Circuit, Fault};
 use diagnosis::Predictions;
 use job::{Event, Store, StoreError, What};
 use tokio::sync::watch;
@@ -41,6 +41,8 @@ pub enum OpenError {
 /// One job, shared by all requests.
 pub struct Desk {
     pub(crate) circuit: &'static Circuit,
+    /// What to beware of with this circuit, where its file says so.
+    pub(crate) cautions: Vec<String>,
     /// The shop's solved jobs, and what can break at their rates.
     shop: Mutex<Shop>,
     pub(crate) bench: Bench,
@@ -88,6 +90,7 @@ impl Desk {
             let lines: Vec<String> = mistakes.iter().map(ToString::to_string).collect();
             OpenError::Circuit(lines.join("\n"))
         })?;
+        let cautions = Archetype::read("job", text).map_or_else(|_plain| Vec::new(), |ready| ready.cautions);
         // One job a process: what every thought and request borrows lives as long as the process does.
         let circuit: &'static Circuit = Box::leak(Box::new(parsed));
         let shop = Mutex::new(Shop::beside(path, circuit, learning)?);
@@ -96,6 +99,7 @@ impl Desk {
         let first = Thought::nothing_yet(circuit, job::derive(circuit, store.events()));
         Ok(Arc::new(Self {
             circuit,
+            cautions,
             shop,
             bench,
             store: Mutex::new(store),

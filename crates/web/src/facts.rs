@@ -3,8 +3,9 @@
 use bench::Reading;
 use circuit::{Circuit, Fault, PartKind};
 use diagnosis::{Case, Costs, Deed, Done, Intake};
-use job::{Act, Did, State};
+use job::{Act, Did, Said, State};
 
+use crate::view::ActView;
 use crate::words;
 
 /// All that is known of a vehicle, as the reasoning takes it.
@@ -86,8 +87,28 @@ pub fn done(did: &Did, faults: &[Fault]) -> Option<Done> {
     })
 }
 
+/// What was done and written down beside the readings, deeds first.
+pub(crate) fn told(circuit: &Circuit, state: &State) -> Vec<ActView> {
+    let acts = state.acts.iter().map(|act| ActView {
+        event: act.event.clone(),
+        at_ms: act.at_ms,
+        words: words_of(circuit, state, act),
+    });
+    let remarks = state.remarks.iter().map(|remark| ActView {
+        event: remark.event.clone(),
+        at_ms: remark.at_ms,
+        words: match &remark.said {
+            Said::Note(words) => words.clone(),
+            Said::Code(code, shown) => {
+                format!("Code {code} {shown}. This circuit does not say what sets it, so it does not count here.")
+            }
+        },
+    });
+    acts.chain(remarks).collect()
+}
+
 /// What was done, in words.
-pub(crate) fn words_of(circuit: &Circuit, state: &State, act: &Act) -> String {
+fn words_of(circuit: &Circuit, state: &State, act: &Act) -> String {
     let name = |part: &circuit::PartId| {
         let part = &circuit.parts[part.idx()];
         match part.kind {

@@ -10,8 +10,8 @@ use job::{Entry, State};
 use crate::desk::Desk;
 use crate::facts::{self, Facts};
 use crate::view::{
-    ActView, AnswerView, BillView, ConclusionView, FirstView, IntakeView, LookAlikeView, OthersView, OutcomeView,
-    ProposalView, ReadingView, SafetyView, Step, SuspectView, TestView, WhyView,
+    AnswerView, BillView, ConclusionView, FirstView, IntakeView, LookAlikeView, OthersView, OutcomeView, ProposalView,
+    ReadingView, SafetyView, Step, SuspectView, TestView, WhyView,
 };
 use crate::{outcomes, words};
 
@@ -69,6 +69,7 @@ impl Thought {
             conclusion,
             bill: None,
             chosen_from: String::new(),
+            codes_share: None,
             notes: Vec::new(),
             repaired: state.repairs.last().is_some_and(|repair| repair.2.is_some()),
             troubles: Vec::new(),
@@ -269,7 +270,7 @@ fn frame(desk: &Desk, version: u64, state: &State) -> AnswerView {
         intake: intake(desk.circuit, state),
         readings: Vec::new(),
         twin: twin_views(desk.circuit, state),
-        acts: acts(desk.circuit, state),
+        acts: facts::told(desk.circuit, state),
         undo: step(steps.undo),
         redo: step(steps.redo),
         suspects: Vec::new(),
@@ -281,6 +282,7 @@ fn frame(desk: &Desk, version: u64, state: &State) -> AnswerView {
         },
         bill: None,
         chosen_from: String::new(),
+        codes_share: None,
         notes: Vec::new(),
         repaired: state.repairs.last().is_some_and(|repair| repair.2.is_some()),
         troubles: state
@@ -297,8 +299,8 @@ fn event_words(circuit: &Circuit, state: &State, event: &str) -> String {
     if let Some((_, set_up)) = state.set_ups.iter().find(|(id, _)| id == event) {
         return format!("set-up: {}", words::set_up(circuit, set_up));
     }
-    if let Some(act) = state.acts.iter().find(|act| act.event == event) {
-        return facts::words_of(circuit, state, act);
+    if let Some(told) = facts::told(circuit, state).into_iter().find(|told| told.event == event) {
+        return told.words;
     }
     let entry = state.entries().chain(&state.twin).find(|entry| entry.event == event);
     entry.map_or_else(
@@ -332,16 +334,6 @@ fn twin_views(circuit: &Circuit, state: &State) -> Vec<ReadingView> {
     let each = state.twin.iter();
     each.map(|entry| reading_view(circuit, entry, "on a sound twin".into(), "fits"))
         .collect()
-}
-
-fn acts(circuit: &Circuit, state: &State) -> Vec<ActView> {
-    let each = state.acts.iter();
-    each.map(|act| ActView {
-        event: act.event.clone(),
-        at_ms: act.at_ms,
-        words: facts::words_of(circuit, state, act),
-    })
-    .collect()
 }
 
 fn reading_view(circuit: &Circuit, entry: &Entry, verdict: String, standing: &'static str) -> ReadingView {
@@ -409,8 +401,8 @@ fn told(desk: &Desk, findings: &Findings, entries: &[&Entry], view: &mut AnswerV
     });
     let (kind, words) = words::conclusion(circuit, faults, findings);
     view.conclusion = ConclusionView { kind, words };
-    let shared = words::codes_share(circuit, entries.iter().map(|entry| &entry.reading));
-    view.notes = shared.into_iter().chain(words::notes(circuit, findings)).collect();
+    view.codes_share = words::codes_share(circuit, entries.iter().map(|entry| &entry.reading));
+    view.notes = words::notes(circuit, findings);
 }
 
 fn at_most(chance: f64) -> String {

@@ -1,23 +1,24 @@
-//! The page before there is a job: which circuit it is about. A tap on one of the shop's library begins the job, and the
-//! same address then serves it.
+//! The page before there is a job: what it is to be about. A tap begins the job, and the same address then serves it.
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use axum::extract::State;
-use axum::extract::rejection::JsonRejection;
+use axum::extract::rejection::{JsonRejection, QueryRejection};
+use axum::extract::{DefaultBodyLimit, Query, State};
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::Response;
 use axum::routing::{get, post};
 use axum::{Json, Router, middleware};
-use job::library::{Library, LibraryError};
-use job::{Event, What};
+use job::intake::NewJob;
+use job::library::{Library, LibraryError, day};
 use serde::{Deserialize, Serialize};
 use tokio::sync::mpsc::Sender;
 
+use crate::api::{BODY_BYTES, apart, asked, picture_css};
 use crate::assets::{asset, start};
 use crate::desk::{Desk, OpenError};
 use crate::guard::{self, Guard};
+use crate::intake::{self, Made, Making, Offered, Shelf, Typed};
 use crate::problem::Problem;
 
 /// Where jobs are begun, and of what.
@@ -33,30 +34,31 @@ pub struct Beginning {
     pub now_ms: fn() -> u64,
 }
 
-/// A circuit of the library, as the page is told.
-#[derive(Clone, Debug, Serialize)]
-struct Kept {
-    /// How it is asked for: `GROUP/NAME@NUMBER`.
-    circuit: String,
-    group: String,
-    name: String,
-    title: String,
-    date: String,
-}
-
-#[derive(Clone, Debug, Serialize)]
-struct Offered {
-    /// The newest version of each circuit.
-    library: Vec<Kept>,
-    /// What lies in the library and cannot be used, with the reason.
-    left_out: Vec<String>,
-}
-
 #[derive(Clone, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Begin {
-    /// A circuit of the library.
-    library: String,
+    /// What was typed of vehicle and complaint.
+    #[serde(default)]
+    typed: Typed,
+    of: Of,
+}
+
+/// The circuit that a job is to be about.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(rename_all = "snake_case")]
+enum Of {
+    /// One of the library.
+    Library(String),
+    /// One that was made here, and the place in the library where it is kept as well.
+    Made(Making, Option<Place>),
+}
+
+/// A place in the library.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Place {
+    group: String,
+    name: String,
 }
 
 #[derive(Clone, Debug, Serialize)]
@@ -66,8 +68,11 @@ struct Begun {
 
 struct Shared {
     beginning: Beginning,
+    shelf: Shelf,
     begun: Sender<Arc<Desk>>,
 }
+
+type Answer<T> = Result<Json<T>, Problem>;
 
 /// The file of a new job with this name in a folder: the second of a name is `NAME 2.job`.
 pub fn new_file(folder: &Path, name: &str) -> PathBuf {
@@ -79,16 +84,39 @@ pub fn new_file(folder: &Path, name: &str) -> PathBuf {
     free.unwrap_or_else(|| path(1))
 }
 
+/// A name that any system takes for a file, of whatever was typed.
+fn file_name(typed: &str) -> String {
+    const MOST_LETTERS: usize = 40;
+    let plain = typed
+        .chars()
+        .map(|c| if c.is_alphanumeric() || c == '-' { c } else { ' ' });
+    let plain: String = plain.take(MOST_LETTERS).collect();
+    let words: Vec<&str> = plain.split_whitespace().collect();
+    if words.is_empty() {
+        "job".to_owned()
+    } else {
+        words.join(" ")
+    }
+}
+
 /// The routes before there is a job. `begun` gets the desk of the job that was begun.
 pub(crate) fn router(beginning: Beginning, begun: Sender<Arc<Desk>>, guard: Guard) -> Router {
+    let shelf = Shelf::at(&beginning.library);
     let api = Router::new()
-        .route("/circuits", get(circuits))
+        .route("/offers", get(offers))
+        .route("/circuit", post(circuit))
         .route("/begin", post(begin))
         .fallback(no_job)
-        .with_state(Arc::new(Shared { beginning, begun }));
+        .layer(DefaultBodyLimit::max(BODY_BYTES))
+        .with_state(Arc::new(Shared {
+            beginning,
+            shelf,
+            begun,
+        }));
     Router::new()
         .nest("/api/v1", api)
         .route("/", get(start))
+        .route("/page/picture.css", get(picture_css))
         .fallback(get(asset))
         .layer(middleware::from_fn_with_state(guard, guard::watch))
         .layer(middleware::map_response(last))
@@ -120,95 +148,99 @@ fn refused(why: &LibraryError) -> Problem {
             "this circuit was edited since it was kept",
             "Keep it as a new version with `probewise library add`.",
         ),
+        LibraryError::Name { .. } => Problem::unclear(why.to_string(), "Nothing was begun; give it another name."),
         _ => Problem::new(
             StatusCode::INTERNAL_SERVER_ERROR,
-            "the library cannot be read",
+            "the library cannot be read or written",
             "`probewise library list` says why.",
         ),
     }
 }
 
-/// Long work goes off the threads that answer.
-async fn apart<T: Send + 'static>(work: impl FnOnce() -> Result<T, Problem> + Send + 'static) -> Result<T, Problem> {
-    match tokio::task::spawn_blocking(work).await {
-        Ok(done) => done,
-        Err(_panicked) => Err(Problem::defect("beginning the job")),
-    }
+fn sent<T>(body: Result<Json<T>, JsonRejection>, help: &str) -> Result<T, Problem> {
+    body.map(|Json(sent)| sent)
+        .map_err(|rejection| Problem::new(StatusCode::BAD_REQUEST, rejection.body_text(), help))
 }
 
-async fn circuits(State(shared): State<Arc<Shared>>) -> Result<Json<Offered>, Problem> {
-    apart(move || offered(&Library::at(&shared.beginning.library)))
+async fn offers(State(shared): State<Arc<Shared>>, query: Result<Query<Typed>, QueryRejection>) -> Answer<Offered> {
+    let typed = asked(query)?;
+    apart("looking for circuits", move || {
+        intake::offered(&shared.shelf, &typed).map_err(|why| refused(&why))
+    })
+    .await
+    .map(Json)
+}
+
+async fn circuit(State(shared): State<Arc<Shared>>, body: Result<Json<Making>, JsonRejection>) -> Answer<Made> {
+    let making = sent(body, "Send circuits, answers and codes as application/json.")?;
+    apart("making the circuit", move || intake::made(&shared.shelf, &making))
         .await
         .map(Json)
-}
-
-fn offered(library: &Library) -> Result<Offered, Problem> {
-    let mut versions = library.contents().map_err(|why| refused(&why))?.versions;
-    versions.reverse();
-    versions.dedup_by_key(|version| version.circuit());
-    versions.reverse();
-    let mut offered = Offered {
-        library: Vec::new(),
-        left_out: Vec::new(),
-    };
-    for version in versions {
-        let circuit = library.text(&version).ok().and_then(|text| circuit::parse(&text).ok());
-        match circuit {
-            Some(circuit) => offered.library.push(Kept {
-                circuit: format!("{}@{}", version.circuit(), version.number),
-                group: version.group,
-                name: version.name,
-                title: circuit.title,
-                date: version.date,
-            }),
-            None => offered
-                .left_out
-                .push(format!("{} was edited and cannot be used", version.circuit())),
-        }
-    }
-    Ok(offered)
 }
 
 async fn begin(
     State(shared): State<Arc<Shared>>,
     body: Result<Json<Begin>, JsonRejection>,
 ) -> Result<(StatusCode, Json<Begun>), Problem> {
-    let Json(order) = body.map_err(|rejection| {
-        let help = "Send {\"library\": \"GROUP/NAME\"} as application/json.";
-        Problem::new(StatusCode::BAD_REQUEST, rejection.body_text(), help)
-    })?;
+    let order = sent(
+        body,
+        "Send {\"of\": {\"library\": \"GROUP/NAME\"}} as application/json.",
+    )?;
     let again = || Problem::new(StatusCode::CONFLICT, "a job is begun already", "Load the page again.");
     // The place is taken first: two taps are one job.
     let place = shared.begun.clone().try_reserve_owned().map_err(|_taken| again())?;
-    let (desk, title) = apart(move || opened(&shared.beginning, &order.library)).await?;
+    let (desk, title) = apart("beginning the job", move || {
+        let (name, job) = match order.of {
+            Of::Library(asked) => of_library(&shared.beginning, &asked, order.typed)?,
+            Of::Made(making, keep) => of_made(&shared, &making, keep, order.typed)?,
+        };
+        opened(&shared.beginning, &name, job)
+    })
+    .await?;
     place.send(desk);
     Ok((StatusCode::CREATED, Json(Begun { title })))
 }
 
-fn opened(beginning: &Beginning, asked: &str) -> Result<(Arc<Desk>, String), Problem> {
+/// The first words there are.
+fn first_said<const N: usize>(texts: [&str; N]) -> String {
+    let said = texts.into_iter().map(str::trim).find(|text| !text.is_empty());
+    said.unwrap_or("A new job").to_owned()
+}
+
+fn of_library(beginning: &Beginning, asked: &str, typed: Typed) -> Result<(String, NewJob), Problem> {
     let library = Library::at(&beginning.library);
     let version = library.find(asked).map_err(|why| refused(&why))?;
     let circuit = library.text(&version).map_err(|why| refused(&why))?;
     let vehicle = circuit::parse(&circuit).map_or_else(|_| String::new(), |circuit| circuit.vehicle);
-    let title = if vehicle.is_empty() {
-        version.group.clone()
+    let title = first_said([&typed.vehicle, &vehicle, &version.group]);
+    let name = version.circuit().replace('/', " ");
+    Ok((name, typed.job(title, circuit)))
+}
+
+/// The circuit that was made, kept in the library first if it is to be.
+fn of_made(shared: &Shared, making: &Making, keep: Option<Place>, typed: Typed) -> Result<(String, NewJob), Problem> {
+    let made = intake::finished(&shared.shelf, making)?;
+    // Whose it is: those of its kind where it is kept for them, else this vehicle.
+    let vehicle = keep.as_ref().map_or(typed.vehicle.trim(), |place| place.group.trim());
+    let made = if vehicle.is_empty() {
+        made
     } else {
-        vehicle
+        made.of_vehicle(vehicle)
     };
-    let now = (beginning.now_ms)();
-    let opened = What::Opened {
-        title: title.clone(),
-        complaint: String::new(),
-        circuit,
-    };
-    let start = vec![Event {
-        id: format!("opened-{now}"),
-        device: "page".into(),
-        sequence: 1,
-        at_ms: now,
-        what: opened,
-    }];
-    let path = new_file(&beginning.jobs, &version.circuit().replace('/', " "));
+    if let Some(Place { group, name }) = keep {
+        let today = day((shared.beginning.now_ms)());
+        let library = Library::at(&shared.beginning.library);
+        let kept = library.add(group.trim(), name.trim(), &today, &made.text);
+        kept.map_err(|why| refused(&why))?;
+    }
+    let title = first_said([&typed.vehicle, &made.title]);
+    Ok((file_name(&title), typed.job(title, made.text)))
+}
+
+fn opened(beginning: &Beginning, name: &str, job: NewJob) -> Result<(Arc<Desk>, String), Problem> {
+    let title = job.title.clone();
+    let start = job.events("page", (beginning.now_ms)());
+    let path = new_file(&beginning.jobs, name);
     let desk = Desk::open(&path, start, beginning.learning).map_err(|why| match why {
         OpenError::Store(_) => Problem::new(
             StatusCode::INSUFFICIENT_STORAGE,
@@ -218,4 +250,17 @@ fn opened(beginning: &Beginning, asked: &str) -> Result<(Arc<Desk>, String), Pro
         why => Problem::unclear("this circuit cannot be worked with", why.to_string()),
     })?;
     Ok((desk, title))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::file_name;
+
+    #[test]
+    fn any_text_becomes_a_name_for_a_file() {
+        assert_eq!(file_name("HH-PW 31 / blue"), "HH-PW 31 blue");
+        assert_eq!(file_name("../../etc/passwd"), "etc passwd");
+        assert_eq!((file_name(" .. "), file_name("")), ("job".into(), "job".into()));
+        assert_eq!(file_name(&"long ".repeat(50)).len(), 39);
+    }
 }

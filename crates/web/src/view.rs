@@ -6,6 +6,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::intake::VinView;
 use crate::shop::ShopView;
 
 /// What does not change while the job is open: the circuit's vocabulary.
@@ -13,6 +14,10 @@ use crate::shop::ShopView;
 pub(crate) struct JobView {
     pub(crate) title: String,
     pub(crate) complaint: String,
+    /// The vehicle's identification number, where it was typed.
+    pub(crate) vin: Option<VinView>,
+    /// What to beware of before anything is touched.
+    pub(crate) cautions: Vec<String>,
     pub(crate) circuit: String,
     pub(crate) vehicle: String,
     /// The text form of the usual set-up.
@@ -140,6 +145,8 @@ pub(crate) struct AnswerView {
     pub(crate) bill: Option<BillView>,
     /// How many tests the proposals were chosen from; empty while they are still being computed.
     pub(crate) chosen_from: String,
+    /// What several codes hang on together.
+    pub(crate) codes_share: Option<String>,
     /// What to check about the picture, what was learnt of modules, whether pairs of faults were tried.
     pub(crate) notes: Vec<String>,
     /// A repair was noted: `GET proof` has it on trial.

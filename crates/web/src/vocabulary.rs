@@ -3,7 +3,9 @@
 use std::collections::BTreeSet;
 
 use circuit::{Access, Circuit, Key, PartKind, Provocation, SetUp};
+use job::State;
 
+use crate::intake::of_vin;
 use crate::view::{AnswerChoice, Choice, InstrumentView, JobView, PartView, PlaceView, PointView, SensedView};
 use crate::words;
 
@@ -21,8 +23,8 @@ const OL: (&str, &str) = ("OL", "OL");
 const UNSTABLE: (&str, &str) = ("unstable", "won't settle");
 const LEADS: [&str; 2] = ["red lead", "black lead"];
 
-/// The circuit's vocabulary under a job's title.
-pub(crate) fn of_job(circuit: &Circuit, title: &str, complaint: &str) -> JobView {
+/// The circuit's vocabulary under a job's title, with what to beware of.
+pub(crate) fn of_job(circuit: &Circuit, state: &State, cautions: &[String]) -> JobView {
     let name = |part: circuit::PartId| circuit.parts[part.idx()].called().to_owned();
     let id = |part: circuit::PartId| circuit.parts[part.idx()].id.clone();
     let choice = |part: circuit::PartId, set_up: SetUp, otherwise: &str| Choice {
@@ -105,8 +107,10 @@ pub(crate) fn of_job(circuit: &Circuit, title: &str, complaint: &str) -> JobView
         caution: Some("Lift the negative clamp first and put it back last.".into()),
     };
     JobView {
-        title: title.to_owned(),
-        complaint: complaint.to_owned(),
+        title: state.title.clone(),
+        complaint: state.complaint.clone(),
+        vin: of_vin(&state.vin),
+        cautions: cautions.to_vec(),
         circuit: circuit.title.clone(),
         vehicle: circuit.vehicle.clone(),
         normal: SetUp::normal().to_text(circuit),

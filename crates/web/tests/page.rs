@@ -126,8 +126,12 @@ fn a_suspect_is_explained_and_its_repair_proved() {
     at_both_sizes("proof.mjs");
 }
 
-#[test]
-fn the_second_vehicle_of_a_kind_takes_one_tap() {
+/// A script on the page before there is a job, at both sizes, with these circuits in the library: group and name each.
+#[expect(
+    clippy::print_stdout,
+    reason = "what the script says of its times, shown where the test fails"
+)]
+fn before_a_job(script: &str, kept: &[(&str, &str)]) {
     let (scripts, browser) = match ready() {
         Ok(ready) => ready,
         Err(missing) => {
@@ -136,14 +140,10 @@ fn the_second_vehicle_of_a_kind_takes_one_tap() {
         }
     };
     for size in ["phone", "desk"] {
-        let folder = tempfile::tempdir().unwrap();
+        let folder = tempfile::tempdir().expect("a folder");
         let library = job::library::Library::at(&folder.path().join("library"));
-        for (group, name) in [
-            ("delivery van", "pressure"),
-            ("delivery van", "wiper"),
-            ("city car", "pressure"),
-        ] {
-            library.add(group, name, "2026-11-26", circuit::DEMO).unwrap();
+        for (group, name) in kept {
+            library.add(group, name, "2026-11-26", circuit::DEMO).expect("kept");
         }
         let server = Server::choosing(web::start::Beginning {
             jobs: folder.path().to_owned(),
@@ -151,6 +151,21 @@ fn the_second_vehicle_of_a_kind_takes_one_tap() {
             learning: true,
             now_ms: || 1_700_000_000_000,
         });
-        println!("{}", drive(&scripts, &browser, "start.mjs", &server, size));
+        println!("{}", drive(&scripts, &browser, script, &server, size));
     }
+}
+
+#[test]
+fn the_second_vehicle_of_a_kind_takes_one_tap() {
+    let kept = [
+        ("delivery van", "pressure"),
+        ("delivery van", "wiper"),
+        ("city car", "pressure"),
+    ];
+    before_a_job("start.mjs", &kept);
+}
+
+#[test]
+fn two_codes_and_four_pins_become_a_circuit_and_a_job() {
+    before_a_job("codes.mjs", &[]);
 }

@@ -37,6 +37,13 @@ fn hits(words: &[String], said: &[String]) -> usize {
         .count()
 }
 
+impl Archetype {
+    /// Whether a whole phrase that it serves is said.
+    pub fn is_named_in(&self, words: &str) -> bool {
+        score(self, &split(words))[0] > 0
+    }
+}
+
 /// Words of the longest phrase said whole, of the phrase said best, and of name and description.
 fn score(archetype: &Archetype, said: &[String]) -> [usize; 3] {
     let phrases: Vec<Vec<String>> = archetype.serves.iter().map(|phrase| split(phrase)).collect();

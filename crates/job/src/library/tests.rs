@@ -98,3 +98,19 @@ fn names_that_lead_elsewhere_and_wrong_circuits_are_refused() {
     assert!(matches!(refused, Err(LibraryError::Circuit(_))));
     assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0);
 }
+
+#[test]
+fn days_are_right_around_leap_days_and_turns_of_the_year() {
+    // Seconds as `date -u -d DAY +%s` gives them.
+    for (seconds, expected) in [
+        (0, "1970-01-01"),
+        (951_782_399, "2000-02-28"),
+        (951_782_400, "2000-02-29"),
+        (951_868_800, "2000-03-01"),
+        (1_798_761_599, "2026-12-31"),
+        (1_798_761_600, "2027-01-01"),
+        (4_107_542_400, "2100-03-01"),
+    ] {
+        assert_eq!(day(seconds * 1000), expected);
+    }
+}

@@ -2,6 +2,7 @@
 import { html, render } from './html.js';
 import { get, listen } from './api.js';
 import { answered, catchUp, send } from './deeds.js';
+import { Before } from './before.js';
 import { Entry } from './entry.js';
 import { BLACK_USUAL } from './intent.js';
 import { Left } from './left.js';
@@ -68,7 +69,7 @@ function Bench() {
     <section class="stairs-place" aria-label="voltages along the path"><${Stairs} /></section>
     <div class="entry-place"><${Entry} /></div>
     <div class="panels" role="region" aria-label="what to do" tabindex="-1" ...${swiping}>
-      <div class="panel measure"><${Proof} /><${Next} /><${Plan} /></div>
+      <div class="panel measure"><${Before} /><${Proof} /><${Next} /><${Plan} /></div>
       <div class="panel left"><${Left} /><${Shop} /></div>
       <div class="panel readings"><${Readings} /></div>
     </div>

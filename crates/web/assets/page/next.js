@@ -22,6 +22,7 @@ export function Next() {
   const done = answer.conclusion.kind !== 'open';
   return html`<section class="card next" aria-label="measure next" aria-busy=${old} data-stands=${answer.set_up}>
     <div class="card-head"><h2>${done ? 'Where it stands' : 'Measure next'}</h2><b>${proposal && !done ? proposal.minutes : ''}</b></div>
+    ${answer.codes_share && html`<p class="codes-share">${answer.codes_share}</p>`}
     ${answer.failure && html`<p class="said">${answer.failure}</p>`}
     ${done && html`<p class="next-title conclusion">${answer.conclusion.words}</p>`}
     ${!proposal && !done && html`<p class="next-title">${old ? 'Working out the next measurement …' : 'Nothing on offer would tell more.'}</p>`}

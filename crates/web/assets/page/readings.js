@@ -41,6 +41,7 @@ export function Readings() {
         <span>${event.test} <small class="stood">${event.set_up}</small><small class="verdict">waiting to be sent</small></span><span class="shown">${event.shown}</span><span></span></li>`)}</ul>`}
     ${!answer.readings.length && !waiting.length && html`<p class="soft">None yet.</p>`}
     <${Done} />
+    ${state.job.vin && html`<p class="soft vin">VIN ${state.job.vin.vin}. ${state.job.vin.told.join(' ')}</p>`}
     ${answer.troubles.map((trouble) => html`<p class="said" key=${trouble}>${trouble}</p>`)}
   </section>`;
 }

@@ -1,60 +1,126 @@
-// A new job: the circuits of the shop's library, one tap each.
+// A new job: what is typed of the vehicle and its trouble is told in plain words and brings the circuits that fit.
 import { html, render } from './html.js';
-import { get, post } from './api.js';
-import { applyLook } from './look.js';
+import { get, newest, post } from './api.js';
+import { applyLook, look, nextLook } from './look.js';
+import { Make } from './make.js';
 
 const place = document.getElementById('start');
 const WAIT = 200; // milliseconds between looks whether the job is there
-let state = { library: [], left_out: [], words: '', told: '', busy: false };
+const STILL = 200; // milliseconds after the last letter until circuits are looked for
+const typed = { codes: '', wrong: '', vehicle: '', vin: '' };
+let state = { typed, offered: null, chosen: [], withVin: false, all: false, making: false, answers: {}, keep: null, told: '', busy: false };
 
 function set(change) {
   state = { ...state, ...change };
   render(html`<${Start} />`, place);
 }
 
-async function begin(circuit) {
+const said = (error) => set({ busy: false, told: [error.message, error.help].filter(Boolean).join('. ') });
+const askOffers = newest(get);
+let waiting = 0;
+
+function lookUp() {
+  askOffers('offers', state.typed).then((offered) => offered && set({ offered }), said);
+}
+
+function type(name, text) {
+  set({ typed: { ...state.typed, [name]: text }, told: '' });
+  clearTimeout(waiting);
+  waiting = setTimeout(lookUp, STILL);
+}
+
+/** Begins the job; this address then serves it. */
+async function begin(of) {
   if (state.busy) return;
   set({ busy: true, told: '' });
   try {
-    await post('begin', { library: circuit });
+    await post('begin', { typed: state.typed, of });
   } catch (error) {
-    set({ busy: false, told: `${error.message}. ${error.help}` });
+    said(error);
     return;
   }
-  const open = async () => {
-    try {
-      await get('job');
-      location.reload();
-    } catch {
-      setTimeout(open, WAIT);
-    }
-  };
+  const open = () => get('job').then(() => location.reload(), () => setTimeout(open, WAIT));
   open();
 }
 
-/** Circuits that have every word that was typed, by group. */
-function groups() {
-  const words = state.words.toLowerCase().split(/\s+/).filter(Boolean);
-  const fits = ({ group, name, title }) => words.every((word) => `${group} ${name} ${title}`.toLowerCase().includes(word));
-  return [...Map.groupBy(state.library.filter(fits), ({ group }) => group)];
+function choose(name) {
+  const { chosen } = state;
+  set({ chosen: chosen.includes(name) ? chosen.filter((other) => other !== name) : [...chosen, name], told: '' });
+}
+
+function make() {
+  history.pushState(null, '');
+  set({ making: true, told: '' });
+  scrollTo(0, 0);
+}
+
+function Field({ name, words, hint, ...more }) {
+  return html`<label class="ask"><span>${words}</span><input value=${state.typed[name]} placeholder=${hint} autocomplete="off" spellcheck=${false}
+    onInput=${(event) => type(name, event.target.value)} ...${more} /></label>`;
+}
+
+function Decoded({ codes, together }) {
+  return html`<ul class="decoded" aria-live="polite">
+    ${codes.map((one) => html`<li key=${one.code} class=${one.is_code ? '' : 'wrong'}><b>${one.is_code ? `${one.code} ` : ''}</b>${one.says}
+      ${one.more.map((line) => html`<small key=${line}>${line}</small>`)}</li>`)}
+    ${together.map((line) => html`<li key=${line}><b>${line}</b></li>`)}
+  </ul>`;
+}
+
+function Vin({ vin }) {
+  return html`<ul class="decoded" aria-live="polite"><li class=${vin.is_vin ? '' : 'wrong'}>${vin.told.map((line) => html`<small key=${line}>${line}</small>`)}</li></ul>`;
+}
+
+function Library({ library, kept }) {
+  const groups = [...Map.groupBy(library, ({ group }) => group)];
+  return html`<section class="circuits"><h2>From the shop’s library</h2>
+    ${groups.map(([group, circuits]) => html`<h3 key=${group}>${group}</h3><ul class="circuits">${circuits.map((one) => html`<li key=${one.circuit}>
+      <button class="circuit kept" disabled=${state.busy} onClick=${() => begin({ library: one.circuit })}><b>${one.name}</b><small>${one.title} · ${one.date}</small></button></li>`)}</ul>`)}
+    ${library.length === 0 && html`<p class="soft">None of its ${kept} fits what is typed.</p>`}
+  </section>`;
+}
+
+function Ready({ ready }) {
+  const asked = ready.filter((one) => one.because.length > 0);
+  // What was chosen stays in sight.
+  const shown = state.all ? ready : ready.filter((one) => asked.includes(one) || state.chosen.includes(one.name));
+  const something = state.typed.codes.trim() || state.typed.wrong.trim();
+  return html`<section class="circuits"><h2>Ready-made circuits</h2>
+    ${asked.length === 0 && html`<p class="soft">${something ? 'None is known by that.' : 'Type codes or what is wrong: the circuits that fit show here.'}</p>`}
+    ${shown.length > 0 && html`<p class="soft">Tap one, or several: they become one circuit.</p>`}
+    <ul class="circuits">${shown.map((one) => html`<li key=${one.name}><button class="circuit" aria-pressed=${state.chosen.includes(one.name)} onClick=${() => choose(one.name)}>
+      <b>${one.title}</b><small>${one.about}</small>${one.because.length > 0 && html`<small>for ${one.because.join(', ')}</small>`}</button></li>`)}</ul>
+    <button class="link" aria-expanded=${state.all} onClick=${() => set({ all: !state.all })}>${state.all ? 'only those that fit' : `all ${ready.length} ready-made circuits`}</button>
+  </section>`;
 }
 
 function Start() {
-  const found = groups();
+  const { offered, chosen, told } = state;
+  if (state.making) {
+    return html`<${Make} ...${state} set=${set} begin=${(made) => begin({ made })} failed=${said} />`;
+  }
   return html`<main class="start">
-    <h1>Which circuit?</h1>
-    ${state.told && html`<p class="told" role="alert">${state.told}</p>`}
-    ${state.library.length === 0 && html`<p>The library is empty. Keep a circuit first: probewise library add CIRCUIT --group GROUP --name NAME</p>`}
-    ${state.library.length > 0 && html`<input type="search" aria-label="vehicle or circuit" placeholder="vehicle or circuit" value=${state.words}
-      onInput=${(event) => set({ words: event.target.value })} />`}
-    ${state.library.length > 0 && found.length === 0 && html`<p>No circuit has these words.</p>`}
-    ${found.map(([group, circuits]) => html`<section key=${group}><h2>${group}</h2><ul>${circuits.map((one) => html`<li key=${one.circuit}>
-      <button class="circuit" disabled=${state.busy} onClick=${() => begin(one.circuit)}>${one.name}<small>${one.title} · ${one.date}</small></button>
-    </li>`)}</ul></section>`)}
-    ${state.left_out.map((why) => html`<p class="told" key=${why}>${why}</p>`)}
+    <header><h1>A new job</h1><button class="link" aria-label=${`look: ${look()}, tap for the next`} onClick=${() => { nextLook(); set({}); }}>look: ${look()}</button></header>
+    ${told && html`<p class="told" role="alert">${told}</p>`}
+    <div class="typed">
+      <div class="vehicle"><${Field} name="vehicle" words="vehicle, if you like: plate or name" hint="delivery van 31" />
+        ${!state.withVin && html`<button class="button" onClick=${() => set({ withVin: true })}>+ VIN</button>`}</div>
+      ${state.withVin && html`<${Field} name="vin" words="its identification number (VIN)" hint="17 letters and digits" autocapitalize="characters" />`}
+      ${state.withVin && offered?.vin && html`<${Vin} vin=${offered.vin} />`}
+      <${Field} name="wrong" words="what is wrong, or which part" hint="stalls when warm; oil pressure" />
+      <${Field} name="codes" words="trouble codes" hint="P0335 P0122" autocapitalize="characters" />
+      ${offered && (offered.codes.length > 0) && html`<${Decoded} ...${offered} />`}
+    </div>
+    ${offered && html`<div class="brought">
+      ${offered.kept > 0 && html`<${Library} ...${offered} />`}
+      <${Ready} ready=${offered.ready} />
+      ${offered.left_out.map((why) => html`<p class="said" key=${why}>${why}</p>`)}
+    </div>`}
+    ${chosen.length > 0 && html`<div class="onward"><div><button class="button main" onClick=${make}>go on with ${chosen.length === 1 ? 'this circuit' : `these ${chosen.length} circuits`}</button></div></div>`}
   </main>`;
 }
 
 applyLook();
+addEventListener('popstate', () => set({ making: false, told: '' }));
 place.replaceChildren();
-get('circuits').then(set, (error) => set({ told: `${error.message}. ${error.help}` }));
+lookUp();

@@ -55,7 +55,7 @@ function overlaps(page) {
       const [base, size] = ['y', 'font-size'].map((name) => Number(text.getAttribute(name)));
       return { words: text.textContent, left: x, right: x + width, top: base - 0.75 * size, bottom: base + 0.2 * size };
     };
-    const texts = [...document.querySelectorAll('.wiring svg text')].map(box);
+    const texts = [...document.querySelectorAll(':is(.wiring, .drawn) svg text')].map(box);
     const found = [];
     texts.forEach((one, at) => texts.slice(at + 1).forEach((other) => {
       const wide = Math.min(one.right, other.right) - Math.max(one.left, other.left);

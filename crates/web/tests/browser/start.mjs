@@ -9,11 +9,12 @@ if (process.env.SHOTS) await page.screenshot({ path: `${process.env.SHOTS}/start
 
 const circuits = page.locator('.circuit');
 assert.equal(await circuits.count(), 3);
-await page.fill('.start input', 'van wiper');
-assert.equal(await circuits.count(), 1);
-await page.fill('.start input', 'boat');
-assert.equal(await page.textContent('.start p'), 'No circuit has these words.');
-await page.fill('.start input', '');
+await page.getByLabel('plate or name').fill('delivery van 31');
+await page.waitForFunction(() => document.querySelectorAll('.circuit').length === 2);
+await page.getByLabel('plate or name').fill('boat');
+await page.getByText('None of its 3 fits what is typed.').waitFor();
+await page.getByLabel('plate or name').fill('');
+await page.waitForFunction(() => document.querySelectorAll('.circuit').length === 3);
 
 const began = Date.now();
 await press(page.locator('.circuit', { hasText: 'wiper' }));

@@ -1,0 +1,189 @@
+//! A new job: which circuits the trouble codes and words ask for, and what the job begins with.
+
+use std::cmp::Reverse;
+
+use circuit::archetype::{combine, find, words_in_common};
+use circuit::{Archetype, ArchetypeError, Changed, Circuit, Key, Monitor, SetUp};
+use codes::code::table::{self, Entry, Says};
+use codes::code::{TroubleCode, Typed, read, read_several};
+
+use crate::event::{Event, What};
+
+/// A ready-made circuit that something typed at intake asks for.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Offer<'a> {
+    /// The circuit.
+    pub archetype: &'a Archetype,
+    /// What asks for it, in plain words: `P0122 (throttle position sensor A)`.
+    pub because: Vec<String>,
+}
+
+/// How many circuits one code or text may ask for.
+const MOST: usize = 4;
+
+/// The circuits that trouble codes and words ask for, those that most of them ask for first.
+pub fn offers<'a>(all: &'a [Archetype], typed: &[String]) -> Vec<Offer<'a>> {
+    let mut offers: Vec<Offer<'a>> = Vec::new();
+    for text in typed.iter().map(|text| text.trim()).filter(|text| !text.is_empty()) {
+        let entry = read(text)
+            .ok()
+            .and_then(|typed| Some((typed.code, table::find(typed.code)?)));
+        let (words, because) = match entry {
+            Some((code, entry)) => (entry.name(), format!("{code} ({})", entry.name())),
+            None => (text.to_owned(), text.to_owned()),
+        };
+        for archetype in find(all, &words).into_iter().take(MOST) {
+            match offers.iter_mut().find(|offer| offer.archetype.name == archetype.name) {
+                Some(offer) if !offer.because.contains(&because) => offer.because.push(because.clone()),
+                Some(_) => {}
+                None => offers.push(Offer {
+                    archetype,
+                    because: vec![because.clone()],
+                }),
+            }
+        }
+    }
+    // A stable order: what was typed first stays first among equals.
+    offers.sort_by_key(|offer| Reverse(offer.because.len()));
+    offers
+}
+
+/// How well a circuit of the library fits: words of its group in what the vehicle is called, then words of its name and title in
+/// what is wrong. More is better; `None` if nothing of it was typed.
+pub fn fit(group: &str, name_and_title: &str, vehicle: &str, wrong: &str) -> Option<[usize; 2]> {
+    // A search that names the vehicle among the rest is as good.
+    let all = format!("{vehicle} {wrong}");
+    let fit = [words_in_common(group, &all), words_in_common(name_and_title, &all)];
+    (fit != [0, 0]).then_some(fit)
+}
+
+/// One circuit of those that were chosen. A code that says low or high takes the place of the check that the circuit has for
+/// that: circuits of one kind differ in the numbers of their codes.
+///
+/// # Errors
+/// [`ArchetypeError`] where several cannot be one.
+pub fn made(chosen: &[&Archetype], codes: &[TroubleCode]) -> Result<Changed, ArchetypeError> {
+    let mut told = Vec::new();
+    let mut circuits: Vec<Archetype> = chosen.iter().map(|one| (*one).clone()).collect();
+    for entry in codes.iter().filter_map(|code| table::find(*code)) {
+        take_place(&mut circuits, entry, codes, &mut told);
+    }
+    if let [one] = circuits.as_slice() {
+        return Ok(Changed {
+            archetype: one.clone(),
+            told,
+        });
+    }
+    let texts: Vec<(&str, &str)> = circuits
+        .iter()
+        .map(|one| (one.name.as_str(), one.text.as_str()))
+        .collect();
+    let whole = combine(&texts)?;
+    told.extend(whole.told);
+    Ok(Changed { told, ..whole })
+}
+
+/// The checks of a circuit, each with whether it is one of volts: low and high are said of these, not of how often something
+/// turns.
+fn checks(of: &Archetype) -> Vec<(Monitor, bool)> {
+    let Ok(circuit) = circuit::parse(&of.text) else {
+        return Vec::new();
+    };
+    let of_volts = |check: &Monitor| circuit.channels[check.channel.idx()].counts.is_none();
+    let each = circuit.monitors.iter();
+    each.map(|check| (check.clone(), of_volts(check))).collect()
+}
+
+fn take_place(circuits: &mut [Archetype], entry: &Entry, codes: &[TroubleCode], told: &mut Vec<String>) {
+    let code = entry.code.to_string();
+    if circuits.iter().flat_map(checks).any(|(check, _)| check.code == code) {
+        return;
+    }
+    let says_so = |check: &Monitor| match entry.says {
+        Says::Low => check.below.is_some(),
+        Says::High => check.above.is_some(),
+        _ => false,
+    };
+    let is_typed = |check: &Monitor| codes.iter().any(|code| code.to_string() == check.code);
+    let name = entry.name();
+    for circuit in circuits.iter_mut().filter(|one| one.is_named_in(&name)) {
+        let fitting = checks(circuit)
+            .into_iter()
+            .filter(|(check, of_volts)| *of_volts && says_so(check) && !is_typed(check))
+            .map(|(check, _)| check);
+        // Of several the first in whose words the item is.
+        if let Some(check) = fitting.min_by_key(|check| Reverse(words_in_common(&check.words, &name))) {
+            let words = format!("{name} {}", entry.says.word());
+            told.push(format!(
+                "{code} is taken to be set at the voltage at which {} usually is",
+                check.code
+            ));
+            *circuit = circuit.with_code(&check.code, &code, &words);
+            return;
+        }
+    }
+}
+
+/// What a job begins with.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct NewJob {
+    /// Its title.
+    pub title: String,
+    /// The customer's words.
+    pub complaint: String,
+    /// The vehicle's number as it was typed; may be empty.
+    pub vin: String,
+    /// The circuit file.
+    pub circuit: String,
+    /// Trouble codes that are set, as they were typed; may be empty.
+    pub codes: String,
+}
+
+impl NewJob {
+    /// The events: the job is opened, each code is present, and what was typed among the codes and is none becomes a note.
+    pub fn events(self, device: &str, now_ms: u64) -> Vec<Event> {
+        let circuit = circuit::parse(&self.circuit).ok();
+        let codes = read_several(&self.codes).into_iter().map(|(text, typed)| match typed {
+            Ok(typed) => set(circuit.as_ref(), typed),
+            Err(_) => What::Note {
+                words: format!("typed as a trouble code: {text}"),
+            },
+        });
+        let codes: Vec<What> = codes.collect();
+        let opened = What::Opened {
+            title: self.title,
+            complaint: self.complaint,
+            vin: self.vin,
+            circuit: self.circuit,
+        };
+        let event = |(sequence, what): (u64, What)| Event {
+            id: format!("begun-{now_ms}-{sequence}"),
+            device: device.to_owned(),
+            sequence,
+            at_ms: now_ms,
+            what,
+        };
+        (1..).zip(std::iter::once(opened).chain(codes)).map(event).collect()
+    }
+}
+
+/// A code that was found present, in a set-up in which its check runs.
+fn set(circuit: Option<&Circuit>, typed: Typed) -> What {
+    let code = typed.code.to_string();
+    let monitor = circuit.and_then(|circuit| Some((circuit, circuit.monitors.iter().find(|one| one.code == code)?)));
+    let keys = [Key::On, Key::Running].map(|key| SetUp { key, ..SetUp::normal() });
+    let runs = monitor.and_then(|(circuit, monitor)| {
+        let set_up = keys.iter().find(|set_up| monitor.runs.holds_in(circuit, set_up))?;
+        Some(set_up.to_text(circuit))
+    });
+    let whole = typed.failure_type.map(|failure| format!("{code}-{failure}"));
+    What::Code {
+        set_up: runs.unwrap_or_else(|| "key on".to_owned()),
+        // The circuit knows the code without its failure type.
+        code: whole.filter(|_| monitor.is_none()).unwrap_or(code),
+        state: "present".to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,105 @@
+use super::*;
+
+fn all() -> Vec<Archetype> {
+    Archetype::built_in().expect("built in")
+}
+
+fn named<'a>(all: &'a [Archetype], name: &str) -> &'a Archetype {
+    all.iter().find(|one| one.name == name).expect("known")
+}
+
+fn codes(text: &str) -> Vec<TroubleCode> {
+    let read = read_several(text).into_iter();
+    read.filter_map(|(_, typed)| Some(typed.ok()?.code)).collect()
+}
+
+fn monitors(text: &str) -> Vec<String> {
+    let circuit = circuit::parse(text).expect("a circuit");
+    circuit.monitors.into_iter().map(|check| check.code).collect()
+}
+
+#[test]
+fn each_code_brings_its_own_circuits() {
+    let all = all();
+    let offers = offers(&all, &["P0335".to_owned(), "P0122".to_owned()]);
+    let because = |name: &str| {
+        let offer = offers.iter().find(|offer| offer.archetype.name == name);
+        offer.map(|offer| offer.because.clone()).unwrap_or_default()
+    };
+    assert_eq!(because("pick-up-coil"), ["P0335 (crankshaft position A)"]);
+    assert_eq!(because("position-track"), ["P0122 (throttle or pedal position A)"]);
+    assert!(because("thermistor").is_empty());
+}
+
+#[test]
+fn a_low_code_takes_the_place_of_the_low_check_of_its_kind() {
+    let all = all();
+    let sensor = named(&all, "pressure-three-wire");
+    let changed = made(&[sensor], &codes("P0532")).expect("one circuit");
+    assert_eq!(monitors(&changed.archetype.text), ["P0532", "P0108"]);
+    assert_eq!(
+        changed.told,
+        ["P0532 is taken to be set at the voltage at which P0107 usually is"]
+    );
+    // A check that is there itself stays, as does one that was typed as well.
+    let as_it_is = made(&[sensor], &codes("P0107")).expect("one circuit");
+    assert_eq!(
+        (monitors(&as_it_is.archetype.text), as_it_is.told.len()),
+        (monitors(&sensor.text), 0)
+    );
+    let both = made(&[sensor], &codes("P0107 P0532")).expect("one circuit");
+    assert_eq!(monitors(&both.archetype.text), ["P0107", "P0108"]);
+    // Of two channels the one whose words the code has.
+    let pair = made(&[named(&all, "pressure-and-temperature")], &codes("P0098")).expect("one circuit");
+    assert_eq!(monitors(&pair.archetype.text), ["P0237", "P0238", "P0112", "P0098"]);
+    // A code of something else changes nothing.
+    let other = made(&[sensor], &codes("P0117")).expect("one circuit");
+    assert_eq!(monitors(&other.archetype.text), ["P0107", "P0108"]);
+}
+
+#[test]
+fn a_circuit_of_the_library_fits_by_its_group_first() {
+    let van = fit("delivery van", "throttle", "Delivery van 31", "").expect("fits");
+    let car = fit("city car", "throttle position", "Delivery van 31", "throttle").expect("fits");
+    assert!(van > car, "{van:?} {car:?}");
+    assert_eq!(fit("city car", "wiper", "Delivery van 31", "throttle"), None);
+    assert!(
+        fit("city car", "wiper", "", "car wiper").is_some(),
+        "a search names the vehicle too"
+    );
+}
+
+#[test]
+fn a_new_job_opens_with_its_codes_present() {
+    let all = all();
+    let circuit = named(&all, "knock-sensor").text.clone();
+    let new = NewJob {
+        title: "Van 31".into(),
+        complaint: "pings".into(),
+        vin: "1M8GDM9AXKP042788".into(),
+        circuit: circuit.clone(),
+        codes: "P0327 P0335-13 P03X".into(),
+    };
+    let events = new.events("page", 7);
+    let circuit = circuit::parse(&circuit).expect("a circuit");
+    let state = crate::derive(&circuit, &events);
+    assert_eq!(state.troubles, [], "every event is understood");
+    assert_eq!(
+        (state.title.as_str(), state.vin.as_str()),
+        ("Van 31", "1M8GDM9AXKP042788")
+    );
+    let reading = &state.readings[0].reading;
+    assert_eq!(reading.test.placement.to_text(&circuit), "code P0327");
+    let monitor = circuit
+        .monitors
+        .iter()
+        .find(|check| check.code == "P0327")
+        .expect("there");
+    assert!(
+        monitor.runs.holds_in(&circuit, &reading.test.set_up),
+        "its check runs where it was read"
+    );
+    let said: Vec<&crate::Said> = state.remarks.iter().map(|remark| &remark.said).collect();
+    assert_eq!(said[0], &crate::Said::Code("P0335-13".into(), "present".into()));
+    assert_eq!(said[1], &crate::Said::Note("typed as a trouble code: P03X".into()));
+}

@@ -128,7 +128,7 @@ pub(crate) fn before(circuit: &Circuit, set_up: &SetUp) -> Option<SetUp> {
     let holds_itself = circuit
         .branches
         .iter()
-        .any(|branch| matches!(branch.kind, BranchKind::RelayContact { .. }));
+        .any(|branch| matches!(branch.kind, BranchKind::RelayContact { relay: Some(_), .. }));
     if !holds_itself {
         return None;
     }

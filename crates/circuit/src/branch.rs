@@ -195,9 +195,10 @@ pub enum BranchKind {
         rated_watts: Law,
         hot_to_cold: f64,
     },
-    /// Relay contacts; the coil is a resistor branch of its own between the coil points.
+    /// Relay contacts; the coil is a resistor branch of its own between the coil points. Without a relay a transistor inside
+    /// a device, which the voltage between those points switches.
     RelayContact {
-        relay: RelayId,
+        relay: Option<RelayId>,
         a: PointId,
         b: PointId,
         closed_ohms: Law,

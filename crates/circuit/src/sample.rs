@@ -542,7 +542,7 @@ pub(crate) fn circuit() -> Circuit {
     let [relay_in, relay_out, coil_low] = ["K1/30", "K1/87", "K1/85"].map(|path| b.open(path, relay));
     let coil = b.resistor("K1/coil", relay, Role::RelayCoil, (splice_point, coil_low), 85.0);
     let contact = BranchKind::RelayContact {
-        relay: RelayId(0),
+        relay: Some(RelayId(0)),
         a: relay_in,
         b: relay_out,
         closed_ohms: Law::fixed(0.01),

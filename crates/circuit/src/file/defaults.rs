@@ -185,6 +185,9 @@ pub(crate) const FUSE_MINUTES: f64 = 1.0;
 pub(crate) const STUD_MINUTES: f64 = 3.0;
 /// See [`CONNECTOR_MINUTES`].
 pub(crate) const POST_MINUTES: f64 = 0.5;
+/// The part of the voltage from which on a transistor inside a device conducts, below which it lets go. From memory of the
+/// thresholds of logic inputs with hysteresis.
+pub(crate) const LETS_GO: f64 = 0.8;
 /// Bits of a converter. Common practice, no source.
 pub(crate) const CONVERTER_BITS: u16 = 10;
 /// Range of a converter, V. Common practice, no source.

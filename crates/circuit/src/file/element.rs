@@ -27,7 +27,13 @@ pub(crate) type FormRow = (
 /// Every form.
 pub(crate) const FORMS: &[FormRow] = &[
     ("resistor", ElementForm::Resistor, 2, &["ohms"], &["inductance"]),
-    ("switch", ElementForm::Switch, 2, &["when"], &["ohms"]),
+    (
+        "switch",
+        ElementForm::Switch,
+        2,
+        &["when"],
+        &["ohms", "driven_by", "above"],
+    ),
     ("source", ElementForm::Source, 2, &["volts"], &["ohms", "when"]),
     ("diode", ElementForm::Diode, 2, &[], &["series", "saturation"]),
     ("clamp", ElementForm::Clamp, 2, &["breakdown"], &["series"]),

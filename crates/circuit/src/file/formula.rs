@@ -6,6 +6,7 @@
 use std::borrow::Cow;
 use std::ops::Range;
 
+use quantity::Unit;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use toml::de::DeValue;
 
@@ -328,6 +329,74 @@ impl Parser<'_> {
             ));
         }
         Ok(Expression::Name(name))
+    }
+}
+
+/// Rows of sensed value and value: sorted by it, each once.
+pub(crate) fn compile_rows(
+    rows: &[Pair<Number, Formula>],
+    unit: Unit,
+    slips: &mut Slips,
+    read: &mut dyn FnMut(&Text, &mut Slips) -> Option<Expression>,
+) -> Option<Vec<(f64, Expression)>> {
+    let mut compiled: Vec<(f64, Expression)> = Vec::new();
+    let mut is_whole = !rows.is_empty();
+    for row in rows {
+        if compiled.last().is_some_and(|(before, _)| *before >= row.first.value) {
+            let message = "rows must rise by the sensed value: this one does not lie above the one before";
+            slips.push("table-order", &row.at, message);
+            is_whole = false;
+        }
+        let value = match &row.second.form {
+            Form::Number(value) => Some(Expression::Number(*value)),
+            Form::Text(text) => match quantity::parse(text, unit) {
+                Ok(amount) => Some(Expression::Number(amount.value)),
+                Err(_) => read(
+                    &Text {
+                        text: text.clone(),
+                        at: row.second.at.clone(),
+                    },
+                    slips,
+                ),
+            },
+            Form::Rows(_) | Form::When(_) => {
+                slips.push("formula", &row.second.at, "a single value is expected in a row");
+                None
+            }
+        };
+        match value {
+            Some(value) => compiled.push((row.first.value, value)),
+            None => is_whole = false,
+        }
+    }
+    if rows.is_empty() {
+        return None;
+    }
+    is_whole.then_some(compiled)
+}
+
+/// A formula and the names in it.
+pub(crate) fn read_expression(
+    text: &str,
+    at: &Range<usize>,
+    unit: Unit,
+    slips: &mut Slips,
+) -> Option<(Expression, Vec<String>)> {
+    if let Ok(amount) = quantity::parse(text, unit) {
+        return Some((Expression::Number(amount.value), Vec::new()));
+    }
+    match Expression::parse(text) {
+        Ok(expression) => {
+            let mut names = Vec::new();
+            expression.names(&mut names);
+            Some((expression, names))
+        }
+        Err((part, why)) => {
+            let place = slips.inside(at, text, part);
+            let help = format!("a quantity such as {} or a formula is expected", unit.example());
+            slips.push_help("formula", &place, why, help);
+            None
+        }
     }
 }
 

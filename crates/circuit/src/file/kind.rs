@@ -10,7 +10,7 @@ use quantity::{Spread, Unit};
 use super::condition::{self, not_understood};
 use super::decode::Named;
 use super::element::{ElementForm, FORMS, ROLES, default_role};
-use super::formula::{Expression, Form, Formula};
+use super::formula::{Expression, Form, Formula, compile_rows, read_expression};
 use super::kind_keys::{ElementKeys, KindFile, KindKeys, KindValueKeys};
 use super::mistake::{Mistake, Slips, suggestion};
 use super::value::{Doubtful, Text};
@@ -92,6 +92,8 @@ pub(crate) struct Element {
     pub(crate) values: BTreeMap<&'static str, Compiled>,
     /// When it is closed or there.
     pub(crate) when: Option<CompiledCondition>,
+    /// Points whose voltage closes it beside that.
+    pub(crate) driven_by: Option<[String; 2]>,
 }
 
 /// A compiled value.
@@ -304,14 +306,15 @@ impl<'k> Compiler<'k, '_, '_> {
             self.slips.push("element", &keys.at, message);
             return None;
         }
-        for point in &keys.between {
+        let driven_by = keys.driven_by.iter().flat_map(|pair| [&pair.first, &pair.second]);
+        for point in keys.between.iter().chain(driven_by) {
             if !points().any(|known| known == point.text) {
                 let message = format!("`{}` is no pin and no inner point of this kind", point.text);
                 self.slips
                     .unknown("unknown-point", &point.at, message, &point.text, points());
             }
         }
-        let given: [(&'static str, &Option<Formula>, Unit); 17] = [
+        let given: [(&'static str, &Option<Formula>, Unit); 18] = [
             ("ohms", &keys.ohms, Unit::Ohm),
             ("volts", &keys.volts, Unit::Volt),
             ("amps", &keys.amps, Unit::Ampere),
@@ -329,6 +332,7 @@ impl<'k> Compiler<'k, '_, '_> {
             ("hot_to_cold", &keys.hot_to_cold, Unit::One),
             ("rating", &keys.rating, Unit::Ampere),
             ("inductance", &keys.inductance, Unit::Henry),
+            ("above", &keys.above, Unit::Volt),
         ];
         let mut values = BTreeMap::new();
         for (key, formula, unit) in given {
@@ -347,6 +351,16 @@ impl<'k> Compiler<'k, '_, '_> {
         {
             self.slips
                 .push("element", &when.at, format!("`when` means nothing for a {name}"));
+        }
+        if keys.driven_by.is_some() != keys.above.is_some() {
+            let message = "`driven_by` and `above` belong together: two points, and the volts between them";
+            self.slips.push("missing-key", &keys.at, message);
+        }
+        if let Some(pair) = &keys.driven_by
+            && !allowed.contains(&"driven_by")
+        {
+            let message = format!("`driven_by` means nothing for a {name}");
+            self.slips.push("element", &pair.at, message);
         }
         for key in *needed {
             let is_there = if *key == "when" {
@@ -395,6 +409,10 @@ impl<'k> Compiler<'k, '_, '_> {
             role,
             values,
             when,
+            driven_by: keys
+                .driven_by
+                .as_ref()
+                .map(|pair| [pair.first.text.clone(), pair.second.text.clone()]),
         })
     }
 
@@ -522,68 +540,5 @@ impl<'k> Compiler<'k, '_, '_> {
             thresholds,
             phases,
         })
-    }
-}
-
-/// Rows of sensed value and value: sorted by it, each once.
-pub(crate) fn compile_rows(
-    rows: &[super::value::Pair<super::value::Number, Formula>],
-    unit: Unit,
-    slips: &mut Slips,
-    read: &mut dyn FnMut(&Text, &mut Slips) -> Option<Expression>,
-) -> Option<Vec<(f64, Expression)>> {
-    let mut compiled: Vec<(f64, Expression)> = Vec::new();
-    let mut is_whole = !rows.is_empty();
-    for row in rows {
-        if compiled.last().is_some_and(|(before, _)| *before >= row.first.value) {
-            let message = "rows must rise by the sensed value: this one does not lie above the one before";
-            slips.push("table-order", &row.at, message);
-            is_whole = false;
-        }
-        let value = match &row.second.form {
-            Form::Number(value) => Some(Expression::Number(*value)),
-            Form::Text(text) => match quantity::parse(text, unit) {
-                Ok(amount) => Some(Expression::Number(amount.value)),
-                Err(_) => read(
-                    &Text {
-                        text: text.clone(),
-                        at: row.second.at.clone(),
-                    },
-                    slips,
-                ),
-            },
-            Form::Rows(_) | Form::When(_) => {
-                slips.push("formula", &row.second.at, "a single value is expected in a row");
-                None
-            }
-        };
-        match value {
-            Some(value) => compiled.push((row.first.value, value)),
-            None => is_whole = false,
-        }
-    }
-    if rows.is_empty() {
-        return None;
-    }
-    is_whole.then_some(compiled)
-}
-
-/// A formula and the names in it.
-fn read_expression(text: &str, at: &Range<usize>, unit: Unit, slips: &mut Slips) -> Option<(Expression, Vec<String>)> {
-    if let Ok(amount) = quantity::parse(text, unit) {
-        return Some((Expression::Number(amount.value), Vec::new()));
-    }
-    match Expression::parse(text) {
-        Ok(expression) => {
-            let mut names = Vec::new();
-            expression.names(&mut names);
-            Some((expression, names))
-        }
-        Err((part, why)) => {
-            let place = slips.inside(at, text, part);
-            let help = format!("a quantity such as {} or a formula is expected", unit.example());
-            slips.push_help("formula", &place, why, help);
-            None
-        }
     }
 }

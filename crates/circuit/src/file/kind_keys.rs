@@ -2,7 +2,7 @@
 
 use super::decode::{ByName, record};
 use super::formula::Formula;
-use super::value::Text;
+use super::value::{Pair, Text};
 
 record! {
     /// A file of device kinds.
@@ -95,6 +95,10 @@ record! {
         /// switch: when it is closed; source, sink: when it is there. E.g. `sensed at least 2.5`, `commanded`,
         /// `in on` (a phase of what repeats in the device), `key on`.
         when: Option<Text>,
+        /// switch: two points whose voltage it needs beside `when`, as a transistor does: `["feed", "ground"]`.
+        driven_by: Option<Pair<Text, Text>>,
+        /// switch: from how many volts between them on it closes.
+        above: Option<Formula>,
         /// Most current it bears.
         rating: Option<Formula>,
     }

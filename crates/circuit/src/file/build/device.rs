@@ -8,15 +8,15 @@ use quantity::{Spread, Unit};
 use super::super::decode::Named;
 use super::super::defaults as d;
 use super::super::element::ElementForm;
-use super::super::formula::{Form, Formula};
+use super::super::formula::{Form, Formula, compile_rows};
 use super::super::keys::DeviceKeys;
-use super::super::kind::{Compiled, Element, Kind, compile_rows};
+use super::super::kind::{Compiled, Element, Kind};
 use super::super::mistake::suggestion;
 use super::super::value::Doubtful;
 use super::harness::cavity_path;
 use super::values::{Entry, Values};
-use super::{Builder, Upkeep, reached_in};
-use crate::branch::{Base, BranchKind, Law, Role};
+use super::{Builder, Upkeep, reached_in, when};
+use crate::branch::{Base, BranchKind, Law, OPEN_OHMS, Role};
 use crate::id::{BranchId, DeviceId, LoadId, PartId, PointId, RhythmId, SensedId};
 use crate::model::{Device, PartKind};
 use crate::rhythm::Rhythm;
@@ -136,7 +136,16 @@ impl<'f> Builder<'f, '_, '_> {
         for element in &kind.elements {
             let points: Option<Vec<PointId>> = element.between.iter().map(|name| places.get(name).copied()).collect();
             let Some(points) = points else { continue }; // a pin that has been blamed
-            if let Some(branch) = self.element(&values, element, &points, &keys.at) {
+            let driven_by = element.driven_by.as_ref().and_then(|pair| {
+                let [plus, minus] = pair;
+                Some([*places.get(plus)?, *places.get(minus)?])
+            });
+            let branch = self.element(&values, element, &points, &keys.at);
+            let branch = match driven_by {
+                Some(by) => branch.and_then(|branch| self.driven(branch, by, &values, element, &keys.at)),
+                None => branch,
+            };
+            if let Some(branch) = branch {
                 let rating = self.rating(&values, element, &keys.at);
                 let henries = self.henries(&values, element, &keys.at);
                 let branch = self.branch(format!("{id}/{}", element.words), part, element.role, rating, branch);
@@ -422,6 +431,50 @@ impl<'f> Builder<'f, '_, '_> {
         Some(kind)
     }
 
+    /// A switch that needs a voltage between two points beside its condition.
+    fn driven(
+        &mut self,
+        switch: BranchKind,
+        [plus, minus]: [PointId; 2],
+        values: &Values,
+        element: &Element,
+        at: &Range<usize>,
+    ) -> Option<BranchKind> {
+        let above = self.element_law(values, element, "above", 0.0, true, at)?;
+        let BranchKind::Switch {
+            a,
+            b,
+            closed_ohms,
+            closed,
+        } = switch
+        else {
+            return Some(switch);
+        };
+        let (Base::Fixed(volts), Base::Fixed(ohms)) = (above.base, closed_ohms.base) else {
+            let message = format!(
+                "`ohms` of {} cannot follow the set-up beside `driven_by`",
+                element.words
+            );
+            self.slips.push("formula", at, message);
+            return None;
+        };
+        let law = Law {
+            moved_by: closed_ohms.moved_by,
+            ..when(closed, ohms, OPEN_OHMS)
+        };
+        Some(BranchKind::RelayContact {
+            relay: None,
+            a,
+            b,
+            closed_ohms: law,
+            coil_plus: plus,
+            coil_minus: minus,
+            pull_in_volts: volts,
+            drop_out_volts: volts * d::LETS_GO,
+            normally_closed: false,
+        })
+    }
+
     fn rating(&mut self, values: &Values, element: &Element, at: &Range<usize>) -> Option<f64> {
         if element.values.contains_key("rating") {
             let law = self.element_law(values, element, "rating", 0.0, true, at)?;
@@ -478,6 +531,7 @@ impl<'f> Builder<'f, '_, '_> {
                 | "hot_to_cold"
                 | "rating"
                 | "inductance"
+                | "above"
         );
         if must_be_fixed && !matches!(law.base, Base::Fixed(_)) {
             let message = format!("`{key}` of {} cannot follow the set-up", element.words);

@@ -402,7 +402,7 @@ impl Builder<'_, '_, '_> {
         for (number, normally_closed) in [("87", false), ("87a", true)] {
             let Some(b) = terminal(self, number) else { continue };
             let kind = BranchKind::RelayContact {
-                relay,
+                relay: Some(relay),
                 a: common,
                 b,
                 closed_ohms: when(Condition::RelayIn(relay), closed, OPEN_OHMS),

@@ -71,7 +71,7 @@ pub(crate) fn van() -> Circuit {
         "K2/contact",
         Role::RelayContact,
         BranchKind::RelayContact {
-            relay: RelayId(0),
+            relay: Some(RelayId(0)),
             a: from,
             b: to,
             closed_ohms: Law::fixed(0.01),

@@ -172,7 +172,7 @@ impl Maker {
         });
         let coil = self.resistor(&format!("{id}/coil"), part, Role::RelayCoil, plus, minus, 85.0);
         let kind = BranchKind::RelayContact {
-            relay,
+            relay: Some(relay),
             a: common,
             b,
             closed_ohms: Law::fixed(0.005),

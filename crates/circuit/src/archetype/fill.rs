@@ -47,10 +47,7 @@ impl Archetype {
             }
         }
         for id in answered {
-            edit::take(
-                filling.document.as_table_mut(),
-                &["archetype".into(), "ask".into(), id.clone()],
-            );
+            filling.no_longer_ask(id);
         }
         filling.done()
     }
@@ -95,9 +92,30 @@ impl Filling<'_> {
             }
             Asks::Choice(choices) => {
                 self.choose(question, choices, answer)?;
+                // What it took out is not there for it to name any more, nor for other questions to be about.
+                self.no_longer_ask(&question.id);
+                self.no_longer_ask_of_what_is_gone();
                 self.still_a_circuit(question, answer)
             }
         }
+    }
+
+    fn no_longer_ask(&mut self, question: &str) {
+        let path = ["archetype".into(), "ask".into(), question.to_owned()];
+        edit::take(self.document.as_table_mut(), &path);
+    }
+
+    fn no_longer_ask_of_what_is_gone(&mut self) {
+        let cavities = used_cavities(&self.document);
+        let is_gone = |question: &&Question| match &question.asks {
+            Asks::Cavity(cavity) => !cavities.contains(cavity),
+            Asks::Name(part) => !self.has_part(part),
+            Asks::Keys(_) | Asks::Choice(_) => false,
+        };
+        let gone: Vec<String> = (self.of.questions.iter().filter(is_gone))
+            .map(|question| question.id.clone())
+            .collect();
+        gone.iter().for_each(|question| self.no_longer_ask(question));
     }
 
     /// The answer as a number where one stands now, else as text.

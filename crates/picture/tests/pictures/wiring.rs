@@ -9,18 +9,22 @@ use picture::text::Face;
 use picture::{Chosen, Flag, Look, Marks, Next, Picture, SuspectPlace, Suspicion, Tone, wiring};
 use roxmltree::{Document, Node};
 
-/// Circuits of this repository and those made by hand.
+/// Circuits of this repository, ready-made ones too, and those made by hand.
 fn circuits() -> Vec<(String, Circuit)> {
     let mut out: Vec<(String, Circuit)> = common::all()
         .into_iter()
         .map(|(name, maker)| (name.to_owned(), maker.circuit))
         .collect();
     let root = concat!(env!("CARGO_MANIFEST_DIR"), "/../..");
-    let folder = std::fs::read_dir(format!("{root}/circuits")).unwrap();
-    let mut files: Vec<_> = folder.map(|entry| entry.unwrap().path()).collect();
-    files.retain(|path| path.extension().is_some_and(|ending| ending == "toml"));
+    let mut files = Vec::new();
+    for folder in ["circuits", "circuits/small", "crates/circuit/archetypes"] {
+        let before = files.len();
+        let entries = std::fs::read_dir(format!("{root}/{folder}")).unwrap();
+        files.extend(entries.map(|entry| entry.unwrap().path()));
+        files.retain(|path| path.extension().is_some_and(|ending| ending == "toml"));
+        assert!(files.len() > before, "{folder} is empty");
+    }
     files.sort();
-    assert!(!files.is_empty());
     for path in files {
         let text = std::fs::read_to_string(&path).unwrap();
         let circuit = circuit::parse(&text).unwrap_or_else(|mistakes| panic!("{}: {mistakes:?}", path.display()));

@@ -239,7 +239,7 @@ pub(crate) fn marks(board: &mut Board, layout: &Layout, set_up: &SetUp, marks: &
     }
 }
 
-/// Boxes of a size around a point, nearest first: above on its own side, above on the other, further up, below.
+/// Boxes of a size around a point: above on its own side first, then wherever it is nearest.
 fn around(layout: &Layout, point: PointId, (x, y): (f64, f64), w: f64, h: f64) -> Vec<Rect> {
     let out = layout.outward.get(&point).copied().unwrap_or(-1.0);
     let side = |out: f64, off: f64| if out < 0.0 { x - off - w } else { x + off };
@@ -250,6 +250,7 @@ fn around(layout: &Layout, point: PointId, (x, y): (f64, f64), w: f64, h: f64) -
             wanted.push(Rect::new(side(out, off), top(level), w, h));
         }
     }
+    let preferred = wanted.len();
     for level in 0..6 {
         for off in [24.0, 52.0, 96.0, 140.0] {
             wanted.push(Rect::new(side(out, off), top(level), w, h));
@@ -261,7 +262,10 @@ fn around(layout: &Layout, point: PointId, (x, y): (f64, f64), w: f64, h: f64) -
         for off in [24.0, 70.0, 120.0] {
             wanted.push(Rect::new(side(out, off), y + 28.0 + 44.0 * f64::from(level), w, h));
         }
+        wanted.push(Rect::new(side(-out, 24.0), y + 28.0 + 44.0 * f64::from(level), w, h));
     }
+    let far = |rect: &Rect| (rect.mid().0 - x).hypot(rect.mid().1 - y);
+    wanted[preferred..].sort_by(|a, b| far(a).total_cmp(&far(b)));
     wanted
 }
 

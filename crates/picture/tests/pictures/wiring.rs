@@ -17,7 +17,7 @@ fn circuits() -> Vec<(String, Circuit)> {
         .collect();
     let root = concat!(env!("CARGO_MANIFEST_DIR"), "/../..");
     let mut files = Vec::new();
-    for folder in ["circuits", "circuits/small", "crates/circuit/archetypes"] {
+    for folder in ["circuits", "crates/circuit/archetypes"] {
         let before = files.len();
         let entries = std::fs::read_dir(format!("{root}/{folder}")).unwrap();
         files.extend(entries.map(|entry| entry.unwrap().path()));

@@ -111,13 +111,16 @@ impl Columns {
                 neighbours[b].push(a);
             }
         }
-        let pinned = (0..n)
-            .map(|place| match kind(place) {
-                Some(Kind::Module(_)) => Some(0.0),
-                Some(Kind::Device(_)) if !accessory(place) => Some(1.0),
-                _ => None,
-            })
-            .collect();
+        let foot_or_top = |place: usize| match kind(place) {
+            Some(Kind::Module(_)) => Some(0.0),
+            Some(Kind::Device(_)) if !accessory(place) => Some(1.0),
+            _ => None,
+        };
+        let mut pinned: Vec<Option<f64>> = (0..n).map(foot_or_top).collect();
+        // A plug stays with its owner, whatever its wires pull at: else a splice could come to lie before the module's plug.
+        for (plug, owner, _) in &places.owned {
+            pinned[*plug] = foot_or_top(*owner);
+        }
         let mut slope = Slope {
             places,
             neighbours,

@@ -115,7 +115,9 @@ impl Filling<'_> {
         let gone: Vec<String> = (self.of.questions.iter().filter(is_gone))
             .map(|question| question.id.clone())
             .collect();
-        gone.iter().for_each(|question| self.no_longer_ask(question));
+        for question in gone {
+            self.no_longer_ask(&question);
+        }
     }
 
     /// The answer as a number where one stands now, else as text.

@@ -447,6 +447,22 @@ impl Branch {
 }
 
 impl BranchKind {
+    /// The two points between which it carries its current; an output carries it from its supply to its output.
+    pub fn ends(&self) -> (PointId, PointId) {
+        match *self {
+            Self::Resistor { a, b, .. }
+            | Self::Switch { a, b, .. }
+            | Self::Lamp { a, b, .. }
+            | Self::RelayContact { a, b, .. }
+            | Self::Fuse { a, b, .. }
+            | Self::Driver { a, b, .. } => (a, b),
+            Self::Source { plus, minus, .. } => (plus, minus),
+            Self::Diode { anode, cathode, .. } | Self::Clamp { anode, cathode, .. } => (anode, cathode),
+            Self::Output { supply, output, .. } => (supply, output),
+            Self::CurrentSink { from, to, .. } => (from, to),
+        }
+    }
+
     /// The values that it has.
     pub(crate) fn laws(&self) -> Vec<&Law> {
         match self {

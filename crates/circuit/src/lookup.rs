@@ -5,7 +5,7 @@ use crate::id::{
     BranchId, ChannelId, ConnectorId, DeviceId, FuseId, LoadId, ModuleId, MonitorId, ParamId, PartId, PointId, RelayId,
     SensedId, WireId,
 };
-use crate::model::{Circuit, PartKind};
+use crate::model::{Circuit, PartKind, Pin};
 
 impl Circuit {
     /// The point of this path.
@@ -123,6 +123,16 @@ impl Circuit {
             .iter()
             .position(|param| param.path == path)
             .map(ParamId::from)
+    }
+
+    /// The pin behind which a channel's converter listens.
+    pub fn pin_of(&self, channel: ChannelId) -> Option<&Pin> {
+        let channel = self.channels.get(channel.idx())?;
+        let listens = |pin: &&Pin| {
+            let mut inside = pin.inside.iter().map(|branch| self.branches[branch.idx()].kind.ends());
+            pin.point == channel.sense || inside.any(|(a, b)| [a, b].contains(&channel.sense))
+        };
+        self.modules.get(channel.module.idx())?.pins.iter().find(listens)
     }
 
     /// The path of a point that is spelled most like `name`, if near enough to be meant: for "did you mean".

@@ -10,6 +10,7 @@ mod provoked;
 mod tests;
 mod text;
 mod words;
+mod written;
 
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -458,6 +458,19 @@ pub(crate) enum LibraryCommand {
 pub(crate) struct LogArgs {
     /// File, or `-`.
     pub(crate) file: String,
+    /// The vehicle's circuit (a file, `library:GROUP/NAME` or `demo`): columns are matched to its modules' values, and what
+    /// contradicts it is told.
+    #[arg(long, value_name = "CIRCUIT")]
+    pub(crate) circuit: Option<String>,
+    /// How the vehicle stood.
+    #[arg(long, value_name = "SET-UP", requires = "circuit", default_value = "key running")]
+    pub(crate) set_up: String,
+    /// A column that is not named like the circuit's value: `NAME=VALUE`, e.g. "TPS=throttle". May be given several times.
+    #[arg(long, value_name = "NAME=VALUE", requires = "circuit")]
+    pub(crate) column: Vec<String>,
+    /// Print only the readings that it makes, one a line, for `--readings`.
+    #[arg(long, requires = "circuit", conflicts_with = "json")]
+    pub(crate) as_readings: bool,
     /// Print JSON.
     #[arg(long)]
     pub(crate) json: bool,

@@ -6,6 +6,7 @@ use codes::log::{Finding, Known, Log, Recognised, Series, What, findings, known_
 use serde_json::{Value, json};
 
 use crate::args::LogArgs;
+use crate::beside::Beside;
 use crate::commands::{Answer, print_json};
 use crate::out;
 use crate::show::number;
@@ -20,6 +21,14 @@ pub(crate) fn log(args: &LogArgs) -> Result<Answer, Failure> {
     let known = known_pids();
     let recognised = recognise(&log.series, &known);
     let found = findings(&log, &known, &recognised);
+    let beside = match &args.circuit {
+        Some(circuit) => Some(Beside::of(circuit, args, &log)?),
+        None => None,
+    };
+    if let (Some(beside), true) = (&beside, args.as_readings) {
+        out::print(beside.readings().map(|line| line + "\n").collect::<String>())?;
+        return Ok(Answer::Done);
+    }
     if args.json {
         let series = log.series.iter().zip(&recognised);
         print_json(&json!({
@@ -27,9 +36,11 @@ pub(crate) fn log(args: &LogArgs) -> Result<Answer, Failure> {
             "delimiter": log.delimiter, "decimal": log.decimal.mark(), "left_out": log.left_out, "bad_lines": log.bad_lines,
             "series": series.map(|(series, is)| series_json(series, is.as_ref(), &known)).collect::<Value>(),
             "findings": found.iter().map(|one| finding_json(one, &log)).collect::<Value>(),
+            "beside": beside.as_ref().map(|beside| beside.to_json(&log)),
         }))?;
     } else {
-        out::print(to_text(&log, &recognised, &known, &found))?;
+        let beside = beside.map_or_else(String::new, |beside| beside.to_text(&log));
+        out::print(to_text(&log, &recognised, &known, &found) + &beside)?;
     }
     Ok(Answer::Done)
 }

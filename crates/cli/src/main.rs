@@ -4,6 +4,7 @@
 //! could not be read, written or solved.
 mod args;
 mod bare;
+mod beside;
 mod code;
 mod commands;
 mod data;

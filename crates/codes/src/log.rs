@@ -11,7 +11,7 @@ mod read;
 mod unit;
 
 pub use finding::{Finding, What, findings};
-pub use known::{Known, Recognised, known_pids, recognise};
+pub use known::{Known, Recognised, known_pids, recognise, taken_for};
 pub use number::Decimal;
 pub use read::{LogError, read};
 

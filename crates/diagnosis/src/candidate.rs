@@ -12,7 +12,7 @@ use std::collections::BTreeSet;
 use bench::{Alternating, Placement, Probe, Test};
 use circuit::{Access, Branch, Circuit, Condition, ConnectorId, Key, Owner, PointId, Role, SensedId, SetUp};
 
-use self::net::{Nets, ends};
+use self::net::Nets;
 
 pub(crate) mod net;
 #[cfg(test)]
@@ -218,7 +218,7 @@ fn beating(circuit: &Circuit, nets: &Nets) -> BTreeSet<usize> {
     };
     let beating = circuit.branches.iter().filter(follows);
     let nets_of = beating.flat_map(|branch| {
-        let (a, b) = ends(&branch.kind);
+        let (a, b) = branch.kind.ends();
         [a, b].map(|point| (nets.of(point), nets.hangs(point)))
     });
     nets_of
@@ -307,7 +307,7 @@ fn pairs_at_a_connector(circuit: &Circuit, points: &[PointId]) -> Vec<(PointId, 
 fn neighbours(circuit: &Circuit, here: &Nets, points: &[PointId]) -> BTreeSet<(PointId, PointId)> {
     let mut next: Vec<Vec<PointId>> = vec![Vec::new(); circuit.points.len()];
     for branch in &circuit.branches {
-        let (a, b) = ends(&branch.kind);
+        let (a, b) = branch.kind.ends();
         let passes = match branch.role {
             Role::Contact | Role::Fuse => here.same(a, b),
             Role::Crimp | Role::Wire | Role::Splice | Role::Ground | Role::FeedSwitch | Role::RelayContact => true,

@@ -1,4 +1,5 @@
 //! From readings to the cause: suspects, their chances, the next test, and whether a test is safe.
+mod agree;
 pub mod ahead;
 mod answer;
 pub mod assumed;
@@ -30,9 +31,9 @@ mod suspects;
 mod why;
 mod worth;
 
+pub use agree::{Contradiction, contradictions};
 pub use ahead::look_ahead;
 pub use answer::*;
-pub use candidate::net::ends;
 pub use candidate::{Candidate, Group, candidates, reading_minutes, touched};
 pub use case::{Case, Deed, Done};
 pub use cost::{Attempt, Bill, Costs, Cure, Hands};

@@ -8,8 +8,6 @@ use std::collections::BTreeSet;
 
 use circuit::{ChannelId, Circuit, ModuleId, PartId, PartKind, PointId, Role};
 
-use crate::candidate::net::ends;
-
 /// What all of some codes hang on.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Shared {
@@ -46,7 +44,7 @@ pub fn shared(circuit: &Circuit, channels: &BTreeSet<ChannelId>) -> Shared {
 type Piece = (PartId, [PointId; 2]);
 
 fn way(circuit: &Circuit, channel: ChannelId) -> Shared {
-    let Some(pin) = pin_of(circuit, channel) else {
+    let Some(pin) = circuit.pin_of(channel).map(|pin| pin.point) else {
         return Shared::default();
     };
     let harness: Vec<Piece> = circuit
@@ -54,7 +52,7 @@ fn way(circuit: &Circuit, channel: ChannelId) -> Shared {
         .iter()
         .filter(|branch| is_harness(branch.role))
         .map(|branch| {
-            let (a, b) = ends(&branch.kind);
+            let (a, b) = branch.kind.ends();
             (branch.part, [a, b])
         })
         .collect();
@@ -131,21 +129,6 @@ fn is_harness(role: Role) -> bool {
             | Role::FeedSwitch
             | Role::RelayContact
     )
-}
-
-/// The pin behind which a channel's converter listens.
-fn pin_of(circuit: &Circuit, channel: ChannelId) -> Option<PointId> {
-    let channel = circuit.channels.get(channel.idx())?;
-    let module = circuit.modules.get(channel.module.idx())?;
-    let listens = |pin: &&circuit::Pin| {
-        let inside = pin
-            .inside
-            .iter()
-            .filter_map(|branch| circuit.branches.get(branch.idx()));
-        let touches = |(a, b): (PointId, PointId)| a == channel.sense || b == channel.sense;
-        pin.point == channel.sense || inside.map(|branch| ends(&branch.kind)).any(touches)
-    };
-    module.pins.iter().find(listens).map(|pin| pin.point)
 }
 
 /// Every point that these lead to, points where the harness ends included but not passed, unless it starts there.

@@ -8,6 +8,7 @@ pub mod event;
 pub mod intake;
 pub mod learnt;
 pub mod library;
+pub mod logged;
 pub mod state;
 pub mod store;
 

@@ -6,7 +6,6 @@
 use std::collections::BTreeSet;
 
 use circuit::{Change, Circuit, Fault, PointId, Role};
-use diagnosis::ends;
 use rand::{Rng, RngExt as _};
 
 /// Two points of a harness that could be bridged, and no possible fault would be that. `None` if every pair is listed.
@@ -45,7 +44,7 @@ fn nets(circuit: &Circuit) -> Vec<usize> {
         )
     };
     for branch in circuit.branches.iter().filter(|branch| metal(branch.role)) {
-        let (a, b) = ends(&branch.kind);
+        let (a, b) = branch.kind.ends();
         let (Some(&a), Some(&b)) = (nets.get(a.idx()), nets.get(b.idx())) else {
             continue;
         };

@@ -3,7 +3,6 @@
 use std::collections::VecDeque;
 
 use circuit::{Circuit, ConnectorId, Fault, PointId, Role};
-use diagnosis::ends;
 
 /// How many branches lie between the battery's positive post and each point.
 #[derive(Clone, Debug)]
@@ -17,7 +16,7 @@ impl WireOrder {
         let mut next: Vec<Vec<PointId>> = vec![Vec::new(); circuit.points.len()];
         let passes = |role: Role| !matches!(role, Role::Battery | Role::Charger | Role::OneWay);
         for branch in circuit.branches.iter().filter(|branch| passes(branch.role)) {
-            let (a, b) = ends(&branch.kind);
+            let (a, b) = branch.kind.ends();
             for (from, to) in [(a, b), (b, a)] {
                 if let Some(list) = next.get_mut(from.idx()) {
                     list.push(to);

@@ -2,7 +2,7 @@
 
 use quantity::Unit;
 
-use super::text::{exact_text, sensed_text};
+use super::written::{exact_text, sensed_text};
 use super::{Key, Placed, SetUp};
 use crate::id::{PartId, RelayId, RhythmId};
 use crate::model::Circuit;

@@ -27,6 +27,13 @@ pub struct Recognised {
     pub(super) conversion: Conversion,
 }
 
+impl Recognised {
+    /// A value of the series in the unit of the known one.
+    pub fn converted(&self, value: f64) -> f64 {
+        value * self.conversion.times + self.conversion.offset
+    }
+}
+
 /// The values of the open formulas.
 pub fn known_pids() -> Vec<Known> {
     scan::all()
@@ -51,6 +58,19 @@ pub fn recognise(series: &[Series], known: &[Known]) -> Vec<Option<Recognised>> 
         .map(|one| one.names.iter().map(|name| words(name)).collect())
         .collect();
     series.iter().map(|one| best(one, known, &names)).collect()
+}
+
+/// A series taken for a known value because somebody says so. `None` if its unit is of another kind.
+pub fn taken_for(series: &Series, known: &[Known], known_idx: usize) -> Option<Recognised> {
+    let unit = &known.get(known_idx)?.unit;
+    let unit_assumed = series.unit.is_empty();
+    let written = if unit_assumed { unit } else { &series.unit };
+    Some(Recognised {
+        known_idx,
+        likeness: 1.0,
+        unit_assumed,
+        conversion: conversion(written, unit)?,
+    })
 }
 
 fn best(series: &Series, known: &[Known], names: &[Vec<Vec<String>>]) -> Option<Recognised> {

@@ -7,22 +7,6 @@ use std::collections::BTreeMap;
 
 use circuit::{BranchId, BranchKind, Circuit, ConnectorId, PinKind, PointId, Role, SetUp};
 
-/// The two points between which a branch carries its current; an output carries it from its supply to its output.
-pub fn ends(kind: &BranchKind) -> (PointId, PointId) {
-    match *kind {
-        BranchKind::Resistor { a, b, .. }
-        | BranchKind::Switch { a, b, .. }
-        | BranchKind::Lamp { a, b, .. }
-        | BranchKind::RelayContact { a, b, .. }
-        | BranchKind::Fuse { a, b, .. }
-        | BranchKind::Driver { a, b, .. } => (a, b),
-        BranchKind::Source { plus, minus, .. } => (plus, minus),
-        BranchKind::Diode { anode, cathode, .. } | BranchKind::Clamp { anode, cathode, .. } => (anode, cathode),
-        BranchKind::Output { supply, output, .. } => (supply, output),
-        BranchKind::CurrentSink { from, to, .. } => (from, to),
-    }
-}
-
 /// What hangs on a net.
 #[expect(
     clippy::struct_excessive_bools,
@@ -79,7 +63,7 @@ impl Nets {
                 _ => false,
             };
             if joins {
-                let (a, b) = ends(&branch.kind);
+                let (a, b) = branch.kind.ends();
                 let (a, b) = (root(&of, a.idx()), root(&of, b.idx()));
                 // The lower index wins, so that the result does not depend on the order of branches.
                 if let Some(slot) = of.get_mut(a.max(b)) {

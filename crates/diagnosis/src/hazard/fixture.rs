@@ -8,7 +8,6 @@ use std::collections::{BTreeMap, BTreeSet};
 use bench::{Batch, BenchError, Flows, Kind, Placement, Predict, Prediction, Probe, Question};
 use circuit::*;
 
-use crate::candidate::net::ends;
 use crate::candidate::touched;
 
 const TEST_LIGHT_OHMS: f64 = 48.0;
@@ -419,7 +418,7 @@ fn element(branch: &Branch, set_up: &SetUp) -> Element {
             f64::NAN
         }
     };
-    let (a, b) = ends(&branch.kind);
+    let (a, b) = branch.kind.ends();
     let (ohms, volts) = match &branch.kind {
         BranchKind::Resistor { ohms, .. } => (fixed(ohms), 0.0),
         BranchKind::Source { volts, ohms, .. } => (fixed(ohms), fixed(volts)),

@@ -8,7 +8,7 @@ use circuit::{BranchId, Circuit, PinKind, Placed, PointId, SetUp};
 
 use super::limits;
 use crate::DangerKind;
-use crate::candidate::net::{Nets, ends};
+use crate::candidate::net::Nets;
 use crate::candidate::touched;
 
 /// A circuit's ratings, gathered once.
@@ -90,7 +90,7 @@ impl<'a> Stress<'a> {
             .flat_map(|module| &module.pins)
             .filter_map(|pin| {
                 let cavity = circuit.connectors.get(pin.connector.idx())?.cavities.get(&pin.cavity)?;
-                let (_, second) = ends(&circuit.branches.get(cavity.contact.idx())?.kind);
+                let (_, second) = circuit.branches.get(cavity.contact.idx())?.kind.ends();
                 let sign = if second == pin.point { 1.0 } else { -1.0 };
                 Some(PinStress {
                     contact: cavity.contact,

@@ -9,7 +9,7 @@ use bench::{BenchError, Hypothesis, Kind, Placement, Predict, Prediction, Questi
 use circuit::{ChannelId, Circuit, DeviceId, Pin, PinKind, PointId, SensedId, SetUp};
 
 use super::BAND;
-use crate::candidate::net::{Nets, ends};
+use crate::candidate::net::Nets;
 use crate::evidence::COMMON;
 
 /// Steps from one end to the other.
@@ -131,7 +131,7 @@ fn channel_of(circuit: &Circuit, pin: &Pin) -> Option<ChannelId> {
         let inside = pin
             .inside
             .iter()
-            .map(|branch| ends(&circuit.branches[branch.idx()].kind));
+            .map(|branch| circuit.branches[branch.idx()].kind.ends());
         sense == pin.point || inside.into_iter().any(|(a, b)| a == sense || b == sense)
     };
     circuit

@@ -1,0 +1,137 @@
+//! A log beside a circuit: which column is which value of its modules, what contradicts what, and the readings it makes.
+
+use std::fmt::Write as _;
+
+use circuit::{ChannelId, Circuit, SetUp};
+use codes::log::Log;
+use diagnosis::{Contradiction, contradictions};
+use job::logged::{Matched, matched};
+use serde_json::{Value, json};
+
+use crate::args::LogArgs;
+use crate::show::number;
+use crate::source::{Failure, Source};
+
+/// See the module.
+pub(crate) struct Beside {
+    source: Source,
+    set_up: SetUp,
+    matched: Vec<Matched>,
+    contradictions: Vec<Contradiction>,
+}
+
+impl Beside {
+    pub(crate) fn of(circuit: &str, args: &LogArgs, log: &Log) -> Result<Self, Failure> {
+        let source = Source::load(circuit)?;
+        let set_up = source.set_up("--set-up", &args.set_up)?;
+        let told = args.column.iter().map(|text| told(&source.circuit, log, text));
+        let matched = matched(&source.circuit, log, &told.collect::<Result<Vec<_>, _>>()?);
+        // What wanders is at no one place to compare.
+        let still = matched.iter().filter(|one| {
+            let shown = one.shown(&source.circuit);
+            one.odd.is_empty() && matches!(shown, bench::Shown::Number { .. })
+        });
+        let shown: Vec<_> = still.map(|one| (one.channel, one.shown[1])).collect();
+        let contradictions = contradictions(&source.bench, &source.circuit, &set_up, &shown)?;
+        Ok(Self {
+            source,
+            set_up,
+            matched,
+            contradictions,
+        })
+    }
+
+    /// The readings that it makes, in their text form.
+    pub(crate) fn readings(&self) -> impl Iterator<Item = String> + '_ {
+        let circuit = &self.source.circuit;
+        let set_up = self.set_up.to_text(circuit);
+        let each = self.matched.iter();
+        each.map(move |one| format!("{set_up} | {}", one.to_text(circuit)))
+    }
+
+    pub(crate) fn to_text(&self, log: &Log) -> String {
+        let circuit = &self.source.circuit;
+        let mut out = format!("Beside {}:\n", circuit.title);
+        for one in &self.matched {
+            let channel = &circuit.channels[one.channel.idx()];
+            let _ = writeln!(out, "  {} is {}", log.series[one.series].name, channel.words);
+            for odd in &one.odd {
+                let _ = writeln!(out, "  - {}", one.words(circuit, odd));
+            }
+        }
+        for one in &self.contradictions {
+            let _ = writeln!(out, "  - {}", words(circuit, one));
+        }
+        if self.matched.is_empty() {
+            out.push_str("  No column is named like a value that its modules show.\n");
+        } else {
+            out.push_str("As readings:\n");
+            for line in self.readings() {
+                let _ = writeln!(out, "  {line}");
+            }
+        }
+        out
+    }
+
+    pub(crate) fn to_json(&self, log: &Log) -> Value {
+        let circuit = &self.source.circuit;
+        let columns = self.matched.iter().map(|one| {
+            json!({
+                "series": log.series[one.series].name, "channel": circuit.channels[one.channel.idx()].id,
+                "shown": one.shown.map(number),
+                "odd": one.odd.iter().map(|odd| one.words(circuit, odd)).collect::<Value>(),
+            })
+        });
+        let contradictions = self.contradictions.iter().map(|one| {
+            json!({
+                "channels": one.channels.map(|id| circuit.channels[id.idx()].id.clone()),
+                "sensed": circuit.sensed[one.sensed.idx()].id, "puts_it": one.puts_it,
+                "deviations": number(one.deviations), "words": words(circuit, one),
+            })
+        });
+        json!({
+            "columns": columns.collect::<Value>(), "contradictions": contradictions.collect::<Value>(),
+            "readings": self.readings().collect::<Vec<_>>(),
+        })
+    }
+}
+
+/// `NAME=VALUE`.
+fn told(circuit: &Circuit, log: &Log, text: &str) -> Result<(String, ChannelId), Failure> {
+    let wrong = |why: String| Failure::Text {
+        place: format!("--column \"{text}\""),
+        why,
+    };
+    let (name, value) = text
+        .rsplit_once('=')
+        .ok_or_else(|| wrong("write the column's name, =, and the circuit's value".into()))?;
+    let (name, value) = (name.trim(), value.trim());
+    if !log.series.iter().any(|series| series.name == name) {
+        let names: Vec<&str> = log.series.iter().map(|series| series.name.as_str()).collect();
+        return Err(wrong(format!(
+            "there is no column `{name}`; there are {}",
+            names.join(", ")
+        )));
+    }
+    let channel = circuit.channels.iter().position(|channel| channel.id == value);
+    let channel = channel.ok_or_else(|| {
+        let ids: Vec<&str> = circuit.channels.iter().map(|channel| channel.id.as_str()).collect();
+        wrong(format!(
+            "the circuit shows no value `{value}`; it shows {}",
+            ids.join(", ")
+        ))
+    })?;
+    Ok((name.to_owned(), channel.into()))
+}
+
+fn words(circuit: &Circuit, one: &Contradiction) -> String {
+    let sensed = &circuit.sensed[one.sensed.idx()];
+    let place = |at: usize| {
+        let name = &circuit.channels[one.channels[at].idx()].words;
+        match one.puts_it[at] {
+            Some(value) => format!("{name} puts {} at about {value:.0} {}", sensed.words, sensed.unit),
+            None => format!("{name} fits no {} of a sound circuit", sensed.words),
+        }
+    };
+    format!("{}, {}: at most one of them can be right", place(0), place(1)).replace(" ,", ",")
+}

@@ -1,0 +1,176 @@
+//! A table of readings from any tool beside a circuit: which column is which value of its modules, what is odd about it there,
+//! and the reading that it makes.
+
+use bench::{Placement, Shown, shown_ends};
+use circuit::{Channel, ChannelId, Circuit, PartId};
+use codes::log::{Known, Log, recognise, taken_for};
+
+/// A column that is a value of a module.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Matched {
+    /// Position of the series in the log.
+    pub series: usize,
+    /// The value.
+    pub channel: ChannelId,
+    /// Least, middle and most that it showed, in the channel's unit.
+    pub shown: [f64; 3],
+    /// What is odd.
+    pub odd: Vec<Odd>,
+}
+
+/// What is odd about a value, by what its module can show.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Odd {
+    /// It stands at an end of what the module can show: the truth is there or beyond.
+    AtEnd {
+        /// The high end of the voltage, else the low one.
+        high: bool,
+        /// The voltage (of a channel that counts, the hertz) at that end.
+        end: f64,
+    },
+    /// It is the value that the module shows in place of its sensor's while a code is set.
+    InPlace {
+        /// The codes that may be set then.
+        codes: Vec<String>,
+    },
+}
+
+/// Columns that are values of the circuit's modules: those named like one; then any that alone says all words of one's name
+/// ("throttle position" of "position"). `told`: names of columns with the channels that they are.
+pub fn matched(circuit: &Circuit, log: &Log, told: &[(String, ChannelId)]) -> Vec<Matched> {
+    let known: Vec<Known> = circuit
+        .channels
+        .iter()
+        .map(|channel| Known {
+            names: vec![channel.words.clone(), channel.id.replace(['_', '-'], " ")],
+            unit: channel.unit.clone(),
+            formula: None,
+        })
+        .collect();
+    let mut is = recognise(&log.series, &known);
+    for (series, is) in log.series.iter().zip(&mut is) {
+        if let Some((_, channel)) = told.iter().find(|(name, _)| *name == series.name) {
+            *is = taken_for(series, &known, channel.idx());
+        }
+    }
+    for channel in 0..known.len() {
+        let words = |text: &str| -> Vec<String> { text.to_lowercase().split_whitespace().map(str::to_owned).collect() };
+        let own = words(&known[channel].names[0]);
+        let says_all = |at: &usize| {
+            let column = words(&log.series[*at].name);
+            is[*at].is_none() && own.iter().all(|word| column.contains(word))
+        };
+        let free = is.iter().flatten().all(|is| is.known_idx != channel);
+        let like: Vec<usize> = (0..log.series.len()).filter(says_all).collect();
+        if let ([one], true) = (like.as_slice(), free) {
+            is[*one] = taken_for(&log.series[*one], &known, channel);
+        }
+    }
+    let found = log.series.iter().zip(is).enumerate();
+    found
+        .filter_map(|(series, (of, is))| {
+            let is = is?;
+            let mut values: Vec<f64> = of.samples.iter().map(|sample| is.converted(sample.value)).collect();
+            values.sort_by(f64::total_cmp);
+            let shown = [*values.first()?, values[values.len() / 2], *values.last()?];
+            let channel = ChannelId::from(is.known_idx);
+            let odd = odd(circuit, channel, shown);
+            Some(Matched {
+                series,
+                channel,
+                shown,
+                odd,
+            })
+        })
+        .collect()
+}
+
+/// One step of what a channel can show.
+fn step(channel: &Channel) -> f64 {
+    let (low, high) = shown_ends(channel);
+    (high - low) / f64::from(channel.steps.max(2))
+}
+
+fn odd(circuit: &Circuit, channel: ChannelId, [low, middle, high]: [f64; 3]) -> Vec<Odd> {
+    let of = &circuit.channels[channel.idx()];
+    let half = step(of).abs() / 2.0 + 1e-9 * high.abs().max(low.abs());
+    let mut odd = Vec::new();
+    let still = high - low <= 2.0 * half;
+    if let Some(substitute) = of
+        .substitute
+        .filter(|substitute| still && (substitute - middle).abs() <= half)
+    {
+        let monitors = circuit.monitors.iter().filter(|monitor| monitor.channel == channel);
+        let codes: Vec<String> = monitors.map(|monitor| monitor.code.clone()).collect();
+        if !codes.is_empty() && substitute.is_finite() {
+            odd.push(Odd::InPlace { codes });
+        }
+    }
+    let rows = [of.scaling.first(), of.scaling.last()].map(Option::<&(f64, f64)>::copied);
+    if let ([Some(first), Some(last)], true) = (rows, odd.is_empty()) {
+        for (row, high) in [(first, false), (last, true)] {
+            if (middle - row.1).abs() <= half {
+                odd.push(Odd::AtEnd { high, end: row.0 });
+            }
+        }
+    }
+    odd
+}
+
+impl Matched {
+    /// What was shown, as a reading has it: one value if it stood still, else from least to most.
+    pub fn shown(&self, circuit: &Circuit) -> Shown {
+        let step = step(&circuit.channels[self.channel.idx()]).abs();
+        let resolution = 10_f64.powf(step.max(1e-9).log10().floor());
+        let [low, middle, high] = self.shown.map(|value| (value / resolution).round() * resolution);
+        if high - low <= 2.0 * step.max(resolution) {
+            Shown::Number {
+                value: middle,
+                resolution,
+            }
+        } else {
+            Shown::Between { low, high, resolution }
+        }
+    }
+
+    /// `scan throttle | 12.5 %`.
+    pub fn to_text(&self, circuit: &Circuit) -> String {
+        let placement = Placement::Scan { channel: self.channel };
+        let shown = self.shown(circuit).to_text(&placement, circuit);
+        format!("{} | {shown}", placement.to_text(circuit))
+    }
+
+    /// What is odd in plain words, with the reason.
+    pub fn words(&self, circuit: &Circuit, odd: &Odd) -> String {
+        let of = &circuit.channels[self.channel.idx()];
+        let pin = circuit.pin_of(self.channel).map_or("its pin", |pin| {
+            circuit.points[pin.point.idx()].path.trim_end_matches("/pin")
+        });
+        let unit = if of.counts.is_some() { "Hz" } else { "V" };
+        match odd {
+            Odd::AtEnd { high, end } => {
+                let (most, beyond) = if *high {
+                    ("most", "or more")
+                } else {
+                    ("least", "or less")
+                };
+                format!(
+                    "{} stands at the {most} that the {} can show: {end} {unit} {beyond} at {pin}; the truth is there or beyond it",
+                    of.words,
+                    name(circuit, of)
+                )
+            }
+            Odd::InPlace { codes } => format!(
+                "{} is the value that the {} shows in place of its sensor's while {} is set: it says nothing of {pin}",
+                of.words,
+                name(circuit, of),
+                codes.join(" or ")
+            ),
+        }
+    }
+}
+
+fn name<'c>(circuit: &'c Circuit, channel: &Channel) -> &'c str {
+    let part: PartId = circuit.modules[channel.module.idx()].part;
+    circuit.parts[part.idx()].called()
+}

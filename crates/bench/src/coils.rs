@@ -3,7 +3,8 @@
 //! Where the time constant of the winding, inductance over resistance, is short against the period, the states tell all but
 //! the lag and the voltage peak at switching off. Where it exceeds the period the current flows on, nearly even, by way of
 //! whatever carries it while nothing drives it; in the steady state the mean voltage across the coil is then the current
-//! times its resistance, as for any inductance. Between the two, and where nothing carries it on, nothing is said.
+//! times its resistance, as for any inductance. Between the two, and where nothing carries it on, nothing is said of what
+//! hangs on that current; what stays as it is with next to none in the coil does not.
 //!
 //! The ripple of a current that flows on is left out.
 
@@ -25,6 +26,8 @@ const MOST_VOLTS: f64 = 60.0;
 /// Rounds of the search for the current, and how near it must come, volts.
 const ROUNDS: usize = 30;
 const NEAR_VOLTS: f64 = 1e-6;
+/// Next to no current, amperes: where nothing carries it on, it still takes the coil's end far from where it rests.
+const HARDLY_AMPS: f64 = 1e-3;
 /// The part of the current by which it is nudged to see what hangs on it.
 const NUDGE: f64 = 1e-4;
 
@@ -53,8 +56,10 @@ struct Coil {
 /// What coils do in one hypothesis.
 #[derive(Clone, Debug)]
 pub(crate) struct Coils {
-    courses: Vec<Course>,
+    /// By beat: of the coils of which something is said, and whether there are others.
+    courses: Vec<(Course, bool)>,
     flows_on: Vec<Coil>,
+    unsaid: Vec<Coil>,
 }
 
 /// How the current that flows on hangs on what is not known, for the slopes of readings.
@@ -79,8 +84,8 @@ impl Moves {
 
 impl Coils {
     pub(crate) fn of(circuit: &Circuit, passage: &Passage<'_>, states: &[Solved]) -> Self {
-        let mut courses = vec![Course::Even; passage.beats.len()];
-        let mut flows_on = Vec::new();
+        let mut courses = vec![(Course::Even, false); passage.beats.len()];
+        let (mut flows_on, mut unsaid) = (Vec::new(), Vec::new());
         for (idx, branch) in circuit
             .branches
             .iter()
@@ -100,34 +105,68 @@ impl Coils {
             let seconds = branch.henries / ohms;
             let periods = |at: &usize| seconds * passage.beats[*at].rate;
             let short = moved.iter().all(|at| periods(at) <= SHORT);
+            let coil = Coil {
+                element,
+                a,
+                b,
+                ohms,
+                amps: passage.shares.iter().zip(&amps).map(|(share, amps)| share * amps).sum(),
+            };
             let course = match moved.as_slice() {
                 _ if short => Course::Lagging,
                 [one] if periods(one) >= 1.0 && flows_on.is_empty() => {
-                    let amps = passage.shares.iter().zip(&amps).map(|(share, amps)| share * amps).sum();
-                    flows_on.push(Coil {
-                        element,
-                        a,
-                        b,
-                        ohms,
-                        amps,
-                    });
+                    flows_on.push(coil);
                     Course::Even
                 }
-                _ => Course::Unsaid,
+                _ => {
+                    unsaid.push(coil);
+                    Course::Unsaid
+                }
             };
             for at in moved {
-                courses[at] = courses[at].max(course);
+                let (said, any_unsaid) = &mut courses[at];
+                if course == Course::Unsaid {
+                    *any_unsaid = true;
+                } else {
+                    *said = course.max(*said);
+                }
             }
         }
-        Self { courses, flows_on }
+        Self {
+            courses,
+            flows_on,
+            unsaid,
+        }
     }
 
-    pub(crate) fn course(&self, beat: usize) -> Course {
-        self.courses[beat]
+    /// Of a beat, for a reading that may hang on the current of coils of which nothing is said.
+    pub(crate) fn course(&self, beat: usize, hangs_on: bool) -> Course {
+        match self.courses[beat] {
+            (_, true) if hangs_on => Course::Unsaid,
+            (said, _) => said,
+        }
     }
 
     pub(crate) fn any_flows_on(&self) -> bool {
         !self.flows_on.is_empty()
+    }
+
+    /// The states with next to no current in every coil of which nothing is said. `None` if there is no such coil, or the
+    /// circuit does not settle so.
+    pub(crate) fn hardly_any(&self, prepared: &[Prepared<'_>], states: &[Solved]) -> Option<Vec<Solved>> {
+        if self.unsaid.is_empty() {
+            return None;
+        }
+        let each = prepared.iter().zip(states);
+        each.map(|(prepared, state)| {
+            let mut coils = self.unsaid.iter();
+            let mut solved = coils.next()?.forced(prepared, state, HARDLY_AMPS).ok()??;
+            for coil in coils {
+                solved = coil.forced(prepared, &solved, HARDLY_AMPS).ok()??;
+            }
+            Some(solved)
+        })
+        .collect()
     }
 
     /// Lets the current flow on in `states`; gives the states with the current nudged, and what moves it. `None` if nothing

@@ -25,6 +25,8 @@ const STILL: f64 = 2e-3;
 const STILL_PART: f64 = 5e-3;
 /// What a counter needs to trigger, volts from least to most. From memory of meters' data.
 const TRIGGER_VOLTS: f64 = 0.5;
+/// The part of the most volts by which they may be off without a counter, that triggers in the middle, noticing.
+const TRIGGER_PART: f64 = 0.1;
 /// Time constants of a filter in a period from which it shows the mean.
 const FILTERED: f64 = 3.0;
 
@@ -172,6 +174,7 @@ impl Bench {
             each.map(|(prepared, solved)| self.readings(prepared, question, hypothesis, solved))
                 .collect()
         };
+        let hardly_any = coils.hardly_any(prepared.as_slice(), &solved).map(&read).transpose()?;
         let by_state = read(solved)?;
         let nudged = match nudged {
             Some((solved, moves)) => Some((read(solved)?, moves)),
@@ -181,10 +184,15 @@ impl Bench {
         let merged = (0..n).map(|at| {
             let states: Vec<&Prediction> = by_state.iter().map(|row| &row[at].0).collect();
             let placement = &question.placements[at];
-            let mut prediction = self.merge(passage, &coils, placement, &states, hypothesis);
+            let hangs_on = hardly_any.as_ref().is_none_or(|others| {
+                let others = others.iter().map(|row| &row[at].0);
+                differs(others, &states, placement)
+            });
+            let course = |beat| coils.course(beat, hangs_on);
+            let mut prediction = self.merge(passage, &course, placement, &states, hypothesis);
             if let Some((nudged, moves)) = &nudged {
                 let others: Vec<&Prediction> = nudged.iter().map(|row| &row[at].0).collect();
-                let other = self.merge(passage, &coils, placement, &others, hypothesis);
+                let other = self.merge(passage, &course, placement, &others, hypothesis);
                 moves.carry(&mut prediction, &other);
             }
             let flows: Vec<&Flows> = by_state.iter().map(|row| &row[at].1).collect();
@@ -193,11 +201,11 @@ impl Bench {
         Ok(merged.collect())
     }
 
-    /// One prediction from those of every state.
+    /// One prediction from those of every state; `course` is how the currents of a beat go.
     fn merge(
         &self,
         passage: &Passage<'_>,
-        coils: &Coils,
+        course: &dyn Fn(usize) -> Course,
         placement: &Placement,
         states: &[&Prediction],
         hypothesis: &Hypothesis<'_>,
@@ -221,11 +229,7 @@ impl Bench {
         let beats = passage.beats.iter().enumerate();
         let moved: Vec<(usize, &Beat)> = beats.filter(|(_, beat)| beat.swing(&values) > still).collect();
         let slowest = moved.iter().map(|(_, beat)| beat.rate).fold(f64::INFINITY, f64::min);
-        let course = moved
-            .iter()
-            .map(|&(at, _)| coils.course(at))
-            .max()
-            .unwrap_or(Course::Even);
+        let course = moved.iter().map(|&(at, _)| course(at)).max().unwrap_or(Course::Even);
         let unknown = || self.unknown(hypothesis);
         if let Some((low, high)) = self.counting(placement) {
             let counted = self.counted(passage, &moved, &values, (low, high), placement);
@@ -304,6 +308,22 @@ impl Bench {
         };
         Some(self.shown_of_hertz(placement, hertz, by_param))
     }
+}
+
+/// Whether states show something else, beyond what stands still for a meter, or makes a counter trigger otherwise.
+fn differs<'p>(others: impl Iterator<Item = &'p Prediction>, states: &[&Prediction], placement: &Placement) -> bool {
+    let most = states.iter().map(|state| state.value.abs()).fold(0.0, f64::max);
+    let within = match placement {
+        Placement::Alternating {
+            shows: Alternating::Hertz | Alternating::Duty,
+            ..
+        } => TRIGGER_PART * most,
+        _ => STILL + STILL_PART * most,
+    };
+    others.zip(states).any(|(other, state)| {
+        let apart = (other.value - state.value).abs();
+        other.kind != state.kind || apart.is_nan() || apart > within
+    })
 }
 
 /// What an alternating meter, a counter, a duty meter shows. `None` where nothing can be said.

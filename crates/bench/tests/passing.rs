@@ -135,6 +135,39 @@ fn between_short_and_long_nothing_is_said_and_a_meter_follows_what_is_slow() {
 }
 
 #[test]
+fn what_does_not_hang_on_a_coil_is_said_though_its_current_is_not() {
+    // A trigger of 5 V from the rail, and beside it a driver whose coil follows neither each pulse nor flows on.
+    let text = VALVE
+        .replace("{rate}", "200 Hz")
+        .replace("{inductance}", "20 mH")
+        .replace("{freewheel}", "false")
+        .replace("[device.valve]", "C1.4 = { kind = \"high-side driver\", on = \"pulses in on\", from = \"rail\", ohms = \"100 Ω\", bias_up = \"none\", bias_down = \"none\" }\n[device.load]\nkind = \"resistor\"\npins = { a = \"T1.1\", b = \"T1.2\" }\nvalues = { resistance = \"900 Ω\" }\n[device.valve]")
+        .replace("to = \"body\" }", "to = \"body\", length = \"0.2 m\" }")
+        .replace("rows = [\"1-3\"] }", "rows = [\"1-4\"] }\nT1 = { rows = [\"1-2\"] }")
+        + "W5 = { from = \"C1.4\", to = \"T1.1\" }\nW6 = { from = \"T1.2\", to = \"battery-\" }\n";
+    let bench = bench_of(&text);
+    let set_up = "key on; valve commanded";
+    let high = 5.0 * 900.0 / 1000.0;
+    close(&read(&bench, &format!("frequency T1.1; {set_up}")), 200.0, 1e-9);
+    close(&read(&bench, &format!("duty T1.1; {set_up}")), 30.0, 1e-9);
+    // The coil's current lifts the module's ground by less than a meter notices.
+    close(
+        &read(&bench, &format!("voltmeter T1.1 T1.2; {set_up}")),
+        0.3 * high,
+        0.02,
+    );
+    close(
+        &read(&bench, &format!("ac T1.1 T1.2; {set_up}")),
+        high * (0.3_f64 * 0.7).sqrt(),
+        0.03,
+    );
+    for hangs_on_it in ["voltmeter C1.3", "frequency C1.3", "clamp W4", "voltmeter V1.1 V1.2"] {
+        let got = read(&bench, &format!("{hangs_on_it}; {set_up}"));
+        assert_eq!(got.kind, Kind::Unknown, "{hangs_on_it}");
+    }
+}
+
+#[test]
 fn a_resistor_that_is_switched_reads_what_a_rectangle_does() {
     let text = VALVE
         .replace("{rate}", "100 Hz")

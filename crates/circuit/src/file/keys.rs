@@ -318,6 +318,8 @@ record! {
         /// driver: when it is on: `fan commanded`, `key on, running`. input: when the module itself pulls the line to ground,
         /// as on a bus of one wire.
         on: Option<Text>,
+        /// high-side driver: what it switches, `feed` or the module's `rail`. Left out: the feed.
+        from: Option<Text>,
         /// driver: when it switches to the other side instead: half of a bridge.
         opposite: Option<Text>,
         /// driver: whether a diode lets the current of a coil flow on when it switches off. Left out: only in a bridge.

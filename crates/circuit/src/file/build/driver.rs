@@ -89,6 +89,19 @@ impl Builder<'_, '_, '_> {
         limit_amps
     }
 
+    /// What a high-side driver switches.
+    pub(super) fn high_side(&mut self, inside: Inside, keys: &PinKeys) -> PointId {
+        match keys.from.as_ref().map(|from| (from.text.as_str(), &from.at)) {
+            None | Some(("feed", _)) => inside.supply,
+            Some(("rail", _)) => inside.rail,
+            Some((other, at)) => {
+                let message = format!("a high-side driver switches the `feed` or the `rail`, not `{other}`");
+                self.slips.push("pin-key", at, message);
+                inside.supply
+            }
+        }
+    }
+
     /// What pulls an input's line to ground while the module itself talks on it.
     pub(super) fn bus_driver(&mut self, inside: Inside, path: &str, point: PointId, keys: &PinKeys, on: &Text) {
         let limit_amps = keys.limit.as_ref().map_or(d::DRIVER_AMPS, Value::value);

@@ -63,6 +63,7 @@ const KINDS: [(&str, PinKind, &[&str]); 7] = [
         &[
             "ohms",
             "limit",
+            "from",
             "on",
             "opposite",
             "freewheel",
@@ -288,6 +289,7 @@ impl<'f> Builder<'f, '_, '_> {
             ("leak_to", keys.leak_to.is_some()),
             ("insides", keys.insides.is_some()),
             ("on", keys.on.is_some()),
+            ("from", keys.from.is_some()),
             ("opposite", keys.opposite.is_some()),
             ("freewheel", keys.freewheel.is_some()),
             ("off", keys.off.is_some()),
@@ -336,7 +338,10 @@ impl<'f> Builder<'f, '_, '_> {
             PinKind::Reference => self.reference_pin(inside, &path, point, keys, rail_volts, &words),
             PinKind::Input => self.input_pin(inside, &path, point, keys, &words),
             PinKind::LowSideDriver => self.driver_pin(inside, &path, [point, inside.ground], point, keys, &words),
-            PinKind::HighSideDriver => self.driver_pin(inside, &path, [inside.supply, point], point, keys, &words),
+            PinKind::HighSideDriver => {
+                let from = self.high_side(inside, keys);
+                self.driver_pin(inside, &path, [from, point], point, keys, &words)
+            }
         };
         let rating_amps = keys.rating.as_ref().map_or(rating_amps, Value::value);
         let rail = rail_volts.value(&At::centre(&self.circuit, &SetUp::default()));

@@ -9,6 +9,30 @@ use crate::branch::{BranchKind, Law, Role};
 use crate::id::PointId;
 use crate::set_up::Condition;
 
+/// Keys of a low-side driver.
+pub(super) const LOW_SIDE_KEYS: [&str; 8] = [
+    "ohms",
+    "limit",
+    "on",
+    "opposite",
+    "freewheel",
+    "off",
+    "bias_up",
+    "bias_down",
+];
+/// Keys of a high-side driver.
+pub(super) const HIGH_SIDE_KEYS: [&str; 9] = [
+    "ohms",
+    "limit",
+    "from",
+    "on",
+    "opposite",
+    "freewheel",
+    "off",
+    "bias_up",
+    "bias_down",
+];
+
 impl Builder<'_, '_, '_> {
     pub(super) fn driver_pin(
         &mut self,

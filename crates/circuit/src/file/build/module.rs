@@ -8,6 +8,7 @@ use super::super::keys::{ModuleKeys, PinKeys};
 use super::super::mistake::suggestion;
 use super::super::value::{Doubtful, Strength, Value};
 use super::bears::most_volts;
+use super::driver::{HIGH_SIDE_KEYS, LOW_SIDE_KEYS};
 use super::harness::cavity_path;
 use super::unknown::Pulls;
 use super::{Builder, Upkeep, when, words_or};
@@ -43,35 +44,8 @@ const KINDS: [(&str, PinKind, &[&str]); 7] = [
             "limit",
         ],
     ),
-    (
-        "low-side driver",
-        PinKind::LowSideDriver,
-        &[
-            "ohms",
-            "limit",
-            "on",
-            "opposite",
-            "freewheel",
-            "off",
-            "bias_up",
-            "bias_down",
-        ],
-    ),
-    (
-        "high-side driver",
-        PinKind::HighSideDriver,
-        &[
-            "ohms",
-            "limit",
-            "from",
-            "on",
-            "opposite",
-            "freewheel",
-            "off",
-            "bias_up",
-            "bias_down",
-        ],
-    ),
+    ("low-side driver", PinKind::LowSideDriver, &LOW_SIDE_KEYS),
+    ("high-side driver", PinKind::HighSideDriver, &HIGH_SIDE_KEYS),
 ];
 
 /// What the pins of one module share.

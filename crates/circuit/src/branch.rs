@@ -127,6 +127,23 @@ pub enum Role {
     Other,
 }
 
+impl Role {
+    /// The way between modules and devices: wires and what joins, protects and switches them.
+    pub fn is_harness(self) -> bool {
+        matches!(
+            self,
+            Self::Ground
+                | Self::Contact
+                | Self::Crimp
+                | Self::Wire
+                | Self::Splice
+                | Self::Fuse
+                | Self::FeedSwitch
+                | Self::RelayContact
+        )
+    }
+}
+
 /// The element of a branch. Semantics are those of the network's elements of the same name.
 #[derive(Clone, Debug, PartialEq)]
 #[expect(

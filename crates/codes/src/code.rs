@@ -16,7 +16,7 @@ pub use explain::{Explanation, explain};
 pub use failure::FailureType;
 pub use read::{CodeError, Typed, read};
 pub use several::read_several;
-pub use shared::{Shared, shared};
+pub use shared::{Shared, list, shared};
 
 /// The part of the vehicle that a code's letter names.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -310,8 +310,7 @@ fn neighbours(circuit: &Circuit, here: &Nets, points: &[PointId]) -> BTreeSet<(P
         let (a, b) = branch.kind.ends();
         let passes = match branch.role {
             Role::Contact | Role::Fuse => here.same(a, b),
-            Role::Crimp | Role::Wire | Role::Splice | Role::Ground | Role::FeedSwitch | Role::RelayContact => true,
-            _ => false,
+            role => role.is_harness(),
         };
         if passes {
             if let Some(list) = next.get_mut(a.idx()) {

@@ -6,7 +6,7 @@
 
 use std::collections::BTreeSet;
 
-use circuit::{ChannelId, Circuit, ModuleId, PartId, PartKind, PointId, Role};
+use circuit::{ChannelId, Circuit, ModuleId, PartId, PartKind, PointId};
 
 /// What all of some codes hang on.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -50,7 +50,7 @@ fn way(circuit: &Circuit, channel: ChannelId) -> Shared {
     let harness: Vec<Piece> = circuit
         .branches
         .iter()
-        .filter(|branch| is_harness(branch.role))
+        .filter(|branch| branch.role.is_harness())
         .map(|branch| {
             let (a, b) = branch.kind.ends();
             (branch.part, [a, b])
@@ -115,20 +115,6 @@ fn way(circuit: &Circuit, channel: ChannelId) -> Shared {
             .collect(),
         parts: left.iter().map(|(part, _)| *part).filter(counts).collect(),
     }
-}
-
-fn is_harness(role: Role) -> bool {
-    matches!(
-        role,
-        Role::Ground
-            | Role::Contact
-            | Role::Crimp
-            | Role::Wire
-            | Role::Splice
-            | Role::Fuse
-            | Role::FeedSwitch
-            | Role::RelayContact
-    )
 }
 
 /// Every point that these lead to, points where the harness ends included but not passed, unless it starts there.

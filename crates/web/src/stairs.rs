@@ -210,18 +210,7 @@ fn voltages(
 /// Both ends of a branch that a current runs through on its way along a wire; a parted contact is none.
 fn conductor(circuit: &Circuit, set_up: &SetUp, branch: usize) -> Option<(PointId, PointId)> {
     let branch = &circuit.branches[branch];
-    let along = matches!(
-        branch.role,
-        Role::Contact
-            | Role::Crimp
-            | Role::Wire
-            | Role::Splice
-            | Role::Fuse
-            | Role::Series
-            | Role::RelayContact
-            | Role::Ground
-            | Role::FeedSwitch
-    );
+    let along = branch.role.is_harness() || branch.role == Role::Series;
     match &branch.kind {
         _ if !along => None,
         BranchKind::Switch { closed, .. } if !closed.holds_in(circuit, set_up) => None,

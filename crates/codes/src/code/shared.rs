@@ -66,7 +66,8 @@ impl Shared {
     }
 }
 
-fn list(codes: &[TroubleCode]) -> String {
+/// `P0122, P0335 and P0340`.
+pub fn list(codes: &[impl ToString]) -> String {
     let names: Vec<String> = codes.iter().map(ToString::to_string).collect();
     match names.as_slice() {
         [] => String::new(),

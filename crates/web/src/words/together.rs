@@ -49,7 +49,7 @@ pub fn codes_share<'r>(circuit: &Circuit, readings: impl IntoIterator<Item = &'r
     let names: Vec<String> = pins.chain(parts.iter().map(|part| named(part))).take(NAMED).collect();
     Some(format!(
         "{} hang on the same: {}. Measure there before one of them is chased alone.",
-        listed(&codes),
+        codes::code::list(&codes),
         names.join("; ")
     ))
 }
@@ -77,11 +77,4 @@ fn named(part: &Part) -> String {
         _ => "",
     };
     format!("{kind}{}", part.id)
-}
-
-fn listed(codes: &[&str]) -> String {
-    match codes.split_last() {
-        Some((last, rest)) if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
-        _ => codes.join(", "),
-    }
 }

@@ -128,11 +128,14 @@ impl Circuit {
     /// The pin behind which a channel's converter listens.
     pub fn pin_of(&self, channel: ChannelId) -> Option<&Pin> {
         let channel = self.channels.get(channel.idx())?;
-        let listens = |pin: &&Pin| {
+        let pins = &self.modules.get(channel.module.idx())?.pins;
+        let behind = |pin: &&Pin| {
             let mut inside = pin.inside.iter().map(|branch| self.branches[branch.idx()].kind.ends());
-            pin.point == channel.sense || inside.any(|(a, b)| [a, b].contains(&channel.sense))
+            inside.any(|(a, b)| [a, b].contains(&channel.sense))
         };
-        self.modules.get(channel.module.idx())?.pins.iter().find(listens)
+        // A feed that is watched is an end of what other pins have inside as well.
+        let itself = pins.iter().find(|pin| pin.point == channel.sense);
+        itself.or_else(|| pins.iter().find(behind))
     }
 
     /// The path of a point that is spelled most like `name`, if near enough to be meant: for "did you mean".

@@ -146,9 +146,9 @@ fn input(
     (x, y): (f64, f64),
 ) -> bool {
     let left = rect.x;
-    let points: Vec<PointId> = branches
-        .iter()
-        .map(|b| ends_of(&b.kind))
+    let behind = branches.iter().filter(|branch| branch.role == Role::Series);
+    let points: Vec<PointId> = behind
+        .map(|branch| ends_of(&branch.kind))
         .flat_map(|(a, b)| [a, b])
         .collect();
     let channel = circuit

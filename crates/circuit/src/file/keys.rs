@@ -338,7 +338,7 @@ record! {
     ChannelKeys [at] {
         /// In plain words.
         name: Option<Text>,
-        /// The input pin, e.g. `M1.27`.
+        /// The input, or the reference or feed that the module watches, e.g. `M1.27`.
         pin: Text,
         /// The pin that its converter measures against. Left out: the module's ground inside.
         against: Option<Text>,

@@ -113,7 +113,7 @@ impl Builder<'_, '_, '_> {
         rows.into_iter().map(|(from, shown, _)| (from, shown)).collect()
     }
 
-    /// The point of a channel's pin: behind its series resistor if `sensed`.
+    /// The point of a channel's pin: behind its series resistor if `sensed`. A module also watches its own references and feeds.
     fn channel_point(&mut self, inside: Inside, path: &str, at: &Range<usize>, sensed: bool) -> Option<PointId> {
         let pins = &self.circuit.modules[inside.module.idx()].pins;
         let path_of = |pin: &Pin| format!("{}.{}", self.plugs[pin.connector.idx()].id, pin.cavity);
@@ -130,8 +130,8 @@ impl Builder<'_, '_, '_> {
             }
             return None;
         };
-        if sensed && kind != PinKind::Input {
-            let message = format!("the pin `{path}` of a channel must be of kind input");
+        if sensed && !matches!(kind, PinKind::Input | PinKind::Reference | PinKind::Feed) {
+            let message = format!("the pin `{path}` of a channel must be of kind input, reference or feed");
             self.slips.push("pin-kind", at, message);
         }
         Some(

@@ -130,7 +130,7 @@ impl Plan<'_> {
             Kind::Relay(_) => TITLE.wrap(&name, RELAY - 16.0, 2),
             Kind::Connector(_) => NAME.wrap(&name, 128.0, 2),
             Kind::Splice(_) => SMALL.wrap(&name, 120.0, 2),
-            Kind::Fuse(_) => NAME.wrap(&name, FUSE + 16.0, 1),
+            Kind::Fuse(_) => NAME.wrap(&name, FUSE + 16.0, 2),
             _ => NAME.wrap(&name, 124.0, 2),
         }
     }
@@ -279,6 +279,7 @@ impl Plan<'_> {
                 Kind::Module(_) | Kind::Device(_) | Kind::Relay(_) => (58.0 + 17.0 * lines + 24.0, 58.0),
                 Kind::Connector(_) => (58.0 + 15.0 * lines + 4.0, 34.0),
                 Kind::Splice(_) => (18.0 + 15.0 * lines, 24.0),
+                Kind::Fuse(_) => (25.0 + 15.0 * lines, 40.0),
                 _ => (40.0, 40.0),
             };
             above[low] = above[low].max(up);
@@ -460,7 +461,12 @@ impl Plan<'_> {
                 let facing_left = sides[rightmost] == Side::Left;
                 let key = column * 2 + usize::from(!facing_left);
                 let k = channels.entry(key).or_default();
-                let off = 20.0 + 11.0 * *k as f64;
+                // Clear of the number of a cavity.
+                let first = match self.kind(self.rows.ports[ports[rightmost]].place) {
+                    Kind::Connector(_) => 32.0,
+                    _ => 20.0,
+                };
+                let off = first + 11.0 * *k as f64;
                 *k += 1;
                 let edge = a.0.max(b.0);
                 let x = if facing_left { edge - off } else { edge + off };

@@ -220,8 +220,7 @@ fn fuse(board: &mut Board, plan: &Plan<'_>, layout: &Layout, place: usize, out: 
     }
     let under = names::under(plan.circuit, &plan.places.all[place]);
     let text = if out { format!("{under}, out") } else { under };
-    let title = layout.titles[place].first().map_or("", |line| line);
-    board.text((x, y - 32.0), title, NAME, Anchor::Middle, INK);
+    board.lines_up((x, y - 32.0), &layout.titles[place], NAME, Anchor::Middle, INK);
     board.text(
         (x, y - 17.0),
         &SMALL.fit(&text, rect.w + 16.0),

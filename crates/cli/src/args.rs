@@ -520,7 +520,7 @@ pub(crate) struct PlayArgs {
 pub(crate) struct ServeArgs {
     /// Circuit file, or `demo`; not needed for a job kept before.
     pub(crate) circuit: Option<String>,
-    /// Begin with the choice of a circuit of the shop's library, on the page.
+    /// Begin a new job on the page: from trouble codes and words, or with a circuit of the shop's library.
     #[arg(long, conflicts_with_all = ["circuit", "job"])]
     pub(crate) choose: bool,
     /// The job's file; made if it is not there.

@@ -7,7 +7,7 @@ use std::path::Path;
 use std::sync::Mutex;
 
 use circuit::archetype::LeftOut;
-use circuit::{Archetype, ArchetypeError, Asks, Changed, Question, SetUp, colour};
+use circuit::{Archetype, Asks, Changed, Question, SetUp, colour};
 use codes::code::{CodeError, Owner, TroubleCode, explain, read_several, shared};
 use codes::vin;
 use job::intake::{self, NewJob, fit};
@@ -339,11 +339,21 @@ fn said(making: &Making) -> Vec<(String, String)> {
 
 /// The circuit with all answers.
 pub(crate) fn finished(shelf: &Shelf, making: &Making) -> Result<Archetype, Problem> {
-    let filled = whole(shelf, making)?.archetype.fill(&said(making));
-    filled.map(|changed| changed.archetype).map_err(|why: ArchetypeError| {
-        let help = "Nothing was begun. Mend this answer, or leave it empty: then the usual is taken.";
-        Problem::unclear(plain(&why.to_string()), help)
-    })
+    let open = whole(shelf, making)?.archetype;
+    let (filled, left_out) = open.fill_what_fits(&said(making));
+    let Some(wrong) = left_out.first() else {
+        return Ok(filled.archetype);
+    };
+    let asked = open
+        .questions
+        .iter()
+        .find(|one| Some(&one.id) == wrong.question.as_ref());
+    let why = match asked {
+        Some(question) => format!("{}: {}", question.what, plain(&wrong.why)),
+        None => plain(&wrong.why),
+    };
+    let help = "Nothing was begun. Mend this answer, or leave it empty: then the usual is taken.";
+    Err(Problem::unclear(why, help))
 }
 
 /// The circuit with the answers that fit, drawn.

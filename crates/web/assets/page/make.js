@@ -66,6 +66,15 @@ function Keep({ made, place, set }) {
   </div>`;
 }
 
+function Back() {
+  return html`<button class="link" onClick=${() => history.back()}>‹ back</button>`;
+}
+
+/** The next step, and why the last tap did nothing: both where the thumb is. */
+export function Onward({ told, children }) {
+  return html`<div class="onward"><div>${told && html`<p class="told" role="alert">${told}</p>`}${children}</div></div>`;
+}
+
 export function Make({ chosen: circuits, typed, answers, keep, told, busy, set, begin, failed }) {
   const [made, show] = useState(null);
   const [asked, ask] = useState(0); // how often the circuit was asked for
@@ -77,7 +86,7 @@ export function Make({ chosen: circuits, typed, answers, keep, told, busy, set, 
     clearTimeout(still.current);
     question.current('circuit', making).then((answer) => answer && show(answer), failed);
   }, [asked]);
-  if (!made) return html`<main class="start"><p class="opening">${told || 'Drawing the circuit …'}</p></main>`;
+  if (!made) return html`<main class="start"><p class="opening">${told || 'Drawing the circuit …'}</p>${told && html`<${Back} />`}</main>`;
   const again = () => ask((count) => count + 1);
   const say = (id, text) => {
     set({ answers: { ...answers, [id]: text }, told: '' });
@@ -91,8 +100,7 @@ export function Make({ chosen: circuits, typed, answers, keep, told, busy, set, 
   };
   const marked = made.questions.find(({ id, kind }) => (at ? id === at : kind === 'cavity'));
   return html`<main class="start making">
-    <header><button class="link" onClick=${() => history.back()}>‹ back</button><h1>${made.title}</h1></header>
-    ${told && html`<p class="told" role="alert">${told}</p>`}
+    <header><${Back} /><h1>${made.title}</h1></header>
     <${Drawn} svg=${made.svg} at=${marked ? placeOf(marked, answers[marked.id]) : ''} tapped=${tapped} />
     <div class="asks">
       <p class="soft">Type what you know of this vehicle. What stays empty is taken as it stands in the field.</p>
@@ -103,6 +111,6 @@ export function Make({ chosen: circuits, typed, answers, keep, told, busy, set, 
       ${made.told.length > 0 && html`<section class="guesses"><h2>Taken as a guess</h2>${made.told.map((line) => html`<p key=${line}>${line}.</p>`)}</section>`}
       <${Keep} made=${made} place=${keep} set=${(place) => set({ keep: place, told: '' })} />
     </div>
-    <div class="onward"><div><button class="button main" disabled=${busy} onClick=${() => begin([making, keep && { group: made.group, name: made.name, ...keep }])}>${busy ? 'beginning …' : 'begin the job'}</button></div></div>
+    <${Onward} told=${told}><button class="button main" disabled=${busy} onClick=${() => begin([making, keep && { group: made.group, name: made.name, ...keep }])}>${busy ? 'beginning …' : 'begin the job'}</button><//>
   </main>`;
 }

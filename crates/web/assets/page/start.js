@@ -2,7 +2,7 @@
 import { html, render } from './html.js';
 import { get, newest, post } from './api.js';
 import { applyLook, look, nextLook } from './look.js';
-import { Make } from './make.js';
+import { Make, Onward } from './make.js';
 
 const place = document.getElementById('start');
 const WAIT = 200; // milliseconds between looks whether the job is there
@@ -101,7 +101,6 @@ function Start() {
   }
   return html`<main class="start">
     <header><h1>A new job</h1><button class="link" aria-label=${`look: ${look()}, tap for the next`} onClick=${() => { nextLook(); set({}); }}>look: ${look()}</button></header>
-    ${told && html`<p class="told" role="alert">${told}</p>`}
     <div class="typed">
       <div class="vehicle"><${Field} name="vehicle" words="vehicle, if you like: plate or name" hint="delivery van 31" />
         ${!state.withVin && html`<button class="button" onClick=${() => set({ withVin: true })}>+ VIN</button>`}</div>
@@ -116,7 +115,7 @@ function Start() {
       <${Ready} ready=${offered.ready} />
       ${offered.left_out.map((why) => html`<p class="said" key=${why}>${why}</p>`)}
     </div>`}
-    ${chosen.length > 0 && html`<div class="onward"><div><button class="button main" onClick=${make}>go on with ${chosen.length === 1 ? 'this circuit' : `these ${chosen.length} circuits`}</button></div></div>`}
+    ${(told || chosen.length > 0) && html`<${Onward} told=${told}>${chosen.length > 0 && html`<button class="button main" onClick=${make}>go on with ${chosen.length === 1 ? 'this circuit' : `these ${chosen.length} circuits`}</button>`}<//>`}
   </main>`;
 }
 

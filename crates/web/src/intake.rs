@@ -385,7 +385,7 @@ pub(crate) fn made(shelf: &Shelf, making: &Making) -> Result<Made, Problem> {
         svg: drawn.svg,
         colours: colour::NAMES.iter().map(|(name, _)| *name).collect(),
         group: diagnosis::group_of(&circuit),
-        name: made.name.replace('+', " and "),
+        name: made.name.replace('+', " and ").replace('-', " "),
     })
 }
 

@@ -31,9 +31,11 @@ pub mod words;
 use std::io;
 use std::net::SocketAddr;
 use std::path::PathBuf;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
+use axum::extract::Request;
 use job::{Event, StoreError};
+use tower::ServiceExt as _;
 
 pub use desk::{Desk, OpenError};
 
@@ -92,8 +94,9 @@ pub async fn serve(
     let listen = |source| WebError::Listen { address, source };
     let listener = tokio::net::TcpListener::bind(address).await.map_err(listen)?;
     let bound = listener.local_addr().map_err(listen)?;
+    let app = router(Arc::clone(&desk), bound, &options.names);
     listening(&format!("http://{bound}/"));
-    work(desk, listener, bound, &options.names, stop).await
+    work(desk, axum::serve(listener, app).into_future(), stop).await
 }
 
 /// Serves a page on which a circuit is chosen, at `address`, and from then on the job that this begins, until `stop` ends. Calls
@@ -111,36 +114,36 @@ pub async fn serve_choice(
     let listen = |source| WebError::Listen { address, source };
     let listener = tokio::net::TcpListener::bind(address).await.map_err(listen)?;
     let bound = listener.local_addr().map_err(listen)?;
-    // The same socket twice, so that the address stays while the job takes over.
-    let socket = listener.into_std()?;
-    let first = tokio::net::TcpListener::from_std(socket.try_clone()?)?;
     let (begun, mut desks) = tokio::sync::mpsc::channel(1);
-    let app = start::router(beginning, begun, guard::Guard::new(bound, names));
-    listening(&format!("http://{bound}/"));
+    let choice = start::router(beginning, begun, guard::Guard::new(bound, names));
+    let job = Arc::new(OnceLock::new());
+    let mut serving = std::pin::pin!(axum::serve(listener, first_or(choice, Arc::clone(&job))).into_future());
     let mut stop = std::pin::pin!(stop);
+    listening(&format!("http://{bound}/"));
     let desk = tokio::select! {
-        served = async { axum::serve(first, app).await } => return Ok(served?),
+        served = &mut serving => return Ok(served?),
         () = &mut stop => return Ok(()),
         desk = desks.recv() => desk,
     };
-    match desk {
-        Some(desk) => work(desk, tokio::net::TcpListener::from_std(socket)?, bound, names, stop).await,
-        None => Ok(()),
-    }
+    let Some(desk) = desk else { return Ok(()) };
+    job.get_or_init(|| router(Arc::clone(&desk), bound, names));
+    work(desk, serving, stop).await
 }
 
-/// Thinks about a job and serves it.
+/// Asks the choice until there is a job, then the job: the address and its connections stay.
+fn first_or(choice: axum::Router, job: Arc<OnceLock<axum::Router>>) -> axum::Router {
+    axum::Router::new().fallback(move |request: Request| job.get().unwrap_or(&choice).clone().oneshot(request))
+}
+
+/// Thinks about a job while it is served.
 async fn work(
     desk: Arc<Desk>,
-    listener: tokio::net::TcpListener,
-    bound: SocketAddr,
-    names: &[String],
+    serving: impl Future<Output = io::Result<()>>,
     stop: impl Future<Output = ()>,
 ) -> Result<(), WebError> {
-    let app = router(Arc::clone(&desk), bound, names);
     let thinking = desk.start()?;
     let served = tokio::select! {
-        served = async { axum::serve(listener, app).await } => served,
+        served = serving => served,
         () = stop => Ok(()),
     };
     desk.close();

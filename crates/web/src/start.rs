@@ -5,8 +5,7 @@ use std::sync::Arc;
 
 use axum::extract::rejection::{JsonRejection, QueryRejection};
 use axum::extract::{DefaultBodyLimit, Query, State};
-use axum::http::{HeaderValue, StatusCode, header};
-use axum::response::Response;
+use axum::http::StatusCode;
 use axum::routing::{get, post};
 use axum::{Json, Router, middleware};
 use job::intake::NewJob;
@@ -119,15 +118,6 @@ pub(crate) fn router(beginning: Beginning, begun: Sender<Arc<Desk>>, guard: Guar
         .route("/page/picture.css", get(picture_css))
         .fallback(get(asset))
         .layer(middleware::from_fn_with_state(guard, guard::watch))
-        .layer(middleware::map_response(last))
-}
-
-/// A connection that stayed open would never see the job.
-async fn last(mut response: Response) -> Response {
-    response
-        .headers_mut()
-        .insert(header::CONNECTION, HeaderValue::from_static("close"));
-    response
 }
 
 async fn no_job() -> Problem {

@@ -220,8 +220,8 @@ fn codes_and_answers_become_a_job_and_a_circuit_of_the_library() {
     let folder = tempfile::tempdir().expect("a folder");
     let server = Server::choosing(beginning(folder.path()));
     let typed =
-        json!({ "codes": "P0335 P0122", "wrong": "stalls", "vehicle": "../Van 31", "vin": "1M8GDM9AXKP042788" });
-    let making = json!({ "circuits": ["pick-up-coil", "position-track"], "codes": "P0335 P0122", "answers": [["signal", "31"]] });
+        json!({ "codes": "P0122 P1234", "wrong": "stalls", "vehicle": "../Van 31", "vin": "1M8GDM9AXKP042788" });
+    let making = json!({ "circuits": ["pick-up-coil", "position-track"], "codes": "P0122 P1234", "answers": [["signal", "31"]] });
     let of = json!({"made": [making, { "group": "delivery van", "name": "crank and throttle" }]});
     let (status, said) = post(&server, "begin", &json!({ "typed": typed, "of": of }).to_string());
     assert_eq!(status, 201, "{said}");
@@ -245,7 +245,7 @@ fn codes_and_answers_become_a_job_and_a_circuit_of_the_library() {
     assert!(
         answer["acts"][0]["words"]
             .as_str()
-            .is_some_and(|words| words.starts_with("Code P0335 present.")),
+            .is_some_and(|words| words.starts_with("Code P1234 present.")),
         "{}",
         answer["acts"]
     );

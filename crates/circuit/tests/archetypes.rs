@@ -236,6 +236,29 @@ fn circuits_are_found_by_what_they_serve() {
         Some("position-track")
     );
     assert_eq!(first("Zylinderkopf"), None);
+    // As the table of codes says them, then as people do.
+    for (said, name) in [
+        ("wide-band pump current line +, bank 1 sensor 1", "oxygen-wide-band"),
+        ("wide-band reference voltage, bank 2 sensor 1", "oxygen-wide-band"),
+        ("air flow meter A", "air-flow-voltage"),
+        ("clutch switch A", "switch-redundant"),
+        ("closed throttle switch", "switch-single"),
+        ("brake switch A/B", "switch-redundant"),
+        ("fuel pump secondary", "fuel-pump-relay"),
+        ("cooling fan control 1", "fan-relay"),
+        ("starter relay", "starter-cables"),
+        ("sensor reference supply (5 V) B", "reference-shared"),
+        ("module power relay sense", "module-feeds-and-grounds"),
+        ("several injectors fail at once", "injectors-shared-feed"),
+        ("tail lamps glow dim with the brake on", "lamps-shared-ground"),
+        ("battery flat overnight", "drain-fuse-tree"),
+        ("bad sensor ground, sensors read too cold", "sensor-ground-shared"),
+        ("fault since an aftermarket box was fitted", "accessory-between"),
+    ] {
+        let found = find(&all, said);
+        let offered: Vec<&str> = found.iter().take(3).map(|one| one.name.as_str()).collect();
+        assert!(offered.contains(&name), "{said}: {offered:?}");
+    }
 }
 
 /// A pressure sensor made of the position sensor's file: the same pins of the module, other names.

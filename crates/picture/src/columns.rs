@@ -193,7 +193,7 @@ impl Columns {
         }
 
         let left_half = left_halves(places, &of, &heights, circuit);
-        let sides = places
+        let mut sides: Vec<[Side; 2]> = places
             .cables
             .iter()
             .map(|cable| {
@@ -211,7 +211,36 @@ impl Columns {
                 [side(0), side(1)]
             })
             .collect();
+        for fuse in (0..n).filter(|place| matches!(kind(*place), Some(Kind::Fuse(_)))) {
+            part_terminals(places, fuse, &mut sides);
+        }
         Self { of, left_half, sides }
+    }
+}
+
+/// A fuse's two terminals lie at opposite sides: all cables of one leave from where most of them would, against the other's.
+fn part_terminals(places: &Places, fuse: usize, sides: &mut [[Side; 2]]) {
+    let cables = places.cables.iter().enumerate();
+    let ends: Vec<(usize, usize, Slot)> = cables
+        .flat_map(|(cable, both)| [0, 1].map(|at| (cable, at, both.ends[at])))
+        .filter(|(.., end)| end.place == fuse)
+        .map(|(cable, at, end)| (cable, at, end.slot))
+        .collect();
+    let Some((.., first)) = ends.first().copied() else {
+        return;
+    };
+    let leans_left: i32 = (ends.iter())
+        .map(|(cable, at, slot)| {
+            if (sides[*cable][*at] == Side::Left) == (*slot == first) {
+                1
+            } else {
+                -1
+            }
+        })
+        .sum();
+    for (cable, at, slot) in ends {
+        let is_left = (leans_left >= 0) == (slot == first);
+        sides[cable][at] = if is_left { Side::Left } else { Side::Right };
     }
 }
 

@@ -302,8 +302,10 @@ pub(crate) fn device(
         through(board, circuit, device, layout);
     }
     for (name, _, at) in pins {
-        let text = TINY.fit(name, 60.0);
-        board.text_if_free((rect.x + 12.0, at.1 + 15.0), &text, TINY, Anchor::Start, SOFT);
+        for (i, line) in TINY.wrap(&name.replace('_', " "), 60.0, 2).iter().enumerate() {
+            let y = at.1 + 15.0 + 13.0 * i as f64;
+            board.text_if_free((rect.x + 12.0, y), line, TINY, Anchor::Start, SOFT);
+        }
     }
 }
 

@@ -128,8 +128,16 @@ impl Rows {
                 None,
             ));
         }
-        for side in &mut sided {
-            side.sort_by_key(|(group, joint, _)| (*group, joint.cable));
+        // What leaves away from where it goes comes after what goes straight on.
+        let doubles_back = |side: usize, end: Option<(usize, usize)>| {
+            end.is_some_and(|(cable, at)| {
+                let there = columns.of[places.cables[cable].ends[1 - at].place];
+                let here = columns.of[place];
+                (there > here && side == 0) || (there < here && side == 1)
+            })
+        };
+        for (side, joints) in sided.iter_mut().enumerate() {
+            joints.sort_by_key(|(group, joint, end)| (*group, doubles_back(side, *end), joint.cable));
         }
         let [left, right] = sided;
         let last = left.iter().chain(&right).map(|(group, ..)| *group).max().unwrap_or(0);

@@ -263,6 +263,45 @@ fn a_signal_runs_straight_from_module_to_device() {
 }
 
 #[test]
+fn a_fuse_lies_between_what_is_before_it_and_what_is_behind() {
+    let mut checked = 0;
+    for (name, circuit) in circuits() {
+        let picture = plain(&circuit);
+        let document = Document::parse(&picture.svg).unwrap();
+        let at = |path: &str| {
+            let point = circuit.points.iter().position(|point| point.path == path).unwrap();
+            picture.anchors[point].unwrap().0
+        };
+        for fuse in &circuit.fuses {
+            let id = &circuit.parts[fuse.part.idx()].id;
+            let terminals = ["in", "out"].map(|side| format!("{id}/{side}"));
+            let [before, behind] = [at(&terminals[0]), at(&terminals[1])];
+            assert!((before - behind).abs() > 20.0, "{name}: {id} from {before} to {behind}");
+            for wire in &circuit.wires {
+                let paths = wire.ends.map(|end| circuit.points[end.idx()].path.clone());
+                let Some(end) = terminals.iter().find(|terminal| paths.contains(terminal)) else {
+                    continue;
+                };
+                let part = circuit.parts[wire.part.idx()].id.as_str();
+                let drawn = (document.descendants())
+                    .find(|node| node.attribute("data-part") == Some(part))
+                    .and_then(|node| node.children().find(|child| child.has_tag_name("path")))
+                    .and_then(|path| path.attribute("d"))
+                    .unwrap();
+                let numbers: Vec<f64> = (drawn.split(|c: char| !(c.is_ascii_digit() || c == '.')))
+                    .filter_map(|number| number.parse().ok())
+                    .collect();
+                let ends = [numbers[0], numbers[numbers.len() - 2]];
+                let meets = ends.iter().any(|x| (x - at(end)).abs() < 1.0);
+                assert!(meets, "{name}: {part} from {ends:?} does not meet {end} at {}", at(end));
+                checked += 1;
+            }
+        }
+    }
+    assert!(checked > 20, "{checked}");
+}
+
+#[test]
 fn modules_stand_left_of_devices_and_joints_between() {
     let maker = common::sensor_and_fan();
     let names: Vec<String> = plain(&maker.circuit)

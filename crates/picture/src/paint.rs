@@ -12,7 +12,8 @@ use crate::names;
 use crate::places::Kind;
 use crate::rows::Port;
 use crate::svg::{
-    Anchor, BOX, CASING, DOT, DOTTED, HALO, INK, LINE, PLATE, Paint, Rect, SOFT, SOFT_CLEAR, escaped, num, through,
+    Anchor, BOX, CASING, DOT, DOTTED, HALO, INK, INK_CLEAR, LINE, PLATE, Paint, Rect, SOFT, SOFT_CLEAR, escaped, num,
+    through,
 };
 use crate::symbols::{Symbol, between, ground};
 use crate::wiring::Spot;
@@ -121,6 +122,13 @@ fn wire_labels(board: &mut Board, plan: &Plan<'_>, layout: &Layout) {
     }
 }
 
+/// The boxes that a place is drawn as.
+fn parts(plan: &Plan<'_>, layout: &Layout, place: usize) -> Vec<Rect> {
+    let ports = plan.rows.of_place(place);
+    let rows: Vec<f64> = ports.map(|(port, _)| layout.y[plan.rows.of[port]]).collect();
+    layout.boxes(place, &rows)
+}
+
 /// The box of a place; where wires of others pass between its rows, several boxes held together by a dotted line.
 fn boxes(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp, place: usize) {
     let rect = layout.rects[place];
@@ -137,12 +145,7 @@ fn boxes(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp, pl
     } else {
         ""
     };
-    let rows: Vec<f64> = plan
-        .rows
-        .of_place(place)
-        .map(|(port, _)| layout.y[plan.rows.of[port]])
-        .collect();
-    let parts = layout.boxes(place, &rows);
+    let parts = parts(plan, layout, place);
     for pair in parts.windows(2) {
         let x = rect.mid().0;
         board.svg.line((x, pair[0].bottom()), (x, pair[1].y), DOTTED);
@@ -181,7 +184,15 @@ fn body(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp, pla
             fuse(board, plan, layout, place, out);
         }
         Kind::Feed(_) | Kind::Ground(_) | Kind::Post(_) | Kind::Loose(_) => {
-            supply(board, plan, rect, place, title, &under);
+            // Its name stands in the tallest of its boxes.
+            let parts = parts(plan, layout, place);
+            for part in &parts {
+                board.mark(*part);
+            }
+            let tallest = parts
+                .into_iter()
+                .reduce(|best, part| if part.h > best.h { part } else { best });
+            supply(board, plan, tallest.unwrap_or(rect), place, title, &under);
         }
     }
 }
@@ -244,7 +255,6 @@ fn taken_out(plan: &Plan<'_>, set_up: &SetUp, place: usize) -> bool {
 
 /// A feed, ground or post: a glyph, the name, and what is to be known under it.
 fn supply(board: &mut Board, plan: &Plan<'_>, rect: Rect, place: usize, title: &[String], under: &str) {
-    board.mark(rect);
     let (_, mid) = rect.mid();
     let glyph = rect.x + 26.0;
     let down = match kind(plan, place) {
@@ -355,7 +365,7 @@ fn connector(board: &mut Board, plan: &Plan<'_>, layout: &Layout, place: usize) 
         Some(_) => (rect.x, Anchor::Start),
         None => (rect.x + rect.w / 2.0, Anchor::Middle),
     };
-    board.lines_up((x, top - 58.0), &layout.titles[place], NAME, anchor, INK);
+    board.lines_up((x, top - 58.0), &layout.titles[place], NAME, anchor, INK_CLEAR);
 }
 
 fn inside(board: &mut Board, plan: &Plan<'_>, layout: &Layout, set_up: &SetUp, place: usize) {

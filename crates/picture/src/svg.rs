@@ -98,6 +98,11 @@ pub(crate) const SOFT_CLEAR: Paint = paint(
     "pw-soft pw-clear",
     "fill=\"#625e57\" stroke=\"#fffdf8\" stroke-width=\"3\" stroke-linejoin=\"round\" paint-order=\"stroke\"",
 );
+/// The same for names.
+pub(crate) const INK_CLEAR: Paint = paint(
+    "pw-ink pw-clear",
+    "fill=\"#1d2430\" stroke=\"#fffdf8\" stroke-width=\"4\" stroke-linejoin=\"round\" paint-order=\"stroke\"",
+);
 pub(crate) const OFF: Paint = paint("pw-off", "fill=\"#a84514\"");
 pub(crate) const FLAG: Paint = paint(
     "pw-plate pw-flag",

@@ -4,6 +4,7 @@
 mod common;
 #[cfg(test)]
 mod maker;
+mod names;
 #[cfg(test)]
 mod stairs_and_face;
 #[cfg(test)]

@@ -10,7 +10,7 @@ use picture::{Chosen, Flag, Look, Marks, Next, Picture, SuspectPlace, Suspicion,
 use roxmltree::{Document, Node};
 
 /// Circuits of this repository, ready-made ones too, and those made by hand.
-fn circuits() -> Vec<(String, Circuit)> {
+pub(crate) fn circuits() -> Vec<(String, Circuit)> {
     let mut out: Vec<(String, Circuit)> = common::all()
         .into_iter()
         .map(|(name, maker)| (name.to_owned(), maker.circuit))
@@ -37,27 +37,27 @@ fn draw(circuit: &Circuit, set_up: &SetUp, marks: &Marks) -> Picture {
     wiring(circuit, set_up, marks, &Look::default())
 }
 
-fn plain(circuit: &Circuit) -> Picture {
+pub(crate) fn plain(circuit: &Circuit) -> Picture {
     draw(circuit, &SetUp::default(), &Marks::default())
 }
 
-fn number(node: Node<'_, '_>, name: &str) -> f64 {
+pub(crate) fn number(node: Node<'_, '_>, name: &str) -> f64 {
     node.attribute(name)
         .unwrap_or_else(|| panic!("{node:?} has no {name}"))
         .parse()
         .unwrap()
 }
 
-struct Box {
-    text: String,
-    left: f64,
-    right: f64,
-    top: f64,
-    bottom: f64,
+pub(crate) struct Box {
+    pub(crate) text: String,
+    pub(crate) left: f64,
+    pub(crate) right: f64,
+    pub(crate) top: f64,
+    pub(crate) bottom: f64,
 }
 
 /// Boxes of all texts, from the document alone.
-fn boxes(svg: &str) -> Vec<Box> {
+pub(crate) fn boxes(svg: &str) -> Vec<Box> {
     let document = Document::parse(svg).unwrap();
     let texts = document.descendants().filter(|node| node.has_tag_name("text"));
     texts

@@ -43,7 +43,7 @@ fn a_long_name_of_a_pin_takes_two_lines() {
 
 /// Ends of every upright that a bent wire or cable makes.
 fn uprights(svg: &str) -> Vec<[f64; 3]> {
-    let document = Document::parse(svg).unwrap();
+    let document = Document::parse(svg).expect("a picture is a document");
     let paths = document.descendants().filter_map(|node| match node.tag_name().name() {
         "path" if node.attribute("fill") == Some("none") => node.attribute("d"),
         "polyline" => node.attribute("points"),

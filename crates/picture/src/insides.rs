@@ -304,7 +304,9 @@ pub(crate) fn device(
     for (name, _, at) in pins {
         for (i, line) in TINY.wrap(&name.replace('_', " "), 60.0, 2).iter().enumerate() {
             let y = at.1 + 15.0 + 15.0 * i as f64;
-            board.text_if_free((rect.x + 12.0, y), line, TINY, Anchor::Start, SOFT);
+            if !board.text_if_free((rect.x + 12.0, y), line, TINY, Anchor::Start, SOFT) {
+                break;
+            }
         }
     }
 }

@@ -33,12 +33,17 @@ fn the_name_of_a_feed_or_ground_stands_in_a_box() {
 
 #[test]
 fn a_long_name_of_a_pin_takes_two_lines() {
-    let (_, circuit) = (circuits().into_iter())
-        .find(|(name, _)| name.ends_with("oxygen-wide-band.toml"))
-        .unwrap();
-    let boxes = boxes(&plain(&circuit).svg);
-    let at = |text: &str| boxes.iter().find(|one| one.text == text).unwrap();
+    let texts_of = |file: &str| {
+        let (_, circuit) = (circuits().into_iter())
+            .find(|(name, _)| name.ends_with(file))
+            .expect(file);
+        boxes(&plain(&circuit).svg)
+    };
+    let boxes = texts_of("oxygen-wide-band.toml");
+    let at = |text: &str| boxes.iter().find(|one| one.text == text).expect(text);
     assert!(at("minus").left == at("heater").left && at("minus").top > at("heater").bottom);
+    // No second line where the first had no room: an accessory's pins `reference` and `reference_on` lie on one row.
+    assert!(texts_of("accessory-between.toml").iter().all(|one| one.text != "on"));
 }
 
 /// Ends of every upright that a bent wire or cable makes.

@@ -254,6 +254,7 @@ fn circuits_are_found_by_what_they_serve() {
         ("battery flat overnight", "drain-fuse-tree"),
         ("bad sensor ground, sensors read too cold", "sensor-ground-shared"),
         ("fault since an aftermarket box was fitted", "accessory-between"),
+        ("glow plug cylinder 3", "glow-plugs"),
     ] {
         let found = find(&all, said);
         let offered: Vec<&str> = found.iter().take(3).map(|one| one.name.as_str()).collect();

@@ -7,6 +7,7 @@ use codes::log::Log;
 use diagnosis::{Contradiction, contradictions};
 use job::logged::{Matched, matched};
 use serde_json::{Value, json};
+use web::words::contradiction;
 
 use crate::args::LogArgs;
 use crate::show::number;
@@ -60,7 +61,7 @@ impl Beside {
             }
         }
         for one in &self.contradictions {
-            let _ = writeln!(out, "  - {}", words(circuit, one));
+            let _ = writeln!(out, "  - {}", contradiction(circuit, one));
         }
         if self.matched.is_empty() {
             out.push_str("  No column is named like a value that its modules show.\n");
@@ -86,7 +87,7 @@ impl Beside {
             json!({
                 "channels": one.channels.map(|id| circuit.channels[id.idx()].id.clone()),
                 "sensed": circuit.sensed[one.sensed.idx()].id, "puts_it": one.puts_it,
-                "deviations": number(one.deviations), "words": words(circuit, one),
+                "deviations": number(one.deviations), "words": contradiction(circuit, one),
             })
         });
         json!({
@@ -122,16 +123,4 @@ fn told(circuit: &Circuit, log: &Log, text: &str) -> Result<(String, ChannelId),
         ))
     })?;
     Ok((name.to_owned(), channel.into()))
-}
-
-fn words(circuit: &Circuit, one: &Contradiction) -> String {
-    let sensed = &circuit.sensed[one.sensed.idx()];
-    let place = |at: usize| {
-        let name = &circuit.channels[one.channels[at].idx()].words;
-        match one.puts_it[at] {
-            Some(value) => format!("{name} puts {} at about {value:.0} {}", sensed.words, sensed.unit),
-            None => format!("{name} fits no {} of a sound circuit", sensed.words),
-        }
-    };
-    format!("{}, {}: at most one of them can be right", place(0), place(1)).replace(" ,", ",")
 }

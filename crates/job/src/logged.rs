@@ -133,9 +133,14 @@ impl Matched {
         }
     }
 
+    /// Where it is read.
+    pub fn placement(&self) -> Placement {
+        Placement::Scan { channel: self.channel }
+    }
+
     /// `scan throttle | 12.5 %`.
     pub fn to_text(&self, circuit: &Circuit) -> String {
-        let placement = Placement::Scan { channel: self.channel };
+        let placement = self.placement();
         let shown = self.shown(circuit).to_text(&placement, circuit);
         format!("{} | {shown}", placement.to_text(circuit))
     }

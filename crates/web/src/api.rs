@@ -13,6 +13,7 @@
 //! | `GET picture?set_up=&suspect=&red=&black=` | the wiring picture and its terminals |
 //! | `GET picture.svg`, `GET staircase` | the picture alone; the voltage staircase |
 //! | `POST shop` | uses the shop's solved jobs, leaves them out, or counts this job among them |
+//! | `POST table` | which columns of a pasted table are values of this circuit, and what is odd in it |
 //! | `POST events` | notes a set-up, reading, deed, code, intake, undo, repair or note |
 
 use std::convert::Infallible;
@@ -38,6 +39,7 @@ use crate::planning::{self, PlanView};
 use crate::problem::Problem;
 use crate::proving::{self, LeansView, ProofView, SuspectQuery};
 use crate::shop::{ShopOrder, ShopView};
+use crate::table::{self, TableQuery, TableView};
 use crate::view::{
     AnswerView, ExpectsView, JobView, JudgeQuery, JudgeView, Noted, PictureQuery, PictureView, SetUpQuery,
     StaircaseView, StairsQuery,
@@ -70,6 +72,7 @@ pub(crate) fn router(desk: Arc<Desk>, guard: Guard) -> Router {
         .route("/staircase", get(staircase))
         .route("/events", post(note))
         .route("/shop", post(order))
+        .route("/table", post(table).layer(DefaultBodyLimit::max(table::TABLE_BYTES)))
         .fallback(unknown)
         .method_not_allowed_fallback(wrong_method)
         .layer(DefaultBodyLimit::max(BODY_BYTES))
@@ -85,7 +88,7 @@ async fn unknown() -> Problem {
     Problem::new(
         StatusCode::NOT_FOUND,
         "there is nothing at this address",
-        "Routes: job, answer, updates, judge, expects, leans, plan, proof, picture, staircase, events, shop.",
+        "Routes: job, answer, updates, judge, expects, leans, plan, proof, picture, staircase, table, events, shop.",
     )
 }
 
@@ -215,6 +218,16 @@ async fn order(State(desk): Shared, body: Result<Json<ShopOrder>, JsonRejection>
     })
     .await
     .map(Json)
+}
+
+async fn table(State(desk): Shared, body: Result<Json<TableQuery>, JsonRejection>) -> Answer<TableView> {
+    let Json(query) = body.map_err(|rejection| {
+        let help = "Send {\"text\": the table, \"set_up\": how the vehicle stood} as application/json, 4 MB at most.";
+        Problem::new(rejection.status(), rejection.body_text(), help)
+    })?;
+    apart("reading the table", move || table::table(&desk, &query))
+        .await
+        .map(Json)
 }
 
 async fn note(

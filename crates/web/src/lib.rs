@@ -24,6 +24,7 @@ mod shop;
 mod show;
 mod stairs;
 pub mod start;
+mod table;
 mod view;
 mod vocabulary;
 pub mod words;

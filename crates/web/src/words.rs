@@ -7,12 +7,14 @@ use diagnosis::Expected;
 use quantity::Unit;
 
 pub use self::beyond::{also, comes_and_goes, notes};
+pub use self::contradiction::contradiction;
 pub use self::judged::{blocked, danger, headline, worth};
 pub use self::money::{bill, chosen_from, repair_first};
 pub use self::standing::{conclusion, parts, verdict};
 pub use self::together::codes_share;
 
 mod beyond;
+mod contradiction;
 mod judged;
 mod money;
 pub mod proof;

@@ -117,6 +117,11 @@ fn what_was_done_and_seen_is_told_under_a_thumb_and_at_a_desk() {
 }
 
 #[test]
+fn scan_data_is_pasted_and_noted() {
+    at_both_sizes("table.mjs");
+}
+
+#[test]
 fn a_plan_is_made_beside_the_rest_and_printed_alone() {
     at_both_sizes("plan.mjs");
 }

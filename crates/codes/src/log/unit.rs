@@ -55,21 +55,34 @@ fn spelled(unit: &str) -> String {
         .collect()
 }
 
-/// The way from a unit as written to a base unit; `None` if it is another kind of unit or not known.
-pub(super) fn conversion(written: &str, base: &str) -> Option<Conversion> {
-    let spelled = spelled(written);
-    if base == "°C" && matches!(spelled.as_str(), "°f" | "f" | "degf" | "℉" | "fahrenheit") {
+/// The way from a unit as written to another; `None` if it is another kind of unit or not known. One and the same is always
+/// known.
+pub(super) fn conversion(written: &str, wanted: &str) -> Option<Conversion> {
+    let (from, to) = (spelled(written), spelled(wanted));
+    if wanted == "°C" && matches!(from.as_str(), "°f" | "f" | "degf" | "℉" | "fahrenheit") {
         return Some(Conversion {
             times: 5.0 / 9.0,
             offset: -160.0 / 9.0,
         });
     }
-    let found = UNITS
-        .iter()
-        .find(|(to, spellings, _)| *to == base && spellings.contains(&spelled.as_str()))?;
-    Some(Conversion {
-        times: found.2,
-        offset: 0.0,
+    if from == to {
+        return Some(Conversion {
+            times: 1.0,
+            offset: 0.0,
+        });
+    }
+    let rows = |unit: &str| {
+        let unit = unit.to_owned();
+        UNITS
+            .iter()
+            .filter(move |(_, spellings, _)| spellings.contains(&unit.as_str()))
+    };
+    rows(&from).find_map(|(base, _, times)| {
+        let (.., over) = rows(&to).find(|(other, ..)| other == base)?;
+        Some(Conversion {
+            times: times / over,
+            offset: 0.0,
+        })
     })
 }
 
@@ -101,6 +114,10 @@ mod tests {
             (450.0, "mV", "V", 0.45),
             (36.0, "kg/h", "g/s", 10.0),
             (1.0, "lb/min", "g/s", 7.56),
+            (32.0, "bar", "bar", 32.0),
+            (101.325, "kPa", "bar", 1.01325),
+            (14.696, "psi", "bar", 1.01325),
+            (5.0, "A", "A", 5.0),
         ] {
             let conversion = conversion(unit, base).expect(unit);
             assert!((conversion.apply(value) - expected).abs() < 0.005, "{unit}");

@@ -4,6 +4,7 @@ import { Done } from './done.js';
 import { takeBack, undoRedo } from './deeds.js';
 import { unsent } from './queue.js';
 import { state } from './store.js';
+import { Table } from './table.js';
 
 const clock = (ms) => new Date(ms).toLocaleTimeString([], { hour: '2-digit', minute: '2-digit', hour12: false });
 
@@ -41,6 +42,7 @@ export function Readings() {
         <span>${event.test} <small class="stood">${event.set_up}</small><small class="verdict">waiting to be sent</small></span><span class="shown">${event.shown}</span><span></span></li>`)}</ul>`}
     ${!answer.readings.length && !waiting.length && html`<p class="soft">None yet.</p>`}
     <${Done} />
+    <${Table} />
     ${state.job.vin && html`<p class="soft vin">VIN ${state.job.vin.vin}. ${state.job.vin.told.join(' ')}</p>`}
     ${answer.troubles.map((trouble) => html`<p class="said" key=${trouble}>${trouble}</p>`)}
   </section>`;

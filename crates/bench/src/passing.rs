@@ -246,7 +246,15 @@ impl Bench {
                 ..
             }
         );
-        if course == Course::Unsaid || (course == Course::Lagging && (amps || wave)) {
+        // However the current goes, it repeats as often.
+        let counts = matches!(
+            placement,
+            Placement::Alternating {
+                shows: Alternating::Hertz,
+                ..
+            }
+        );
+        if (course == Course::Unsaid && !counts) || (course == Course::Lagging && (amps || wave)) {
             return unknown();
         }
         if let Placement::Alternating { shows, .. } = *placement {

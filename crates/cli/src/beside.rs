@@ -26,7 +26,18 @@ impl Beside {
         let source = Source::load(circuit)?;
         let set_up = source.set_up("--set-up", &args.set_up)?;
         let told = args.column.iter().map(|text| told(&source.circuit, log, text));
-        let matched = matched(&source.circuit, log, &told.collect::<Result<Vec<_>, _>>()?);
+        let told = told.collect::<Result<Vec<_>, _>>()?;
+        if let Some((name, _)) = told
+            .iter()
+            .enumerate()
+            .find_map(|(at, one)| told[..at].iter().any(|other| other.1 == one.1).then_some(one))
+        {
+            return Err(Failure::Text {
+                place: format!("--column \"{name}=…\""),
+                why: "another column is that value already".into(),
+            });
+        }
+        let matched = matched(&source.circuit, log, &told);
         // What wanders is at no one place to compare.
         let still = matched.iter().filter(|one| {
             let shown = one.shown(&source.circuit);

@@ -189,6 +189,11 @@ pub(crate) struct Body {
     pub(crate) meters: Vec<f64>,
 }
 
+/// Whether the instrument can show at all what was noted. If not, it was typed or read wrong and says nothing.
+pub(crate) fn is_possible(circuit: &Circuit, reading: &Reading) -> bool {
+    Sense::of(circuit, &reading.test.placement).can_show(&reading.shown)
+}
+
 /// A number shown, with the width it was shown to. `None` if it was no number.
 pub(crate) fn number(shown: &Shown) -> Option<(f64, f64)> {
     match *shown {
@@ -203,7 +208,7 @@ pub(crate) fn number(shown: &Shown) -> Option<(f64, f64)> {
 
 impl Body {
     /// Sorts the readings of a case by what was done and shown, so that the order of entering them changes no sum, and has
-    /// the `wanted` predictions made for each. A reading that was not taken is left out.
+    /// the `wanted` predictions made for each. A reading that was not taken, or that no instrument can show, is left out.
     ///
     /// # Errors
     /// Those of [`Predict::predict`].
@@ -219,7 +224,7 @@ impl Body {
         let mut sorted: Vec<(String, String, usize)> = readings
             .iter()
             .enumerate()
-            .filter(|(_, reading)| reading.shown != Shown::NotTaken)
+            .filter(|(_, reading)| reading.shown != Shown::NotTaken && is_possible(circuit, reading))
             .map(|(position, reading)| {
                 let set_up = format!("{:?}", reading.test.set_up.at_rest());
                 (

@@ -329,6 +329,11 @@ fn settle<'a>(
     let inside = causes.likeliest_inside(usize::from(n_insides), outside);
     let mut standings = findings::standings(ground, inside, n_readings, &told, &top);
     standings.truncate(readings.len());
+    for (standing, reading) in standings.iter_mut().zip(readings) {
+        if !crate::evidence::is_possible(circuit, reading) {
+            (standing.possible, standing.wrong) = (false, 1.0);
+        }
+    }
     Belief {
         circuit,
         faults,

@@ -28,6 +28,11 @@ pub enum Odd {
         /// The voltage (of a channel that counts, the hertz) at that end.
         end: f64,
     },
+    /// It lies beyond what the module can show: it is not this value, or of another unit.
+    Beyond {
+        /// Least and most that the module can show.
+        ends: (f64, f64),
+    },
     /// It is the value that the module shows in place of its sensor's while a code is set.
     InPlace {
         /// The codes that may be set then.
@@ -106,6 +111,10 @@ fn odd(circuit: &Circuit, channel: ChannelId, [low, middle, high]: [f64; 3]) -> 
             odd.push(Odd::InPlace { codes });
         }
     }
+    let ends = shown_ends(of);
+    if low < ends.0 - 2.0 * half || high > ends.1 + 2.0 * half {
+        return vec![Odd::Beyond { ends }];
+    }
     let rows = [of.scaling.first(), of.scaling.last()].map(Option::<&(f64, f64)>::copied);
     if let ([Some(first), Some(last)], true) = (rows, odd.is_empty()) {
         for (row, high) in [(first, false), (last, true)] {
@@ -165,6 +174,12 @@ impl Matched {
                     name(circuit, of)
                 )
             }
+            Odd::Beyond { ends: (least, most) } => format!(
+                "{} cannot be: the {} shows {least} to {most} {}; look at the column and its unit",
+                of.words,
+                name(circuit, of),
+                of.unit
+            ),
             Odd::InPlace { codes } => format!(
                 "{} is the value that the {} shows in place of its sensor's while {} is set: it says nothing of {pin}",
                 of.words,

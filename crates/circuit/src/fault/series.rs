@@ -5,6 +5,7 @@ use super::{Change, Fault, Mode, Repair, Severity, devices, modules, rates};
 use crate::branch::{BranchKind, Role};
 use crate::id::{BranchId, ConnectorId, PartId, PointId, WireId};
 use crate::model::PartKind;
+use crate::set_up::Condition;
 
 /// Most added resistance: with 10 MΩ in a voltmeter, more is an open.
 pub(super) const MOST_SERIES_OHMS: f64 = 1e7;
@@ -138,9 +139,25 @@ pub(super) fn of_branch(places: &Places<'_>, id: BranchId, out: &mut Vec<Fault>)
         Role::Lamp => devices::lamp(places, id, out),
         Role::Other => match places.circuit.parts[places.circuit.branches[id.idx()].part.idx()].kind {
             PartKind::Module(_) => modules::other(places, id, out),
+            // What a rhythm alone opens and closes is how the part works, no contact of it.
+            _ if is_of_a_phase(&places.circuit.branches[id.idx()].kind) => {}
             _ => devices::other(places, id, out),
         },
     }
+}
+
+/// A switch that follows phases of what repeats and nothing else.
+fn is_of_a_phase(kind: &BranchKind) -> bool {
+    let BranchKind::Switch { closed, .. } = kind else {
+        return false;
+    };
+    let follows_else = |condition: &Condition| {
+        !matches!(
+            condition,
+            Condition::InPhase(..) | Condition::Not(_) | Condition::All(_) | Condition::Any(_)
+        )
+    };
+    closed.any(&|condition| matches!(condition, Condition::InPhase(..))) && !closed.any(&follows_else)
 }
 
 fn contact(places: &Places<'_>, id: BranchId, connector: ConnectorId, number: u16, out: &mut Vec<Fault>) {

@@ -377,7 +377,7 @@ pub(crate) fn standings<'g>(
             &field.expected.readings[k],
             field.expected.covariance[k * n + k],
         ),
-        possible: ground.body.evidence[k].sense.can_show(&ground.body.evidence[k].shown),
+        possible: true,
         wrong: wrong[k],
         told_bits: told.told_bits(k),
     })

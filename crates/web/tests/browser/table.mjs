@@ -28,3 +28,4 @@ await press(page.getByRole('button', { name: 'see what it says' }));
 await page.waitForSelector('.paste [role=alert]');
 assert.equal(await field.inputValue(), 'no table at all');
 console.log('a table of three rows: one tap to paste, one to see, one to note');
+await bench.browser.close();

@@ -13,8 +13,8 @@ function Columns({ told, done }) {
     done();
   };
   return html`<ul class="columns">${told.rows.map((row) => html`<li class="reading" key=${row.column}>
-      <span class="grow"><span class="what">${row.words}</span><small class="stood">column ${row.column}</small>
-        ${row.odd.map((odd) => html`<small class="verdict" key=${odd}>${odd}</small>`)}</span><span class="shown">${row.shown}</span></li>`)}</ul>
+      <time></time><span class="grow"><span class="what">${row.words}</span><small class="stood">column ${row.column}</small>
+        ${row.odd.map((odd) => html`<small class="verdict" key=${odd}>${odd}</small>`)}</span><span class="shown">${row.shown}</span><span></span></li>`)}</ul>
     ${told.said.map((said) => html`<p class="said" key=${said}>${said}</p>`)}
     ${told.others.length > 0 && html`<p class="soft">Not values of this circuit: ${told.others.join(', ')}.</p>`}
     ${told.rows.length > 0

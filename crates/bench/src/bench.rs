@@ -350,6 +350,22 @@ fn named(circuit: &Circuit, source: NetworkError) -> BenchError {
     }
 }
 
+/// What `one` answers for each hypothesis, in their order.
+pub(crate) fn for_each(
+    question: &Question<'_>,
+    one: impl Fn(&Hypothesis<'_>) -> Result<Vec<(Prediction, Flows)>, BenchError> + Sync + Send,
+) -> Result<Batch, BenchError> {
+    let rows: Vec<_> = question.hypotheses.par_iter().map(one).collect::<Result<_, _>>()?;
+    let mut batch = Batch::default();
+    for (prediction, flows) in rows.into_iter().flatten() {
+        batch.predictions.push(prediction);
+        if question.with_flows {
+            batch.flows.push(flows);
+        }
+    }
+    Ok(batch)
+}
+
 impl Predict for Bench {
     fn predict(&self, question: Question<'_>) -> Result<Batch, BenchError> {
         self.check(&question)?;
@@ -363,18 +379,6 @@ impl Predict for Bench {
         // What is on or off all the time is held there.
         let set_up = passing.first().map_or(question.set_up, |passing| &passing.set_up);
         let prepared = self.prepare(set_up, question.theta)?;
-        let rows: Vec<_> = question
-            .hypotheses
-            .par_iter()
-            .map(|hypothesis| self.one(&prepared, &question, hypothesis))
-            .collect::<Result<_, _>>()?;
-        let mut batch = Batch::default();
-        for (prediction, flows) in rows.into_iter().flatten() {
-            batch.predictions.push(prediction);
-            if question.with_flows {
-                batch.flows.push(flows);
-            }
-        }
-        Ok(batch)
+        for_each(&question, |hypothesis| self.one(&prepared, &question, hypothesis))
     }
 }

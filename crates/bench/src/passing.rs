@@ -4,14 +4,12 @@
 //! Two things are left unsaid rather than guessed: readings that a meter follows ([`SLOWEST_HERTZ`]) or no longer follows
 //! ([`FASTEST_HERTZ`]), and what hangs on the course of a current in a coil (see [`coils`](crate::coils)).
 
-use circuit::{At, ParamId, Passing, SetUp};
-use rayon::prelude::*;
-
-use crate::bench::{Bench, Prepared};
+use crate::bench::{Bench, Prepared, for_each};
 use crate::coils::{Coils, Course};
 use crate::error::BenchError;
 use crate::prediction::{Batch, Flows, Hypothesis, Kind, Prediction, Question};
 use crate::test::{Alternating, Placement};
+use circuit::{At, ParamId, Passing, SetUp};
 
 /// Below this a meter, and a lamp, follows instead of showing the mean. Common practice, no source: some three readings a second.
 const SLOWEST_HERTZ: f64 = 5.0;
@@ -134,19 +132,7 @@ impl Bench {
             beats: self.beats(question.set_up, question.theta, passing),
             n_params: self.circuit().params.len(),
         };
-        let rows: Vec<_> = question
-            .hypotheses
-            .par_iter()
-            .map(|hypothesis| self.one_passing(&passage, question, hypothesis))
-            .collect::<Result<_, _>>()?;
-        let mut batch = Batch::default();
-        for (prediction, flows) in rows.into_iter().flatten() {
-            batch.predictions.push(prediction);
-            if question.with_flows {
-                batch.flows.push(flows);
-            }
-        }
-        Ok(batch)
+        for_each(question, |hypothesis| self.one_passing(&passage, question, hypothesis))
     }
 
     fn one_passing(

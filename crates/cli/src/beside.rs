@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use circuit::{ChannelId, Circuit, SetUp};
 use codes::log::Log;
 use diagnosis::{Contradiction, contradictions};
-use job::logged::{Matched, matched};
+use job::logged::{Matched, comparable, matched};
 use serde_json::{Value, json};
 use web::words::contradiction;
 
@@ -38,12 +38,7 @@ impl Beside {
             });
         }
         let matched = matched(&source.circuit, log, &told);
-        // What wanders is at no one place to compare.
-        let still = matched.iter().filter(|one| {
-            let shown = one.shown(&source.circuit);
-            one.odd.is_empty() && matches!(shown, bench::Shown::Number { .. })
-        });
-        let shown: Vec<_> = still.map(|one| (one.channel, one.shown[1])).collect();
+        let shown = comparable(&source.circuit, &matched);
         let contradictions = contradictions(&source.bench, &source.circuit, &set_up, &shown)?;
         Ok(Self {
             source,

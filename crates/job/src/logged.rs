@@ -90,6 +90,14 @@ pub fn matched(circuit: &Circuit, log: &Log, told: &[(String, ChannelId)]) -> Ve
         .collect()
 }
 
+/// The values that can be compared with each other: what is odd says nothing, what wanders is at no one place.
+pub fn comparable(circuit: &Circuit, matched: &[Matched]) -> Vec<(ChannelId, f64)> {
+    let still = matched
+        .iter()
+        .filter(|one| one.odd.is_empty() && matches!(one.shown(circuit), Shown::Number { .. }));
+    still.map(|one| (one.channel, one.shown[1])).collect()
+}
+
 /// One step of what a channel can show.
 fn step(channel: &Channel) -> f64 {
     let (low, high) = shown_ends(channel);

@@ -2,7 +2,7 @@
 
 use codes::log;
 use diagnosis::contradictions;
-use job::logged::matched;
+use job::logged::{comparable, matched};
 use serde::{Deserialize, Serialize};
 
 use crate::desk::Desk;
@@ -55,11 +55,7 @@ pub(crate) fn table(desk: &Desk, query: &TableQuery) -> Result<TableView, Proble
         )
     })?;
     let found = matched(circuit, &read, &[]);
-    let still = found.iter().filter(|one| {
-        let shown = one.shown(circuit);
-        one.odd.is_empty() && matches!(shown, bench::Shown::Number { .. })
-    });
-    let shown: Vec<_> = still.map(|one| (one.channel, one.shown[1])).collect();
+    let shown = comparable(circuit, &found);
     let against = contradictions(&desk.bench, circuit, &set_up, &shown)
         .map_err(|error| Problem::unclear(error.to_string(), "Set how the vehicle stood, then paste again."))?;
     let rows = found.iter().map(|one| TableRow {

@@ -288,3 +288,25 @@ fn a_light_on_a_signal_is_said_to_load_it_down() {
     let worth = &judged["worth"];
     assert_eq!(worth["because"], "LoadedDown", "{judged:#}");
 }
+
+/// What no instrument can show was typed or read wrong: it is told, and weighs nothing.
+#[test]
+fn a_reading_that_cannot_be_moves_no_suspect() {
+    let suspects = |more: &[&str]| {
+        let good = ["suspects", "demo", "--json", "--reading", common::SIGNAL];
+        json("suspects", &[&good, more].concat(), 0)
+    };
+    let alone = suspects(&[]);
+    let beside = suspects(&["--reading", "key on; fan commanded | scan pressure | 500 bar"]);
+    let chances = |answer: &Value| -> Vec<(Value, Value)> {
+        let suspects = answer["suspects"].as_array().expect("suspects");
+        suspects
+            .iter()
+            .map(|one| (one["fault"].clone(), one["chance"].clone()))
+            .collect()
+    };
+    assert!(!chances(&alone).is_empty());
+    assert_eq!(chances(&beside), chances(&alone));
+    assert_eq!(beside["readings"][1]["possible"], false);
+    assert_eq!(beside["readings"][1]["chance_wrong"], 1.0);
+}

@@ -11,26 +11,26 @@ use crate::out;
 use crate::source::Failure;
 
 pub(crate) fn code(args: &CodeArgs) -> Result<Answer, Failure> {
-    let typed: Vec<Typed> = args
-        .codes
-        .iter()
-        .map(|text| {
-            read(text).map_err(|why| Failure::Text {
-                place: "code".into(),
-                why: why.to_string(),
-            })
-        })
-        .collect::<Result<_, _>>()?;
-    let codes: Vec<TroubleCode> = typed.iter().map(|one| one.code).collect();
+    let mut typed: Vec<(&String, Typed)> = Vec::new();
+    for text in &args.codes {
+        let one = read(text).map_err(|why| Failure::Text {
+            place: "code".into(),
+            why: why.to_string(),
+        })?;
+        // A code that is given twice is told once.
+        if !typed.iter().any(|(_, known)| known.says_as(&one)) {
+            typed.push((text, one));
+        }
+    }
+    let codes: Vec<TroubleCode> = typed.iter().map(|(_, one)| one.code).collect();
     let shared = shared(&codes);
     if args.json {
-        let texts = args.codes.iter().zip(&typed);
         print_json(&json!({
-            "codes": texts.map(|(text, typed)| to_json(text, *typed)).collect::<Value>(),
+            "codes": typed.iter().map(|(text, typed)| to_json(text, *typed)).collect::<Value>(),
             "shared": shared.iter().map(shared_json).collect::<Value>(),
         }))?;
     } else {
-        let codes = typed.iter().map(|one| to_text(*one));
+        let codes = typed.iter().map(|(_, one)| to_text(*one));
         let shared = shared.iter().map(|one| one.words() + "\n");
         out::print(codes.chain(shared).collect::<Vec<_>>().join("\n"))?;
     }

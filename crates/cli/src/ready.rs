@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 use std::fs;
 use std::path::Path;
 
-use circuit::archetype::combine;
+use circuit::archetype::{combine, meant};
 use circuit::{Archetype, ArchetypeError, Asks, Changed, Question};
 use job::intake::offers;
 use serde_json::{Value, json};
@@ -125,13 +125,14 @@ fn named(name: &str, all: &[Archetype]) -> Result<(String, String), Failure> {
     }
     let path = Path::new(name);
     if !path.exists() && path.extension().is_none() {
-        let known: Vec<&str> = all.iter().map(|one| one.name.as_str()).collect();
+        let known = || {
+            let names: Vec<&str> = all.iter().map(|one| one.name.as_str()).collect();
+            format!("known are {}", names.join(", "))
+        };
+        let help = meant(all, name).map_or_else(known, |near| format!("did you mean `{near}`?"));
         return Err(Failure::Text {
             place: name.to_owned(),
-            why: format!(
-                "there is no such file and no such ready-made circuit; known are {}",
-                known.join(", ")
-            ),
+            why: format!("there is no such file and no such ready-made circuit; {help}"),
         });
     }
     Ok((stem(path), read(path)?))

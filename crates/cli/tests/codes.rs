@@ -29,6 +29,19 @@ fn codes_are_explained_and_what_they_share_is_told() {
 }
 
 #[test]
+fn a_code_given_twice_is_told_once() {
+    let said = text(&run(&["code", "P0122", "p0122", "01 22"]).stdout);
+    assert_eq!(said.matches("P0122  ").count(), 1, "{said}");
+    let told = json("code", &["code", "P0122", "P0122", "P0122-13", "--json"], 0);
+    let codes = told["codes"].as_array().expect("a list");
+    assert_eq!(
+        codes.len(),
+        2,
+        "with and without its failure type it is not the same: {told}"
+    );
+}
+
+#[test]
 fn what_is_no_code_is_refused_with_the_one_that_may_be_meant() {
     let output = run(&["code", "PO122"]);
     assert_eq!(output.status.code(), Some(2));

@@ -57,7 +57,11 @@ fn wrong_answers_say_which_and_what_was_expected() {
         ),
         (
             ["fill", "position-trak", "signal=3"],
-            "no such file and no such ready-made circuit",
+            "no such file and no such ready-made circuit; did you mean `position-track`?",
+        ),
+        (
+            ["fill", "quite-another", "signal=3"],
+            "no such ready-made circuit; known are accessory-between, ",
         ),
         (["fill", "position-track", "singal=3"], "did you mean `signal`?"),
     ] {

@@ -3,6 +3,7 @@
 use std::cmp::Reverse;
 
 use super::Archetype;
+use crate::file::nearest;
 
 /// Words that tell no circuit from another.
 const EMPTY: [&str; 14] = [
@@ -23,6 +24,11 @@ pub fn find<'a>(all: &'a [Archetype], words: &str) -> Vec<&'a Archetype> {
     }
     found.sort_by(|a, b| (&a.0, &a.1.name).cmp(&(&b.0, &b.1.name)));
     found.into_iter().map(|(_, archetype)| archetype).collect()
+}
+
+/// The one of these names that may be meant by `name`.
+pub fn meant<'a>(all: &'a [Archetype], name: &str) -> Option<&'a str> {
+    nearest(name, all.iter().map(|one| one.name.as_str()))
 }
 
 /// How many words of `text` are said in `words`, those left out that tell nothing.

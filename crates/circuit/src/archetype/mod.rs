@@ -19,7 +19,7 @@ use crate::file::{self};
 pub use combine::combine;
 pub use error::ArchetypeError;
 pub use fill::Changed;
-pub use find::{find, words_in_common};
+pub use find::{find, meant, words_in_common};
 pub use fit::LeftOut;
 
 /// The built-in ones: name and text.

@@ -13,6 +13,13 @@ pub struct Typed {
     pub from_bytes: bool,
 }
 
+impl Typed {
+    /// Whether both say the same, however they were typed.
+    pub fn says_as(&self, other: &Self) -> bool {
+        (self.code, self.failure_type) == (other.code, other.failure_type)
+    }
+}
+
 /// Why a text is no code. `position` counts characters from 1.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[expect(missing_docs, reason = "the message of each variant says what its fields mean")]

@@ -7,7 +7,9 @@ pub fn read_several(text: &str) -> Vec<(String, Result<Typed, CodeError>)> {
     let mut found: Vec<(String, Result<Typed, CodeError>)> = Vec::new();
     for piece in pieces(text) {
         let typed = read(&piece);
-        let known = typed.is_ok() && found.iter().any(|(_, other)| *other == typed);
+        let same =
+            |other: &Result<Typed, CodeError>| matches!((other, &typed), (Ok(one), Ok(other)) if one.says_as(other));
+        let known = found.iter().any(|(_, other)| same(other));
         if !known {
             found.push((piece, typed));
         }
@@ -51,7 +53,7 @@ mod tests {
             codes("P0335 p0122,U0100;\n c0035-11"),
             ["P0335", "P0122", "U0100", "C0035"]
         );
-        assert_eq!(codes("P0335 P0335 p0335"), ["P0335"]);
+        assert_eq!(codes("P0335 P0335 p0335 03 35"), ["P0335"]);
         assert!(codes(" , ").is_empty());
     }
 

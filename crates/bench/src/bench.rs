@@ -14,7 +14,7 @@ use crate::ghost::Neighbours;
 use crate::history::{self, History, Ready, Shop};
 use crate::lower::Layout;
 use crate::lowered::Lowered;
-use crate::prediction::{Batch, Flows, Hypothesis, Kind, Predict, Prediction, Question};
+use crate::prediction::{Batch, Flows, Hypothesis, Kind, Predict, Prediction, Question, Unsaid};
 use crate::read::Case;
 use crate::solvers::Solvers;
 use crate::test::Placement;
@@ -158,7 +158,7 @@ impl Bench {
         if let Some(solved) = prepared.solve(hypothesis, true)? {
             return self.readings(prepared, question, hypothesis, solved);
         }
-        let unknown = (self.unknown(hypothesis), self.no_flows(question));
+        let unknown = (self.unknown(hypothesis, Unsaid::Unsettled), self.no_flows(question));
         Ok(vec![unknown; question.placements.len()])
     }
 
@@ -246,7 +246,7 @@ impl Bench {
         })
     }
 
-    pub(crate) fn unknown(&self, hypothesis: &Hypothesis<'_>) -> Prediction {
+    pub(crate) fn unknown(&self, hypothesis: &Hypothesis<'_>, unsaid: Unsaid) -> Prediction {
         Prediction {
             kind: Kind::Unknown,
             value: 0.0,
@@ -255,6 +255,7 @@ impl Bench {
             by_severity: vec![0.0; hypothesis.faults.len()],
             source_ohms: 0.0,
             ghost_volts: (0.0, 0.0),
+            unsaid: Some(unsaid),
         }
     }
 

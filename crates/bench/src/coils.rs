@@ -15,7 +15,7 @@ use crate::bench::{Prepared, Solved};
 use crate::error::BenchError;
 use crate::lowered::{Cause, Lowered};
 use crate::passing::Passage;
-use crate::prediction::Prediction;
+use crate::prediction::{Prediction, Unsaid};
 
 /// A time constant of so much of the period leaves the mean voltage within as much of the supply.
 const SHORT: f64 = 0.01;
@@ -38,8 +38,8 @@ pub(crate) enum Course {
     Even,
     /// As the states say but for a lag and a peak: mean voltages are right, currents and effective values are not.
     Lagging,
-    /// Not to be said.
-    Unsaid,
+    /// Not to be said, and why.
+    Unsaid(Unsaid),
 }
 
 /// A coil whose current flows on.
@@ -56,8 +56,8 @@ struct Coil {
 /// What coils do in one hypothesis.
 #[derive(Clone, Debug)]
 pub(crate) struct Coils {
-    /// By beat: of the coils of which something is said, and whether there are others.
-    courses: Vec<(Course, bool)>,
+    /// By beat: of the coils of which something is said, and why of others nothing is.
+    courses: Vec<(Course, Option<Unsaid>)>,
     flows_on: Vec<Coil>,
     unsaid: Vec<Coil>,
 }
@@ -84,7 +84,7 @@ impl Moves {
 
 impl Coils {
     pub(crate) fn of(circuit: &Circuit, passage: &Passage<'_>, states: &[Solved]) -> Self {
-        let mut courses = vec![(Course::Even, false); passage.beats.len()];
+        let mut courses = vec![(Course::Even, None); passage.beats.len()];
         let (mut flows_on, mut unsaid) = (Vec::new(), Vec::new());
         for (idx, branch) in circuit
             .branches
@@ -118,17 +118,20 @@ impl Coils {
                     flows_on.push(coil);
                     Course::Even
                 }
+                [one] if periods(one) < 1.0 => {
+                    unsaid.push(coil);
+                    Course::Unsaid(Unsaid::Between)
+                }
                 _ => {
                     unsaid.push(coil);
-                    Course::Unsaid
+                    Course::Unsaid(Unsaid::SeveralCoils)
                 }
             };
             for at in moved {
-                let (said, any_unsaid) = &mut courses[at];
-                if course == Course::Unsaid {
-                    *any_unsaid = true;
-                } else {
-                    *said = course.max(*said);
+                let (said, why_not) = &mut courses[at];
+                match course {
+                    Course::Unsaid(why) => *why_not = Some(why),
+                    course => *said = course.max(*said),
                 }
             }
         }
@@ -142,7 +145,7 @@ impl Coils {
     /// Of a beat, for a reading that may hang on the current of coils of which nothing is said.
     pub(crate) fn course(&self, beat: usize, hangs_on: bool) -> Course {
         match self.courses[beat] {
-            (_, true) if hangs_on => Course::Unsaid,
+            (_, Some(why)) if hangs_on => Course::Unsaid(why),
             (said, _) => said,
         }
     }

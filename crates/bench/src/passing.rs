@@ -7,7 +7,7 @@
 use crate::bench::{Bench, Prepared, for_each};
 use crate::coils::{Coils, Course};
 use crate::error::BenchError;
-use crate::prediction::{Batch, Flows, Hypothesis, Kind, Prediction, Question};
+use crate::prediction::{Batch, Flows, Hypothesis, Kind, Prediction, Question, Unsaid};
 use crate::test::{Alternating, Placement};
 use circuit::{At, ParamId, Passing, SetUp};
 
@@ -141,17 +141,17 @@ impl Bench {
         question: &Question<'_>,
         hypothesis: &Hypothesis<'_>,
     ) -> Result<Vec<(Prediction, Flows)>, BenchError> {
-        let nothing = || vec![(self.unknown(hypothesis), self.no_flows(question)); question.placements.len()];
+        let nothing = |why| vec![(self.unknown(hypothesis, why), self.no_flows(question)); question.placements.len()];
         let solved = passage.prepared.iter().map(|prepared| prepared.solve(hypothesis, true));
         let Some(mut solved) = solved.collect::<Result<Option<Vec<_>>, _>>()? else {
-            return Ok(nothing());
+            return Ok(nothing(Unsaid::Unsettled));
         };
         let coils = Coils::of(self.circuit(), passage, &solved);
         let prepared = passage.prepared.iter();
         let mut nudged = None;
         if coils.any_flows_on() {
             let Some(other) = coils.let_flow(passage, prepared.as_slice(), &mut solved)? else {
-                return Ok(nothing());
+                return Ok(nothing(Unsaid::NoWayOn));
             };
             nudged = Some(other);
         }
@@ -175,10 +175,14 @@ impl Bench {
                 differs(others, &states, placement)
             });
             let course = |beat| coils.course(beat, hangs_on);
-            let mut prediction = self.merge(passage, &course, placement, &states, hypothesis);
+            let merge = |states: &[&Prediction]| {
+                let merged = self.merge(passage, &course, placement, states, hypothesis);
+                merged.unwrap_or_else(|why| self.unknown(hypothesis, why))
+            };
+            let mut prediction = merge(&states);
             if let Some((nudged, moves)) = &nudged {
                 let others: Vec<&Prediction> = nudged.iter().map(|row| &row[at].0).collect();
-                let other = self.merge(passage, &course, placement, &others, hypothesis);
+                let other = merge(&others);
                 moves.carry(&mut prediction, &other);
             }
             let flows: Vec<&Flows> = by_state.iter().map(|row| &row[at].1).collect();
@@ -187,7 +191,7 @@ impl Bench {
         Ok(merged.collect())
     }
 
-    /// One prediction from those of every state; `course` is how the currents of a beat go.
+    /// One prediction from those of every state, or why there is none; `course` is how the currents of a beat go.
     fn merge(
         &self,
         passage: &Passage<'_>,
@@ -195,16 +199,16 @@ impl Bench {
         placement: &Placement,
         states: &[&Prediction],
         hypothesis: &Hypothesis<'_>,
-    ) -> Prediction {
+    ) -> Result<Prediction, Unsaid> {
         let kind = states[0].kind;
-        if states
-            .iter()
-            .any(|state| state.kind != kind || state.kind == Kind::Unknown)
-        {
-            return self.unknown(hypothesis);
+        if let Some(why) = states.iter().find_map(|state| state.unsaid) {
+            return Err(why);
+        }
+        if states.iter().any(|state| state.kind != kind) {
+            return Err(Unsaid::Mixed);
         }
         if !matches!(kind, Kind::Number | Kind::Live) {
-            return states[0].clone();
+            return Ok(states[0].clone());
         }
         let values: Vec<f64> = states.iter().map(|state| state.value).collect();
         let size = values.iter().fold(0.0, |most: f64, value| most.max(value.abs()));
@@ -216,10 +220,9 @@ impl Bench {
         let moved: Vec<(usize, &Beat)> = beats.filter(|(_, beat)| beat.swing(&values) > still).collect();
         let slowest = moved.iter().map(|(_, beat)| beat.rate).fold(f64::INFINITY, f64::min);
         let course = moved.iter().map(|&(at, _)| course(at)).max().unwrap_or(Course::Even);
-        let unknown = || self.unknown(hypothesis);
         if let Some((low, high)) = self.counting(placement) {
             let counted = self.counted(passage, &moved, &values, (low, high), placement);
-            return counted.map_or_else(unknown, |counted| Prediction {
+            return counted.ok_or(Unsaid::Several).map(|counted| Prediction {
                 by_severity: vec![0.0; hypothesis.faults.len()],
                 ..counted
             });
@@ -240,31 +243,33 @@ impl Bench {
                 ..
             }
         );
-        if (course == Course::Unsaid && !counts) || (course == Course::Lagging && (amps || wave)) {
-            return unknown();
+        match course {
+            Course::Unsaid(why) if !counts => return Err(why),
+            Course::Lagging if amps || wave => return Err(Unsaid::Lag),
+            _ => {}
         }
         if let Placement::Alternating { shows, .. } = *placement {
-            return alternating(passage, shows, &moved, states).unwrap_or_else(unknown);
+            return alternating(passage, shows, &moved, states);
         }
         if moved.is_empty() {
-            return mean(passage, states);
+            return Ok(mean(passage, states));
         }
         match *placement {
             Placement::Scan { .. } | Placement::Code { .. } => {
                 let filter = self.filter_seconds(placement);
                 if filter * slowest < FILTERED {
-                    return unknown();
+                    return Err(Unsaid::ShortFilter);
                 }
-                mean(passage, states)
+                Ok(mean(passage, states))
             }
-            _ if slowest < SLOWEST_HERTZ => unknown(),
-            Placement::TestLight { .. } => effective(passage, states, 0.0),
+            _ if slowest < SLOWEST_HERTZ => Err(Unsaid::Slow),
+            Placement::TestLight { .. } => Ok(effective(passage, states, 0.0)),
             Placement::Ohmmeter { .. } | Placement::Continuity { .. } | Placement::DiodeTest { .. }
                 if kind == Kind::Number =>
             {
-                unknown()
+                Err(Unsaid::SwitchedOhms)
             }
-            _ => mean(passage, states),
+            _ => Ok(mean(passage, states)),
         }
     }
 
@@ -320,13 +325,13 @@ fn differs<'p>(others: impl Iterator<Item = &'p Prediction>, states: &[&Predicti
     })
 }
 
-/// What an alternating meter, a counter, a duty meter shows. `None` where nothing can be said.
+/// What an alternating meter, a counter, a duty meter shows, or why nothing can be said.
 fn alternating(
     passage: &Passage<'_>,
     shows: Alternating,
     moved: &[(usize, &Beat)],
     states: &[&Prediction],
-) -> Option<Prediction> {
+) -> Result<Prediction, Unsaid> {
     let values: Vec<f64> = states.iter().map(|state| state.value).collect();
     let middle = mean(passage, states);
     let nothing = || Prediction {
@@ -338,11 +343,15 @@ fn alternating(
     let fastest = moved.iter().map(|(_, beat)| beat.rate).fold(0.0, f64::max);
     if shows == Alternating::Volts {
         if moved.is_empty() {
-            return Some(nothing());
+            return Ok(nothing());
         }
-        let slow = moved.iter().any(|(_, beat)| beat.rate < SLOWEST_HERTZ);
-        let said = !slow && fastest <= FASTEST_HERTZ;
-        return said.then(|| effective(passage, states, middle.value));
+        if moved.iter().any(|(_, beat)| beat.rate < SLOWEST_HERTZ) {
+            return Err(Unsaid::Slow);
+        }
+        if fastest > FASTEST_HERTZ {
+            return Err(Unsaid::FastForAlternating);
+        }
+        return Ok(effective(passage, states, middle.value));
     }
     let counted: Vec<&Beat> = moved
         .iter()
@@ -350,26 +359,28 @@ fn alternating(
         .filter(|beat| beat.swing(&values) >= TRIGGER_VOLTS)
         .collect();
     match (shows, counted.as_slice()) {
-        (Alternating::Hertz, []) => Some(nothing()),
+        (Alternating::Hertz, []) => Ok(nothing()),
+        (_, []) => Err(Unsaid::NoSwing),
         (_, [beat]) if fastest <= FASTEST_COUNTED => {
             let (low, high) = ends(&values);
             let half = low.midpoint(high);
             if shows == Alternating::Duty {
                 let above = values.iter().zip(&passage.shares).filter(|(value, _)| **value > half);
                 let percent = 100.0 * above.map(|(_, share)| share).sum::<f64>();
-                return Some(Prediction {
+                return Ok(Prediction {
                     value: percent,
                     ..nothing()
                 });
             }
             let rises = beat.rises(&values, (half, half)) as f64;
-            Some(Prediction {
+            Ok(Prediction {
                 value: beat.rate * rises,
                 by_param: by_rate(beat, rises, passage.n_params),
                 ..nothing()
             })
         }
-        _ => None,
+        (_, [_]) => Err(Unsaid::FastForCounter),
+        _ => Err(Unsaid::Several),
     }
 }
 
@@ -410,6 +421,7 @@ fn mean(passage: &Passage<'_>, states: &[&Prediction]) -> Prediction {
         by_severity: weighted(shares, states, |state| &state.by_severity),
         source_ohms: states.iter().map(|state| state.source_ohms).fold(0.0, f64::max),
         ghost_volts: (sum(&|state| state.ghost_volts.0), sum(&|state| state.ghost_volts.1)),
+        unsaid: None,
     }
 }
 

@@ -64,6 +64,39 @@ pub struct Prediction {
     /// For voltages at an undriven point: how far it may drift toward its neighbours' voltages, volts either side of
     /// `value` (0 where driven).
     pub ghost_volts: (f64, f64),
+    /// Of [`Kind::Unknown`], and of it alone: why.
+    pub unsaid: Option<Unsaid>,
+}
+
+/// Why nothing can be said of what an instrument shows; [`words`](Self::words) puts it plainly.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Unsaid {
+    /// The circuit has no stable state, or did not settle.
+    Unsettled,
+    /// A meter or lamp follows what repeats so slowly.
+    Slow,
+    /// An alternating range no longer reads what repeats so fast.
+    FastForAlternating,
+    /// A counter no longer counts it.
+    FastForCounter,
+    /// Nothing swings enough to trigger a duty meter.
+    NoSwing,
+    /// Several things that repeat move what is counted.
+    Several,
+    /// The channel's filter is too short against the period.
+    ShortFilter,
+    /// A coil's current follows each pulse, with a lag and a peak at switching off that are not followed.
+    Lag,
+    /// A coil's current neither follows each pulse nor flows on evenly.
+    Between,
+    /// Several coils' currents flow on, or what repeats in several ways switches one.
+    SeveralCoils,
+    /// A coil's current would flow on, but nothing was found that carries it.
+    NoWayOn,
+    /// The ohmmeter's own current is switched on and off.
+    SwitchedOhms,
+    /// In one phase a number, in another none.
+    Mixed,
 }
 
 /// The kind of a prediction.

@@ -14,7 +14,7 @@ use crate::error::BenchError;
 use crate::ghost::Neighbours;
 use crate::history::{Ready, Shop, carried};
 use crate::lowered::{Cause, Lowered};
-use crate::prediction::{Kind, Prediction};
+use crate::prediction::{Kind, Prediction, Unsaid};
 use crate::test::Placement;
 
 /// A voltmeter that changes its reading by less is treated to first order. A silicon junction then errs by
@@ -82,6 +82,7 @@ pub(crate) fn number(kind: Kind, value: f64, slopes: Slopes) -> Prediction {
         by_severity,
         source_ohms: 0.0,
         ghost_volts: (0.0, 0.0),
+        unsaid: None,
     }
 }
 
@@ -122,7 +123,10 @@ impl Case<'_> {
     }
 
     pub(crate) fn unknown(&self) -> Prediction {
-        number(Kind::Unknown, 0.0, Slopes::zero(self))
+        Prediction {
+            unsaid: Some(Unsaid::Unsettled),
+            ..number(Kind::Unknown, 0.0, Slopes::zero(self))
+        }
     }
 
     /// Solves with a tool that `place` puts in.

@@ -156,6 +156,7 @@ impl Bench {
             by_param,
             source_ohms: 0.0,
             ghost_volts: (0.0, 0.0),
+            unsaid: None,
         };
         let (Placement::Scan { .. }, Some(channel)) = (placement, self.channel(placement)) else {
             return plain;

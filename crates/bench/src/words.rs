@@ -2,7 +2,7 @@
 
 use circuit::{Circuit, PointId};
 
-use crate::prediction::{Kind, Prediction};
+use crate::prediction::{Kind, Prediction, Unsaid};
 use crate::test::{Alternating, CodeState, Light, Placement, Shown, Test};
 
 impl Placement {
@@ -98,6 +98,37 @@ impl Prediction {
     /// As [`Kind::shown`], of its own value.
     pub fn shown(&self, placement: &Placement, circuit: &Circuit) -> Option<Shown> {
         self.kind.shown(self.value, placement, circuit)
+    }
+}
+
+impl Unsaid {
+    /// The reason, as the rest of a sentence: "a meter follows what repeats slower than 5 Hz".
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Unsettled => "the circuit comes to no stable state so",
+            Self::Slow => "what repeats slower than 5 Hz is followed by a meter or lamp, which then shows no mean",
+            Self::FastForAlternating => {
+                "it repeats faster than 1 kHz, where alternating ranges differ from meter to meter"
+            }
+            Self::FastForCounter => "it repeats faster than 100 kHz, which a meter no longer counts",
+            Self::NoSwing => "nothing there swings by the 0.5 V that a meter needs to trigger",
+            Self::Several => "several things that repeat act on it at once: hold all but one in a phase",
+            Self::ShortFilter => "the module filters this value for less than three periods, so that it wanders",
+            Self::Lag => {
+                "it hangs on how a coil's current rises and falls in each pulse, and on the peak at switching off, \
+                          which are not followed"
+            }
+            Self::Between => "it hangs on a coil's current that neither follows each pulse nor flows on evenly",
+            Self::SeveralCoils => {
+                "it hangs on the currents of several coils that flow on, or of one that is switched in \
+                                   several ways, which are not followed together"
+            }
+            Self::NoWayOn => {
+                "a coil's current would flow on between the pulses, and nothing carries it: no diode, no resistor"
+            }
+            Self::SwitchedOhms => "what is measured is switched on and off meanwhile: hold it in a phase",
+            Self::Mixed => "it shows a number in one phase and none in another: hold it in a phase",
+        }
     }
 }
 

@@ -6,7 +6,7 @@ use std::io::Write as _;
 use std::process::{Command, Stdio};
 use std::sync::Arc;
 
-use bench::{Bench, Hypothesis, Kind, Predict, Prediction, Question, parse_test};
+use bench::{Bench, Hypothesis, Kind, Predict, Prediction, Question, Unsaid, parse_test};
 use circuit::{Circuit, possible_faults};
 
 /// A valve that a low-side driver pulses; `{inductance}`, `{rate}` and `{freewheel}` are to be put in.
@@ -65,6 +65,12 @@ fn read_broken(bench: &Bench, hypothesis: &Hypothesis<'_>, test: &str) -> Predic
 }
 
 #[track_caller]
+fn unsaid(bench: &Bench, test: &str, why: Unsaid) {
+    let got = read(bench, test);
+    assert_eq!((got.kind, got.unsaid), (Kind::Unknown, Some(why)), "{test}");
+}
+
+#[track_caller]
 fn close(got: &Prediction, expected: f64, within: f64) {
     assert_eq!(got.kind, Kind::Number);
     assert!(
@@ -88,13 +94,10 @@ fn a_short_time_constant_leaves_the_states_as_they_are() {
     close(&read(&bench, "frequency C1.3; key on"), 0.0, 0.0);
     close(&read(&bench, "ac C1.3; key on"), 0.0, 1e-9);
     // The course of the current, and the peak at switching off, are not followed.
-    for unsaid in ["ac C1.3", "clamp W4"] {
-        assert_eq!(
-            read(&bench, &format!("{unsaid}; {set_up}")).kind,
-            Kind::Unknown,
-            "{unsaid}"
-        );
+    for lags in ["ac C1.3", "clamp W4"] {
+        unsaid(&bench, &format!("{lags}; {set_up}"), Unsaid::Lag);
     }
+    unsaid(&bench, "duty C1.3; key on", Unsaid::NoSwing);
     // A duty of its own, and held still.
     close(
         &read(&bench, &format!("voltmeter C1.3; {set_up}; pulses 60 %")),
@@ -116,20 +119,15 @@ fn a_short_time_constant_leaves_the_states_as_they_are() {
 #[test]
 fn between_short_and_long_nothing_is_said_and_a_meter_follows_what_is_slow() {
     let bench = valve("200 Hz", "20 mH", true); // 1 ms of 5 ms
-    assert_eq!(
-        read(&bench, "voltmeter C1.3; key on; valve commanded").kind,
-        Kind::Unknown
-    );
+    unsaid(&bench, "voltmeter C1.3; key on; valve commanded", Unsaid::Between);
     let without_a_way = valve("2 kHz", "20 mH", false);
-    assert_eq!(
-        read(&without_a_way, "voltmeter C1.3; key on; valve commanded").kind,
-        Kind::Unknown
+    unsaid(
+        &without_a_way,
+        "voltmeter C1.3; key on; valve commanded",
+        Unsaid::NoWayOn,
     );
     let slow = valve("1 Hz", "20 mH", false);
-    assert_eq!(
-        read(&slow, "voltmeter C1.3; key on; valve commanded").kind,
-        Kind::Unknown
-    );
+    unsaid(&slow, "voltmeter C1.3; key on; valve commanded", Unsaid::Slow);
     // The feed does not move with it, and is said.
     close(&read(&bench, "voltmeter battery+; key on; valve commanded"), 12.6, 0.02);
 }
@@ -164,8 +162,7 @@ fn what_does_not_hang_on_a_coil_is_said_though_its_current_is_not() {
     // Whatever its course, it repeats as often as it is switched.
     close(&read(&bench, &format!("frequency C1.3; {set_up}")), 200.0, 1e-9);
     for hangs_on_it in ["voltmeter C1.3", "duty C1.3", "clamp W4", "voltmeter V1.1 V1.2"] {
-        let got = read(&bench, &format!("{hangs_on_it}; {set_up}"));
-        assert_eq!(got.kind, Kind::Unknown, "{hangs_on_it}");
+        unsaid(&bench, &format!("{hangs_on_it}; {set_up}"), Unsaid::Between);
     }
 }
 
@@ -182,6 +179,16 @@ fn a_resistor_that_is_switched_reads_what_a_rectangle_does() {
         read(&bench, "voltmeter C1.3; key on; valve commanded; pulses in rest").value,
         read(&bench, "voltmeter C1.3; key on; valve commanded; pulses in on").value,
     );
+    for (rate, placed, why) in [
+        ("2 kHz", "ac C1.3", Unsaid::FastForAlternating),
+        ("1 Hz", "ac C1.3", Unsaid::Slow),
+        ("1 Hz", "light C1.3 battery+", Unsaid::Slow),
+        ("200 kHz", "frequency C1.3", Unsaid::FastForCounter),
+        ("200 kHz", "duty C1.3", Unsaid::FastForCounter),
+    ] {
+        let bench = bench_of(&text.replace("rate = \"100 Hz\"", &format!("rate = \"{rate}\"")));
+        unsaid(&bench, &format!("{placed}; key on; valve commanded"), why);
+    }
     // Effective value of a rectangle without its mean: swing · √(share · (1 − share)).
     let effective = (high - low) * (0.3_f64 * 0.7).sqrt();
     close(&read(&bench, "ac C1.3; key on; valve commanded"), effective, 1e-9);
@@ -310,4 +317,32 @@ fn slopes_of_a_current_that_flows_on_agree_with_differences() {
             );
         }
     }
+}
+
+#[test]
+fn two_things_that_repeat_and_a_short_filter_leave_unsaid_why() {
+    let text = VALVE
+        .replace("{rate}", "100 Hz")
+        .replace("{freewheel}", "false")
+        .replace("kind = \"coil\"", "kind = \"resistor\"")
+        .replace("plus = \"V1.1\", minus = \"V1.2\"", "a = \"V1.1\", b = \"V1.2\"")
+        .replace(", inductance = \"{inductance}\"", "")
+        .replace("rows = [\"1-3\"]", "rows = [\"1-5\"]")
+        .replace("[module.engine.pin]", "[rhythm.other]\nrate = \"70 Hz\"\nruns = \"valve commanded\"\nphase.on = { share = \"50 %\" }\n[splice.SP1]\n[module.engine.channel.level]\npin = \"C1.4\"\nscaling = [[\"0 V\", 0], [\"5 V\", 100]]\nunit = \"%\"\nfilter = \"10 ms\"\n[module.engine.pin]\nC1.4 = { kind = \"input\" }\nC1.5 = { kind = \"low-side driver\", on = \"other in on\", bias_up = \"none\", bias_down = \"none\", ohms = \"8 Ω\", limit = \"4 A\" }")
+        .replace("W4 = { from = \"V1.2\", to = \"C1.3\" }", "W4 = { from = \"V1.2\", to = \"SP1\" }\nW5 = { from = \"SP1\", to = \"C1.3\" }\nW6 = { from = \"SP1\", to = \"C1.4\" }\nW7 = { from = \"SP1\", to = \"C1.5\" }");
+    let bench = bench_of(&text);
+    let set_up = "key on; valve commanded";
+    unsaid(&bench, &format!("frequency C1.3; {set_up}"), Unsaid::Several);
+    unsaid(&bench, &format!("scan level; {set_up}"), Unsaid::ShortFilter);
+    // One held, the other is counted; what is measured without a feed is switched all the same.
+    close(
+        &read(&bench, &format!("frequency C1.3; {set_up}; pulses in rest")),
+        70.0,
+        1e-9,
+    );
+    unsaid(
+        &bench,
+        "ohmmeter C1.3 body; battery off; valve commanded",
+        Unsaid::SwitchedOhms,
+    );
 }

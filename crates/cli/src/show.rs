@@ -45,6 +45,7 @@ pub(crate) fn prediction(circuit: &Circuit, placement: &Placement, prediction: &
         "value": number(prediction.value),
         "unit": unit(circuit, placement),
         "shows": shows(circuit, placement, prediction),
+        "unsaid": prediction.unsaid.map(bench::Unsaid::words),
         "source_ohms": number(prediction.source_ohms),
         "by_parameter": circuit.params.iter().zip(&prediction.by_param).filter(|(_, by)| **by != 0.0)
             .map(|(param, by)| (param.path.clone(), number(*by))).collect::<serde_json::Map<_, _>>(),

@@ -45,7 +45,7 @@ pub(crate) fn prediction(circuit: &Circuit, placement: &Placement, prediction: &
     let word = crate::show::shows(circuit, placement, prediction).unwrap_or_default();
     let shows = match (prediction.kind, placement) {
         (Kind::Live, _) => format!("worthless: live circuit, {}", volts()),
-        (Kind::Unknown, _) => "cannot be said".into(),
+        (Kind::Unknown, _) => words::unsaid(prediction),
         (Kind::Number, Placement::TestLight { .. }) => format!("{word}  ({} across the bulb)", volts()),
         (Kind::Number, Placement::Code { .. }) => format!("{word}  ({} at the converter)", volts()),
         (Kind::Number, Placement::Continuity { .. }) => {

@@ -449,3 +449,21 @@ fn completions_are_printed_for_every_shell() {
         );
     }
 }
+
+#[test]
+fn what_cannot_be_said_is_told_with_its_reason() {
+    let args = ["predict", SOLENOID, "--set-up", "key on; valve commanded", "--test"];
+    let said = text(&run(&[&args[..], &["ac V1.2"]].concat()).stdout);
+    assert!(
+        said.contains("cannot be said: it hangs on how a coil's current"),
+        "{said}"
+    );
+    let ask = |placed: &str| {
+        let value = json("predict", &[&args[..], &[placed, "--json"]].concat(), 0);
+        value["predictions"][0]["unsaid"].clone()
+    };
+    assert!(ask("clamp W4").as_str().is_some_and(|why| why.contains("coil")));
+    assert!(ask("frequency V1.2").is_null());
+}
+
+const SOLENOID: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../circuit/archetypes/solenoid-duty.toml");

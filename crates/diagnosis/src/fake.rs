@@ -127,6 +127,7 @@ where
             by_severity,
             source_ohms: 10.0,
             ghost_volts: (0.0, 0.0),
+            unsaid: None,
         }
     }
 }

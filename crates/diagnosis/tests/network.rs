@@ -50,6 +50,7 @@ impl Predict for Tabulated<'_> {
                 by_severity: vec![0.0; hypothesis.faults.len()],
                 source_ohms: 0.0,
                 ghost_volts: (0.0, 0.0),
+                unsaid: None,
             }
         };
         let each = question.hypotheses.iter();

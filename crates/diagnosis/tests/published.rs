@@ -62,6 +62,7 @@ impl<F: Fn(&[&str], usize) -> f64 + Sync> Predict for Table<F> {
                 by_severity: vec![0.0; faults.len()],
                 source_ohms: 0.0,
                 ghost_volts: (0.0, 0.0),
+                unsaid: None,
             }
         };
         let pairs = question

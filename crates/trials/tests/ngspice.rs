@@ -115,6 +115,7 @@ impl Predict for Simulated<'_> {
             by_severity,
             source_ohms: ours[0].source_ohms,
             ghost_volts: ours[0].ghost_volts,
+            unsaid: None,
         }];
         Ok(Batch {
             predictions,

@@ -130,12 +130,18 @@ pub fn predicted(circuit: &Circuit, placement: &Placement, prediction: &Predicti
     match (prediction.kind, placement) {
         (Kind::Live, _) => "nothing of use: live".into(),
         (Kind::NotRun, _) => "check does not run".into(),
-        (Kind::Unknown, _) => "cannot be said".into(),
+        (Kind::Unknown, _) => unsaid(prediction),
         (Kind::Number, Placement::Voltmeter { .. }) if prediction.source_ohms > GHOST_OHMS => {
             format!("{} (nothing drives it)", number(circuit, placement, prediction.value))
         }
         _ => number(circuit, placement, prediction.value),
     }
+}
+
+/// That nothing can be said, and why.
+pub fn unsaid(prediction: &Prediction) -> String {
+    let why = prediction.unsaid.map(|why| format!(": {}", why.words()));
+    format!("cannot be said{}", why.unwrap_or_default())
 }
 
 /// What a test is expected to show: "10.1 to 12.3 V", "near 0 V", "dark".

@@ -268,3 +268,19 @@ fn codes_and_answers_become_a_job_and_a_circuit_of_the_library() {
         201
     );
 }
+
+#[test]
+fn what_cannot_be_predicted_is_told_with_its_reason() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let server = Server::choosing(beginning(folder.path()));
+    let of = json!({"circuits": ["solenoid-duty"], "answers": []});
+    assert_eq!(begin(&server, &json!({ "made": [of, null] })).0, 201);
+    job(&server);
+    server.settled(1);
+    let asked = server.json("/api/v1/judge?set_up=key%20on;%20valve%20commanded&test=ac%20V1.2");
+    let said = asked["healthy"].as_str().unwrap_or_default();
+    assert!(
+        said.starts_with("cannot be said: it hangs on how a coil's current"),
+        "{asked}"
+    );
+}

@@ -395,6 +395,7 @@ impl Linear<'_> {
             by_severity: Vec::new(),
             source_ohms: 0.0,
             ghost_volts: (0.0, 0.0),
+            unsaid: None,
         };
         let power = |idx: usize| (amps[idx], amps[idx].powi(2) * elements[idx].2);
         let flows = Flows {

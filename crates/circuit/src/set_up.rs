@@ -6,6 +6,7 @@
 mod change;
 mod error;
 mod provoked;
+mod remarks;
 #[cfg(test)]
 mod tests;
 mod text;

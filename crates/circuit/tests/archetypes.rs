@@ -110,7 +110,13 @@ fn cavities_change_places_and_rows_grow() {
     assert_eq!(cavity(circuit::PinKind::Input), 3);
     assert_eq!(cavity(circuit::PinKind::SensorGround), 40);
     assert!([4, 5].contains(&cavity(circuit::PinKind::Reference)));
-    assert!(told[0].starts_with("what stood at C1.3 is at C1."), "{told:?}");
+    let was = "C1.3 was the place of the reference of module engine: that is at C1.";
+    assert!(told[0].starts_with(was), "{told:?}");
+    let (_, _, others) = filled(&track(), &[("signal", "1")]);
+    assert!(
+        others[0].starts_with("C1.1 was the place of the feed of module engine"),
+        "{others:?}"
+    );
     let plug = &circuit.connectors[0];
     assert_eq!(plug.rows.iter().map(Vec::len).collect::<Vec<_>>(), [20, 20]);
 }
@@ -155,8 +161,14 @@ fn wrong_answers_are_refused_with_what_was_expected() {
         &one,
         &[("signal", "upper left")],
         "signal: `upper left` is not an answer to \"Module cavity of the signal\": the number of a cavity of C1 is expected, \
-         e.g. `12`, or `C2.12` at another plug",
+         from 1 to 400, e.g. `12`, or plug and number at another plug, e.g. `C2.12`",
     );
+    for slip in ["0", "C1.0", "7.5", "C1.C1.5", "401", "C 1.5", ".5"] {
+        let why = one.fill(&answers(&[("signal", slip)])).unwrap_err().to_string();
+        assert!(why.contains("from 1 to 400"), "{slip}: {why}");
+    }
+    let why = one.fill(&answers(&[("length", "1000 km")])).unwrap_err().to_string();
+    assert!(why.contains("no wire of a vehicle is longer than 100 m"), "{why}");
     refused(
         &one,
         &[("signal", "12"), ("reference", "012")],

@@ -170,13 +170,13 @@ fn predict(args: &PredictArgs) -> Result<Answer, Failure> {
                 row
             });
         print_json(&json!({
-            "set_up": set_up.to_text(&source.circuit), "faults": args.broken.faults,
+            "set_up": set_up.to_text(&source.circuit), "faults": args.broken.faults, "remarks": set_up.remarks(&source.circuit),
             "predictions": rows.collect::<Vec<_>>(),
             "kcl_residual_amps": standing.as_ref().map(|standing| standing.kcl_residual_amps),
             "also_stable": show::also_stable(&source.circuit, standing.as_ref()),
         }))?;
     } else {
-        let mut answer = String::new();
+        let mut answer = text::remarks(&source.circuit, &set_up);
         for (placement, prediction) in placements.iter().zip(&batch.predictions) {
             answer += &text::prediction(&source.circuit, placement, prediction);
             answer.push('\n');
@@ -348,9 +348,13 @@ fn judge_test(args: &JudgeArgs) -> Result<Answer, Failure> {
         let mut value = show::judgement(&source, tests, &judgement);
         value["outcomes"] = outcomes.iter().map(|one| show::outcome(&source, tests, one)).collect();
         value["test"] = show::test(&source.circuit, &test);
+        value["remarks"] = test.set_up.remarks(&source.circuit).into();
         print_json(&value)?;
     } else {
-        out::print(text::judgement(&source, &test, &judgement) + &text::outcomes(&source, tests, &outcomes))?;
+        let remarks = text::remarks(&source.circuit, &test.set_up);
+        out::print(
+            remarks + &text::judgement(&source, &test, &judgement) + &text::outcomes(&source, tests, &outcomes),
+        )?;
     }
     let possible = !matches!(judgement.worth, Worth::Unreachable(_));
     Ok(if judgement.verdict == Verdict::Safe && possible {

@@ -39,6 +39,15 @@ pub(crate) fn mistake(file: &str, text: &str, mistake: &Mistake) -> String {
     out
 }
 
+/// What of the set-up has no effect, one a line.
+pub(crate) fn remarks(circuit: &Circuit, set_up: &SetUp) -> String {
+    let mut out = String::new();
+    for remark in set_up.remarks(circuit) {
+        let _ = writeln!(out, "mind: {remark}");
+    }
+    out
+}
+
 /// What an instrument would show.
 pub(crate) fn prediction(circuit: &Circuit, placement: &Placement, prediction: &Prediction) -> String {
     let volts = || quantity::format(prediction.value, quantity::Unit::Volt);

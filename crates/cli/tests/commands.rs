@@ -466,4 +466,22 @@ fn what_cannot_be_said_is_told_with_its_reason() {
     assert!(ask("frequency V1.2").is_null());
 }
 
+#[test]
+fn what_of_a_set_up_has_no_effect_is_told() {
+    let args = ["--set-up", "key on; pulses 60 %", "--test", "voltmeter V1.2"];
+    for command in ["predict", "judge"] {
+        let said = text(&run(&[&[command, SOLENOID][..], &args].concat()).stdout);
+        assert!(said.starts_with("mind: `pulses` has no effect: "), "{said}");
+        let code = i32::from(command == "judge");
+        let output = run(&[&[command, SOLENOID][..], &args, &["--json"]].concat());
+        assert!(output.status.code().is_some_and(|got| got <= code));
+        let remarks = check_shape(command, &text(&output.stdout))["remarks"].clone();
+        let said = remarks[0].as_str().unwrap_or_default();
+        assert!(said.contains("they go with `valve commanded`"), "{remarks}");
+    }
+    let both = run(&["predict", SOLENOID, "--set-up", "pulses 60 %; pulses in on"]);
+    assert_eq!(both.status.code(), Some(2));
+    assert!(text(&both.stderr).contains("held in a phase, where a duty has no effect"));
+}
+
 const SOLENOID: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../circuit/archetypes/solenoid-duty.toml");

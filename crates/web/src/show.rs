@@ -107,6 +107,7 @@ pub(crate) fn judge(desk: &Desk, query: &JudgeQuery) -> Result<JudgeView, Proble
         healthy: healthy
             .first()
             .map(|one| words::predicted(circuit, &test.placement, one)),
+        remarks: test.set_up.remarks(circuit),
         version: thought.view.version,
     })
 }
@@ -204,6 +205,7 @@ pub(crate) fn expects(desk: &Desk, query: &SetUpQuery) -> Result<ExpectsView, Pr
         });
     Ok(ExpectsView {
         under,
+        remarks: set_up.remarks(circuit),
         rows: rows.collect(),
     })
 }

@@ -339,6 +339,8 @@ pub(crate) struct JudgeView {
     pub(crate) outcomes: Vec<OutcomeView>,
     /// What a circuit in order would show.
     pub(crate) healthy: Option<String>,
+    /// What of the set-up has no effect.
+    pub(crate) remarks: Vec<String>,
     pub(crate) version: u64,
 }
 
@@ -355,6 +357,8 @@ pub(crate) struct ConclusionView {
 pub(crate) struct ExpectsView {
     /// Under what: a fault in words, or "everything in order".
     pub(crate) under: String,
+    /// What of the set-up has no effect.
+    pub(crate) remarks: Vec<String>,
     pub(crate) rows: Vec<ExpectRow>,
 }
 

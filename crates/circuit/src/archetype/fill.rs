@@ -155,18 +155,22 @@ impl Filling<'_> {
     }
 
     fn cavity(&mut self, question: &Question, old: &str, answer: &str) -> Result<(), ArchetypeError> {
-        let (connector, number) = answer.rsplit_once('.').unwrap_or((cut(old).0, answer));
+        let (home, _) = cut(old);
+        let (connector, number) = answer.split_once('.').unwrap_or((home, answer));
         let fits = number
             .parse::<u16>()
-            .is_ok_and(|number| usize::from(number) <= file::value::MOST_CAVITIES);
-        if !fits || connector.is_empty() {
-            let (home, _) = cut(old);
-            let expected =
-                format!("the number of a cavity of {home} is expected, e.g. `12`, or `C2.12` at another plug");
+            .is_ok_and(|number| (1..=file::value::MOST_CAVITIES).contains(&usize::from(number)));
+        // A number before the dot is a slip for a cavity, not the name of a plug that is to be made.
+        let is_plug = self.has_part(connector) || (is_name(connector) && connector.starts_with(char::is_alphabetic));
+        if !fits || !is_plug {
+            let expected = format!(
+                "the number of a cavity of {home} is expected, from 1 to {}, e.g. `12`, or plug and number at another plug, \
+                 e.g. `C2.12`",
+                file::value::MOST_CAVITIES
+            );
             return Err(refused(question, answer, &expected));
         }
-        let number = number.trim_start_matches('0');
-        let new = format!("{connector}.{}", if number.is_empty() { "0" } else { number });
+        let new = format!("{connector}.{}", number.trim_start_matches('0'));
         if let Some((_, other)) = self.moves.values().find(|(place, _)| *place == new) {
             return Err(ArchetypeError::SamePlace {
                 first: other.clone(),
@@ -187,9 +191,7 @@ impl Filling<'_> {
             });
         }
         let is_taken = answer != part && self.has_part(answer);
-        let is_name = !answer.is_empty()
-            && (answer.chars()).all(|letter| letter.is_alphanumeric() || matches!(letter, '-' | '_'));
-        if is_taken || !is_name {
+        if is_taken || !is_name(answer) {
             let expected = if is_taken {
                 "another part has this name already"
             } else {
@@ -278,11 +280,26 @@ impl Filling<'_> {
             .filter(|place| used.contains(place) && !moves.contains_key(place));
         let pairs: Vec<(String, String)> = displaced.filter_map(|place| Some((place, free.pop()?))).collect();
         for (place, to) in pairs {
+            let what = self.pin_at(&place).unwrap_or_else(|| "something else".into());
             told.push(format!(
-                "what stood at {place} is at {to} now, as a guess: nothing was said of it"
+                "{place} was the place of the {what}: that is at {to} now, as a guess, since nothing was said of it"
             ));
             moves.insert(place, to);
         }
+    }
+
+    /// What a module has in a cavity: "feed of the engine module (ignition feed)".
+    fn pin_at(&self, place: &str) -> Option<String> {
+        edit::keys(&self.document, &["module"]).into_iter().find_map(|module| {
+            let pin = |key: &str| ["module", module.as_str(), key].map(str::to_owned);
+            let pins = edit::get(self.document.as_table(), &pin("pin"))?.as_table_like()?;
+            let (_, _, pin_there) = cavities(pins).into_iter().find(|(_, cavity, _)| cavity == place)?;
+            let word = |key: &str| pin_there.as_table_like()?.get(key)?.as_str().map(str::to_owned);
+            let named = edit::get(self.document.as_table(), &pin("name")).and_then(Item::as_str);
+            let name = word("name").map(|name| format!(" ({name})")).unwrap_or_default();
+            let owner = named.map_or_else(|| format!("module {module}"), |named| format!("the {named}"));
+            Some(format!("{} of {owner}{name}", word("kind")?))
+        })
     }
 
     /// A connector that is not there yet, and rows that do not reach so far.
@@ -309,6 +326,10 @@ impl Filling<'_> {
             grow(&mut self.document, connector, number);
         }
     }
+}
+
+fn is_name(text: &str) -> bool {
+    !text.is_empty() && (text.chars()).all(|letter| letter.is_alphanumeric() || matches!(letter, '-' | '_'))
 }
 
 /// Connector and number of a cavity.

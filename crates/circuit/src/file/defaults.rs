@@ -106,6 +106,8 @@ pub(crate) const CRIMP_OHMS: f64 = 0.001;
 pub(crate) const SPLICE_OHMS: f64 = 0.001;
 /// Length of a wire, m. Common practice, no source.
 pub(crate) const WIRE_METRES: f64 = 1.5;
+/// Longest wire, m: that of a lorry with its trailers, doubled. Common practice, no source.
+pub(crate) const MOST_WIRE_METRES: f64 = 100.0;
 /// Cross-section of a wire, mm². Common practice, no source.
 pub(crate) const WIRE_AREA: f64 = 0.5;
 /// Regulated rail and references, V. Common practice, no source.

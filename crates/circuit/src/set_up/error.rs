@@ -56,6 +56,10 @@ pub enum SetUpError {
     },
     #[error("`{found}` contradicts what is said before it")]
     Contradiction { at: Range<usize>, found: String },
+    #[error(
+        "`{rhythm}` is held in a phase, where a duty has no effect: leave out either `{rhythm} in …` or `{rhythm} … %`"
+    )]
+    HeldWithDuty { at: Range<usize>, rhythm: String },
     #[error("both ends are at `{found}`")]
     SameEnds { at: Range<usize>, found: String },
     #[error("nothing can be clipped to `{found}`: {words}")]
@@ -79,6 +83,7 @@ impl SetUpError {
             | Self::Tolerance { at, .. }
             | Self::OutOfRange { at, .. }
             | Self::Contradiction { at, .. }
+            | Self::HeldWithDuty { at, .. }
             | Self::SameEnds { at, .. }
             | Self::OutOfReach { at, .. } => at.clone(),
         }

@@ -25,9 +25,10 @@ fn the_text_is_read_in_any_order_and_case_and_written_in_one() {
     canonical("", "key on");
     canonical(" ; KEY off;; s1 APART ;", "key off; S1 apart");
     canonical(
-        "pulses in rest; fan commanded; pressure 8 bar; pulses 30 %; battery off; relay K1 bridged; fuse F1 out; dongle out; S1 apart; M1 apart",
-        "key on; M1 apart; S1 apart; dongle out; fuse F1 out; relay K1 bridged; battery off; pressure 8 bar; fan commanded; pulses 30 %; pulses in rest",
+        "fan commanded; pressure 8 bar; pulses 30 %; battery off; relay K1 bridged; fuse F1 out; dongle out; S1 apart; M1 apart",
+        "key on; M1 apart; S1 apart; dongle out; fuse F1 out; relay K1 bridged; battery off; pressure 8 bar; fan commanded; pulses 30 %",
     );
+    canonical("pulses in rest; fan commanded", "key on; fan commanded; pulses in rest");
     canonical("relay K1 out; pressure 800 kPa", "key on; relay K1 out; pressure 8 bar");
     canonical(
         "jumper S1.1 S1.2; jumper S1.1 S1.2/pin fused 3 A; resistor S1.1 S1.3 4k7; bulb P1.1 P1.2 21W",
@@ -64,7 +65,46 @@ fn a_mistake_is_blamed_on_its_own_bytes() {
     refused("resistor S1.1 S1.3 1e-30 Ω", "1e-30 Ω", "between a thousandth");
     refused("source S1.1 S1.2 2.5 V", "2.5 V", "a voltage and a current limit");
     refused("overlay S1.1 S1.2 0.1 Ω", "0.1 Ω", "nothing more");
+    refused(
+        "pulses 30 %; pulses in rest",
+        "pulses in rest",
+        "held in a phase, where a duty has no effect",
+    );
+    refused("pulses in rest; key on; pulses 30 %", "pulses 30 %", "leave out either");
     refused("nonsense über; key on", "nonsense über", "no part of a set-up");
+}
+
+#[test]
+fn what_of_a_set_up_changes_nothing_is_said() {
+    let fan = circuit();
+    let of_hall = include_str!("../../archetypes/hall-three-wire.toml");
+    let hall = crate::parse(of_hall).unwrap();
+    let said = |circuit: &Circuit, text: &str| parse_set_up(circuit, text).unwrap().remarks(circuit).join("\n");
+    assert_eq!(
+        said(&fan, "pulses 30 %"),
+        "`pulses` has no effect: pulses of the fan do not go in this set-up; they go with `fan commanded`"
+    );
+    assert_eq!(
+        said(&hall, "key running; engine_speed 800; tooth 0"),
+        "`tooth 0` holds only where no phase sets it: teeth of the camshaft set it to 100 in `tooth`; to hold it still, write \
+         `cam_teeth in tooth` or `cam_teeth in rest`"
+    );
+    assert_eq!(
+        said(&hall, "tooth 0; cam_teeth in tooth"),
+        "`tooth 0` counts for nothing: teeth of the camshaft, held in `tooth`, set it to 100; leave one of the two out"
+    );
+    assert!(said(&hall, "key running; engine_speed 0; cam_teeth 30 %").ends_with("stand still, at 0 Hz"));
+    assert!(said(&hall, "cam_teeth 30 %").ends_with("they go with `key cranking` or `key running`"));
+    for (circuit, in_effect) in [
+        (&fan, "pulses 30 %; fan commanded"),
+        (&fan, "pressure 8 bar"),
+        (&hall, "tooth 0"),
+        (&hall, "cam_teeth in tooth"),
+        (&hall, "key running; engine_speed 800; cam_teeth 30 %"),
+        (&hall, "tooth 100; cam_teeth in tooth"),
+    ] {
+        assert_eq!(said(circuit, in_effect), "", "{in_effect}");
+    }
 }
 
 #[test]
@@ -248,8 +288,10 @@ fn any_set_up() -> impl Strategy<Value = SetUp> {
         prop::collection::btree_set(Just(FuseId(0)), 0..2),
         (
             prop::collection::btree_set(Just(LoadId(0)), 0..2),
-            prop::option::of(0..=100_u8),
-            prop::option::of(prop::option::of(Just(0))),
+            prop::option::of(prop_oneof![
+                (0..=100_u8).prop_map(Ok),
+                prop::option::of(Just(0)).prop_map(Err)
+            ]),
         ),
         prop::collection::btree_map(Just(SensedId(0)), 0.0..=30.0, 0..2),
         prop::collection::vec(placed, 0..4),
@@ -260,7 +302,7 @@ fn any_set_up() -> impl Strategy<Value = SetUp> {
     );
     (prop::sample::select(Key::ALL.to_vec()), prop::bool::ANY, 0..3, sets).prop_map(
         |(key, battery_off, relay, sets)| {
-            let (apart, taken_out, fuses_out, (commanded, duty, held), sensed, placed, provoked) = sets;
+            let (apart, taken_out, fuses_out, (commanded, pulses), sensed, placed, provoked) = sets;
             let relays = |state| (relay == state).then_some(RelayId(0)).into_iter().collect();
             SetUp {
                 key,
@@ -272,11 +314,16 @@ fn any_set_up() -> impl Strategy<Value = SetUp> {
                 battery_off,
                 sensed,
                 commanded,
-                duty: duty
+                duty: pulses
+                    .and_then(Result::ok)
                     .map(|percent| (RhythmId(0), f64::from(percent)))
                     .into_iter()
                     .collect(),
-                held: held.map(|phase| (RhythmId(0), phase)).into_iter().collect(),
+                held: pulses
+                    .and_then(Result::err)
+                    .map(|phase| (RhythmId(0), phase))
+                    .into_iter()
+                    .collect(),
                 placed,
                 provoked: provoked.map(|(how, at)| Provoked { how, at }),
             }

@@ -275,7 +275,7 @@ impl Reader<'_> {
         Some((id, item.split_at(length).1))
     }
 
-    /// `30 %`, or `in on`.
+    /// `30 %`, or `in on`, but not both: held still, nothing takes a share of the time.
     fn rhythm_item(&mut self, item: Piece<'_>, id: RhythmId, rest: Piece<'_>) -> Result<(), SetUpError> {
         let contradiction = || SetUpError::Contradiction {
             at: item.at(),
@@ -291,6 +291,7 @@ impl Reader<'_> {
                 .map(|(at, phase)| (Some(at), phase.name.as_str()));
             let phase = find(name, "phase", names.chain([(None, Rhythm::REST)]))?;
             let other = self.set_up.held.insert(id, phase);
+            self.not_both(item, id)?;
             return if other.is_some_and(|other| other != phase) {
                 Err(contradiction())
             } else {
@@ -302,11 +303,22 @@ impl Reader<'_> {
             return Err(rest.expected("a share of the time from 0 to 100 %, or `in` and a phase"));
         }
         let other = self.set_up.duty.insert(id, duty);
+        self.not_both(item, id)?;
         if other.is_some_and(|other| other != duty) {
             Err(contradiction())
         } else {
             Ok(())
         }
+    }
+
+    fn not_both(&self, item: Piece<'_>, id: RhythmId) -> Result<(), SetUpError> {
+        if self.set_up.held.contains_key(&id) && self.set_up.duty.contains_key(&id) {
+            return Err(SetUpError::HeldWithDuty {
+                at: item.at(),
+                rhythm: self.circuit.rhythms[id.idx()].id.clone(),
+            });
+        }
+        Ok(())
     }
 
     /// What is done to a part, unless the circuit has a sensed value of that name.

@@ -66,6 +66,7 @@ function Judging() {
   return html`<div class="judging" aria-live="polite">
     <${Safety} safety=${judge.safety} />
     <p class=${judge.tells ? 'worth soft' : 'worth worthless'}>${judge.worth}${judge.healthy ? html` <span class="soft">In order it would read ${judge.healthy}.</span>` : ''}</p>
+    ${judge.remarks.map((remark) => html`<p class="soft" key=${remark}>Mind: ${remark}.</p>`)}
     ${judge.outcomes.length > 0 && html`<details class="phone-only"><summary>what it would mean</summary><${Outcomes} outcomes=${judge.outcomes} /></details>`}
   </div>`;
 }

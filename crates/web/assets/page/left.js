@@ -24,7 +24,7 @@ function Expects() {
   const [all, showAll] = useState(false);
   if (!expects) return html`<p class="soft">working out what would be read …</p>`;
   const rows = all ? expects.rows : expects.rows.filter((row) => row.differs);
-  return html`<div><table class="expects"><caption class="hidden-words">what each point would read</caption>
+  return html`<div>${expects.remarks.map((remark) => html`<p class="soft" key=${remark}>Mind: ${remark}.</p>`)}<table class="expects"><caption class="hidden-words">what each point would read</caption>
     <thead><tr><th>in this set-up</th><th>would read</th><th>in order</th></tr></thead>
     <tbody>${rows.map((row) => html`<tr class=${row.differs ? 'differs' : ''} key=${row.words}><td>${row.words}</td><td>${row.shows}</td><td>${row.in_order}</td></tr>`)}</tbody></table>
     ${!rows.length && html`<p class="soft">In this set-up every point would read as if all were in order.</p>`}

@@ -62,6 +62,17 @@ impl Builder<'_, '_, '_> {
             Upkeep(keys.repair.as_ref(), None, None),
         );
         self.positive(keys.length.as_ref());
+        if let Some(length) = keys
+            .length
+            .as_ref()
+            .filter(|length| length.value() > d::MOST_WIRE_METRES)
+        {
+            let message = format!(
+                "no wire of a vehicle is longer than {} m: check the unit",
+                d::MOST_WIRE_METRES
+            );
+            self.slips.push("limits", &length.at, message);
+        }
         let area = keys.size.as_ref().map_or(d::WIRE_AREA, Value::value);
         let length = keys.length.as_ref().map_or(d::WIRE_METRES, Value::value);
         if keys.from.text == keys.to.text {

@@ -3,7 +3,7 @@
 //! A rhythm goes through its phases, each for its share of the time, and rests for what is left of it. While it goes, how the
 //! vehicle stands is a weighted set of set-ups, in each of which every rhythm is held in one phase ([`phases`]).
 
-use crate::branch::{At, Law};
+use crate::branch::{At, Base, Law};
 use crate::id::{RhythmId, SensedId};
 use crate::model::Circuit;
 use crate::set_up::{Condition, SetUp};
@@ -72,6 +72,29 @@ impl Rhythm {
 }
 
 impl Circuit {
+    /// What a circuit says that is no mistake and is easily not meant, a sentence each: rows of a rate that end before what is
+    /// sensed does.
+    pub fn remarks(&self) -> Vec<String> {
+        let ends_early = |rhythm: &Rhythm| {
+            let Base::Table { by, rows, .. } = &rhythm.rate.base else {
+                return None;
+            };
+            let sensed = &self.sensed[by.idx()];
+            let (least, most) = sensed.range;
+            let (first, last) = (rows.first()?, rows.last()?);
+            let short = |end: f64, of: f64| {
+                let (id, name, unit) = (&rhythm.id, &sensed.id, &sensed.unit);
+                format!(
+                    "rhythm.{id}.rates end at {end} {unit}, but {name} goes to {of} {unit}: beyond, {} Hz are taken; add a row",
+                    if end == first.0 { first.1 } else { last.1 }
+                )
+            };
+            let low = (first.0 > least).then(|| short(first.0, least));
+            low.or_else(|| (last.0 < most).then(|| short(last.0, most)))
+        };
+        self.rhythms.iter().filter_map(ends_early).collect()
+    }
+
     /// The rhythms that go in a set-up: neither at rest nor held in a phase.
     pub fn going<'a>(&'a self, set_up: &'a SetUp) -> impl Iterator<Item = (RhythmId, &'a Rhythm)> {
         let at = At::centre(self, set_up);

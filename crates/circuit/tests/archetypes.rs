@@ -60,6 +60,13 @@ fn each_built_in_one_takes_every_choice_and_a_place_for_every_cavity() {
 }
 
 #[test]
+fn nothing_is_to_be_remarked_about_a_built_in_one() {
+    for one in built_in() {
+        assert_eq!(parse(&one.text).unwrap().remarks(), [""; 0], "{}", one.name);
+    }
+}
+
+#[test]
 fn without_answers_the_text_stays_as_it_is() {
     for one in built_in() {
         assert_eq!(one.fill(&[]).unwrap().archetype, one);

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use circuit::{ChannelId, Circuit, SetUp};
 use codes::log::Log;
 use diagnosis::{Contradiction, contradictions};
-use job::logged::{Matched, comparable, matched};
+use job::logged::{Matched, comparable, matched, of_other_unit};
 use serde_json::{Value, json};
 use web::words::contradiction;
 
@@ -18,6 +18,7 @@ pub(crate) struct Beside {
     source: Source,
     set_up: SetUp,
     matched: Vec<Matched>,
+    of_other_unit: Vec<String>,
     contradictions: Vec<Contradiction>,
 }
 
@@ -38,12 +39,14 @@ impl Beside {
             });
         }
         let matched = matched(&source.circuit, log, &told);
+        let of_other_unit = of_other_unit(&source.circuit, log, &told, &matched);
         let shown = comparable(&source.circuit, &matched);
         let contradictions = contradictions(&source.bench, &source.circuit, &set_up, &shown)?;
         Ok(Self {
             source,
             set_up,
             matched,
+            of_other_unit,
             contradictions,
         })
     }
@@ -65,6 +68,9 @@ impl Beside {
             for odd in &one.odd {
                 let _ = writeln!(out, "  - {}", one.words(circuit, odd));
             }
+        }
+        for said in &self.of_other_unit {
+            let _ = writeln!(out, "  - {said}");
         }
         for one in &self.contradictions {
             let _ = writeln!(out, "  - {}", contradiction(circuit, one));
@@ -98,7 +104,7 @@ impl Beside {
         });
         json!({
             "columns": columns.collect::<Value>(), "contradictions": contradictions.collect::<Value>(),
-            "readings": self.readings().collect::<Vec<_>>(),
+            "readings": self.readings().collect::<Vec<_>>(), "of_other_unit": self.of_other_unit,
         })
     }
 }

@@ -1,5 +1,6 @@
 //! The commands, each a few steps over the crates below.
 
+use std::fmt::Write as _;
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 
@@ -84,7 +85,10 @@ pub(crate) fn print_json(value: &Value) -> Result<(), Failure> {
 fn check(args: &CheckArgs) -> Result<Answer, Failure> {
     let name = args.circuit.circuit.as_str();
     let text = circuit_text(name)?;
-    let mistakes = circuit::parse_with(&text, &mut beside(name)).err().unwrap_or_default();
+    let (remarks, mistakes) = match circuit::parse_with(&text, &mut beside(name)) {
+        Ok(circuit) => (circuit.remarks(), Vec::new()),
+        Err(mistakes) => (Vec::new(), mistakes),
+    };
     if args.circuit.json {
         let mistakes: Vec<Value> = mistakes
             .iter()
@@ -93,7 +97,7 @@ fn check(args: &CheckArgs) -> Result<Answer, Failure> {
                         "length": one.length, "code": one.code, "message": one.message, "help": one.help })
             })
             .collect();
-        print_json(&json!({ "file": name, "mistakes": mistakes }))?;
+        print_json(&json!({ "file": name, "mistakes": mistakes, "remarks": remarks }))?;
     } else {
         let mut report = String::new();
         for mistake in &mistakes {
@@ -105,6 +109,9 @@ fn check(args: &CheckArgs) -> Result<Answer, Failure> {
                 .as_ref()
                 .map_or((name, &text), |(file, text)| (file.as_str(), text));
             report += &text::mistake(file, text, mistake);
+        }
+        for remark in &remarks {
+            let _ = writeln!(report, "{name}: mind: {remark}");
         }
         out::line(format_args!(
             "{report}{name}: {}",

@@ -34,6 +34,9 @@ pub(crate) fn log(args: &LogArgs) -> Result<Answer, Failure> {
         print_json(&json!({
             "file": name, "rows": log.rows_s.len(), "seconds": log.seconds(), "time": log.time,
             "delimiter": log.delimiter, "decimal": log.decimal.mark(), "left_out": log.left_out, "bad_lines": log.bad_lines,
+            "dropped": log.dropped.iter().map(|one| json!({
+                "series": log.series[one.series].name, "line": (one.line > 0).then_some(one.line), "cell": one.cell,
+            })).collect::<Value>(),
             "series": series.map(|(series, is)| series_json(series, is.as_ref(), &known)).collect::<Value>(),
             "findings": found.iter().map(|one| finding_json(one, &log)).collect::<Value>(),
             "beside": beside.as_ref().map(|beside| beside.to_json(&log)),
@@ -89,15 +92,8 @@ fn to_text(log: &Log, recognised: &[Option<Recognised>], known: &[Known], found:
         };
         let _ = writeln!(out, "  {}: {low} to {high}{unit}; {is}", series.name);
     }
-    if !log.left_out.is_empty() {
-        let _ = writeln!(out, "No numbers: {}", log.left_out.join(", "));
-    }
-    if let [first, ..] = log.bad_lines[..] {
-        let n = crate::text::count(log.bad_lines.len(), "line");
-        let _ = writeln!(
-            out,
-            "Left out {n} whose time cannot be read or goes back, the first is line {first}."
-        );
+    for said in log.passed_over() {
+        let _ = writeln!(out, "{said}");
     }
     for one in found {
         let _ = writeln!(out, "- {}", one.words(log));

@@ -58,7 +58,7 @@ pub(crate) fn shows(circuit: &Circuit, placement: &Placement, prediction: &Predi
         Kind::Live | Kind::Unknown => None,
         _ => Some(match prediction.shown(placement, circuit) {
             Some(word) => word.to_text(placement, circuit),
-            None => web::words::number(circuit, placement, prediction.value),
+            None => web::words::foreseen(circuit, placement, prediction),
         }),
     }
 }

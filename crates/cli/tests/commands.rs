@@ -485,3 +485,34 @@ fn what_of_a_set_up_has_no_effect_is_told() {
 }
 
 const SOLENOID: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../circuit/archetypes/solenoid-duty.toml");
+
+#[test]
+fn a_frequency_has_no_more_figures_than_its_uncertainty_leaves() {
+    let ready = |name: &str| format!("{}/../circuit/archetypes/{name}.toml", env!("CARGO_MANIFEST_DIR"));
+    let said = |name: &str, set_up: &str, red: &str| {
+        let test = format!("frequency {red}");
+        let args = ["predict", &ready(name), "--set-up", set_up, "--test", &test];
+        text(&run(&args).stdout)
+    };
+    // Traffic of 50 kHz ± 50 %; pulses whose rate the file gives without a tolerance.
+    assert!(said("bus-differential", "key on", "C1.5").contains(" 50 kHz\n"));
+    assert!(said("solenoid-duty", "key on; valve commanded", "V1.2").contains(" 10.0 Hz\n"));
+}
+
+#[test]
+fn rates_that_end_before_what_is_sensed_does_are_told_by_check() {
+    let hall = std::fs::read_to_string(SOLENOID.replace("solenoid-duty", "hall-three-wire")).expect("it is there");
+    let short = hall.replacen(
+        "rates = [[0, \"0 Hz\"], [6000, \"200 Hz\"]]",
+        "rates = [[0, \"0 Hz\"], [4500, \"150 Hz\"]]",
+        1,
+    );
+    assert_ne!(short, hall, "the circuit has changed: mend this test");
+    let path = tempfile::NamedTempFile::new().expect("a file");
+    std::fs::write(path.path(), short).expect("it can be written");
+    let file = path.path().to_str().expect("a plain path");
+    let said = "rhythm.cam_teeth.rates end at 4500 rpm, but engine_speed goes to 6000 rpm: beyond, 150 Hz are taken; add a row";
+    let output = run(&["check", file]);
+    assert!(text(&output.stdout).contains(said), "{}", text(&output.stdout));
+    assert_eq!(json("check", &["check", file, "--json"], 0)["remarks"][0], said);
+}

@@ -80,3 +80,47 @@ fn a_column_is_told_by_hand_and_a_wrong_name_is_refused_with_those_there_are() {
     let output = run_with(&args("TPS=speed"), table);
     assert!(text(&output.stderr).contains("the circuit shows no value `speed`; it shows position"));
 }
+
+#[test]
+fn a_freeze_frame_listed_downwards_is_a_reading() {
+    let list = "Parameter,Value,Unit\nEngine speed,800,rpm\nThrottle position,100,%\n";
+    let readings = said(
+        &["log", "-", "--circuit", POSITION, "--as-readings", "--set-up", "key on"],
+        list,
+    );
+    assert_eq!(readings, "key on | scan position | 100.00 %\n");
+}
+
+#[test]
+fn what_of_a_table_is_passed_over_is_told_with_its_reason() {
+    let table = "Time (s),Throttle position (V),Engine speed\n0,1.5,800\n1,1.5,abc\n";
+    let told = said(&["log", "-", "--circuit", POSITION], table);
+    assert!(
+        told.contains("Engine speed: `abc` in line 3: no number, left out."),
+        "{told}"
+    );
+    let unit = "Throttle position is in V, the engine shows position in %: left out";
+    assert!(told.contains(unit), "{told}");
+    let json = check_shape("log", &said(&["log", "-", "--circuit", POSITION, "--json"], table));
+    assert_eq!(json["dropped"][0]["line"], 3, "{json}");
+    assert!(
+        json["beside"]["of_other_unit"][0]
+            .as_str()
+            .is_some_and(|said| said.starts_with("Throttle")),
+        "{json}"
+    );
+}
+
+#[test]
+fn the_end_of_a_value_that_falls_as_volts_grow_is_no_most() {
+    const THERMISTOR: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../circuit/archetypes/thermistor.toml");
+    let told = |shown: &str| {
+        let table = format!("Coolant temperature (°C)\n{shown}\n{shown}\n{shown}\n");
+        said(&["log", "-", "--circuit", THERMISTOR], &table)
+    };
+    let cold = told("-40");
+    let end = "stands at the end of what the engine module can show at the high voltage: 4.77 V or more at C1.5";
+    assert!(cold.contains(end), "{cold}");
+    let hot = told("140");
+    assert!(hot.contains("can show at the low voltage: 0.16 V or less"), "{hot}");
+}

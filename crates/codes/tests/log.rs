@@ -89,6 +89,55 @@ fn columns_without_numbers_are_named_and_empty_cells_left_out() {
 }
 
 #[test]
+fn a_list_of_names_with_their_values_is_one_row() {
+    for list in [
+        "Parameter,Value,Unit\nEngine speed,800,rpm\nCoolant,90,°C\nFuel system,closed loop,\n",
+        "Parameter;Value\nEngine speed;800 rpm\nCoolant;90 °C\nFuel system;closed loop\n",
+        "Freeze frame\nEngine speed\t800\trpm\nCoolant\t90\t°C\nFuel system\tclosed loop\t-\n",
+        "No.;Parameter;Unit;Value\n1;Engine speed;rpm;800,0\n2;Coolant;°C;90,0\n3;Fuel system;;closed loop\n",
+    ] {
+        let log = log(list);
+        let seen: Vec<(&str, &str, f64)> = (log.series.iter())
+            .map(|one| (one.name.as_str(), one.unit.as_str(), one.samples[0].value))
+            .collect();
+        assert_eq!(
+            seen,
+            [("Engine speed", "rpm", 800.0), ("Coolant", "°C", 90.0)],
+            "{list}"
+        );
+        assert_eq!(
+            (log.rows_s.len(), log.left_out),
+            (1, vec!["Fuel system".to_owned()]),
+            "{list}"
+        );
+    }
+    // Two frames are two rows; a column of words before numbers makes no list.
+    let two = log("Parameter,Frame 1,Frame 2,Unit\nRPM,800,900,rpm\nLoad,20,30,%\n");
+    assert_eq!(
+        (values(&two, 0), values(&two, 1)),
+        (vec![800.0, 900.0], vec![20.0, 30.0])
+    );
+    let words = log("Closed loop;RPM\nOn;800\nOff;810\n");
+    assert_eq!(
+        (words.left_out, words.series[0].name.as_str()),
+        (vec!["Closed loop".to_owned()], "RPM")
+    );
+}
+
+#[test]
+fn cells_without_a_number_are_told_with_line_and_column() {
+    let log = log("Time,RPM,Load\n0,800,20\n1,abc,NaN\n2,820,-\n3,,22\n");
+    assert_eq!(values(&log, 0), [800.0, 820.0]);
+    assert_eq!(
+        log.passed_over(),
+        [
+            "RPM: `abc` in line 3: no number, left out.",
+            "Load: `NaN` in line 3 and another cell: no number, left out."
+        ]
+    );
+}
+
+#[test]
 fn what_cannot_be_read_is_said_with_its_line() {
     assert_eq!(read(b" \n "), Err(LogError::Empty));
     assert_eq!(read(b"only words\nand more\n"), Err(LogError::NoNumbers));

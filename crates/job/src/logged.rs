@@ -90,6 +90,38 @@ pub fn matched(circuit: &Circuit, log: &Log, told: &[(String, ChannelId)]) -> Ve
         .collect()
 }
 
+/// Columns that are called like a value of the circuit's modules, but are of another kind of unit: a sentence each.
+pub fn of_other_unit(circuit: &Circuit, log: &Log, told: &[(String, ChannelId)], found: &[Matched]) -> Vec<String> {
+    let free = |series: usize| found.iter().all(|one| one.series != series);
+    let mut bare = log.clone();
+    for (idx, series) in bare.series.iter_mut().enumerate() {
+        if free(idx) {
+            series.unit.clear();
+        }
+    }
+    let by_name = matched(circuit, &bare, told);
+    let others = by_name
+        .iter()
+        .filter(|one| free(one.series) && found.iter().all(|other| other.channel != one.channel));
+    others
+        .map(|one| {
+            let (column, channel) = (&log.series[one.series], &circuit.channels[one.channel.idx()]);
+            format!(
+                "{} is in {}, the {} shows {} in {}: left out; look at the column and its unit",
+                column.name,
+                column.unit,
+                name(circuit, channel),
+                channel.words,
+                if channel.unit.is_empty() {
+                    "plain numbers"
+                } else {
+                    &channel.unit
+                },
+            )
+        })
+        .collect()
+}
+
 /// The values that can be compared with each other: what is odd says nothing, what wanders is at no one place.
 pub fn comparable(circuit: &Circuit, matched: &[Matched]) -> Vec<(ChannelId, f64)> {
     let still = matched
@@ -171,15 +203,20 @@ impl Matched {
         let unit = if of.counts.is_some() { "Hz" } else { "V" };
         match odd {
             Odd::AtEnd { high, end } => {
-                let (most, beyond) = if *high {
-                    ("most", "or more")
-                } else {
-                    ("least", "or less")
+                let beyond = if *high { "or more" } else { "or less" };
+                // The most volts are the least of a value that falls as they grow: a coldest -40 °C is no "most".
+                let rows = [of.scaling.first(), of.scaling.last()];
+                let falls = matches!(rows, [Some(first), Some(last)] if last.1 < first.1);
+                let (end_of, at) = match (falls, *high) {
+                    (false, true) => ("most", ""),
+                    (false, false) => ("least", ""),
+                    (true, true) => ("end", " at the high voltage"),
+                    (true, false) => ("end", " at the low voltage"),
                 };
+                let (words, name) = (&of.words, name(circuit, of));
                 format!(
-                    "{} stands at the {most} that the {} can show: {end} {unit} {beyond} at {pin}; the truth is there or beyond it",
-                    of.words,
-                    name(circuit, of)
+                    "{words} stands at the {end_of} of what the {name} can show{at}: {end} {unit} {beyond} at {pin}; the truth is \
+                     there or beyond it"
                 )
             }
             Odd::Beyond { ends: (least, most) } => format!(

@@ -2,7 +2,7 @@
 
 use codes::log;
 use diagnosis::contradictions;
-use job::logged::{comparable, matched};
+use job::logged::{comparable, matched, of_other_unit};
 use serde::{Deserialize, Serialize};
 
 use crate::desk::Desk;
@@ -29,6 +29,8 @@ pub(crate) struct TableView {
     rows: Vec<TableRow>,
     /// Names of the other columns.
     others: Vec<String>,
+    /// What of the table was passed over, and why.
+    passed_over: Vec<String>,
     /// What contradicts what.
     said: Vec<String>,
 }
@@ -66,7 +68,10 @@ pub(crate) fn table(desk: &Desk, query: &TableQuery) -> Result<TableView, Proble
         odd: one.odd.iter().map(|odd| one.words(circuit, odd)).collect(),
     });
     let is_other = |at: &usize| !found.iter().any(|one| one.series == *at);
+    let mut passed_over = of_other_unit(circuit, &read, &[], &found);
+    passed_over.extend(read.passed_over());
     Ok(TableView {
+        passed_over,
         rows: rows.collect(),
         others: (0..read.series.len())
             .filter(is_other)

@@ -134,8 +134,25 @@ pub fn predicted(circuit: &Circuit, placement: &Placement, prediction: &Predicti
         (Kind::Number, Placement::Voltmeter { .. }) if prediction.source_ohms > GHOST_OHMS => {
             format!("{} (nothing drives it)", number(circuit, placement, prediction.value))
         }
-        _ => number(circuit, placement, prediction.value),
+        _ => foreseen(circuit, placement, prediction),
     }
+}
+
+/// The number of a prediction: a frequency to no more figures than its uncertainty leaves.
+pub fn foreseen(circuit: &Circuit, placement: &Placement, prediction: &Prediction) -> String {
+    const MOST_FIGURES: f64 = 3.0;
+    let spread = prediction
+        .by_param
+        .iter()
+        .map(|slope| slope * slope)
+        .sum::<f64>()
+        .sqrt();
+    let value = prediction.value;
+    if unit(circuit, placement) == Ok(Unit::Hertz) && spread > 0.0 && value > 0.0 {
+        let figures = (value.log10().floor() - spread.log10().floor() + 1.0).clamp(1.0, MOST_FIGURES);
+        return quantity::with_digits(value, Unit::Hertz, figures as usize);
+    }
+    number(circuit, placement, value)
 }
 
 /// That nothing can be said, and why.

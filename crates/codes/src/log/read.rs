@@ -1,8 +1,9 @@
 //! A table as any tool writes it: which mark is between the columns, where the header is, which column is the time.
 
+use super::downwards::upright;
 use super::number::{Decimal, clock, number};
 use super::unit::is_unit;
-use super::{Log, Sample, Series};
+use super::{Dropped, Log, Sample, Series};
 
 /// Why a table cannot be read. Lines count from 1.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -10,7 +11,10 @@ use super::{Log, Sample, Series};
 pub enum LogError {
     #[error("there is nothing in it: a table with a header line and rows of numbers is expected")]
     Empty,
-    #[error("no row of numbers was found: a table with a header line and rows of numbers is expected")]
+    #[error(
+        "no row of numbers was found: a table with a header line and rows of numbers is expected, or a name, its value and its unit \
+         a line"
+    )]
     NoNumbers,
     #[error(
         "line {line} has {found} columns, the header has {header}: numbers with a decimal comma between commas cannot be told apart; \
@@ -22,12 +26,13 @@ pub enum LogError {
 }
 
 /// Lines of a table in cells, each with its number.
-type Rows = Vec<(u64, Vec<String>)>;
+pub(super) type Rows = Vec<(u64, Vec<String>)>;
 
 /// Reads a table: UTF-8, UTF-16 with its mark, or Latin-1.
 ///
 /// Between the columns stands a tab, a semicolon or a comma; lines before the header are passed over. The header is the line
-/// before the numbers, units in it in brackets or in a line of their own.
+/// before the numbers, units in it in brackets or in a line of their own. A list of names with their values beside them, as
+/// freeze frames are written, is read as one row.
 ///
 /// # Errors
 /// A [`LogError`] with the line to look at.
@@ -42,6 +47,7 @@ pub fn read(bytes: &[u8]) -> Result<Log, LogError> {
             .flat_map(|(_, cells)| cells.iter().map(String::as_str))
             .filter(|cell| clock(cell).is_none()),
     );
+    let rows = upright(&rows, decimal).unwrap_or(rows);
     let width = usual_width(&rows);
     let is_value = |cell: &String| number(cell, decimal).is_some() || clock(cell).is_some();
     let is_data = |cells: &[String]| {
@@ -263,6 +269,7 @@ fn log(columns: &[Column], data: &[(u64, Vec<String>)], delimiter: char, decimal
     let time_idx = time_column(columns, data);
     let mut rows_s = Vec::with_capacity(data.len());
     let mut bad_lines = Vec::new();
+    let mut dropped = Vec::new();
     let mut series: Vec<Series> = columns
         .iter()
         .map(|column| Series {
@@ -299,15 +306,20 @@ fn log(columns: &[Column], data: &[(u64, Vec<String>)], delimiter: char, decimal
         last = at_s;
         rows_s.push(at_s);
         for (idx, one) in series.iter_mut().enumerate() {
-            if let Some((value, unit)) = cells.get(idx).and_then(|cell| number(cell, decimal)) {
+            let cell = cells.get(idx).map_or("", String::as_str);
+            if let Some((value, unit)) = number(cell, decimal) {
                 if one.unit.is_empty() {
                     unit.clone_into(&mut one.unit);
                 }
                 one.samples.push(Sample { at_s, value });
+            } else if !cell.is_empty() {
+                let (line, cell) = (*line, cell.to_owned());
+                dropped.push((idx, Dropped { series: 0, line, cell }));
             }
         }
     }
-    let mut kept = Vec::new();
+    let mut kept: Vec<Series> = Vec::new();
+    let mut kept_cells = Vec::new();
     let mut left_out = Vec::new();
     for (idx, one) in series.into_iter().enumerate() {
         let empty = data
@@ -319,6 +331,9 @@ fn log(columns: &[Column], data: &[(u64, Vec<String>)], delimiter: char, decimal
         if one.samples.is_empty() {
             left_out.push(one.name);
         } else {
+            let own = dropped.iter().filter(|(of, _)| *of == idx);
+            let series = kept.len();
+            kept_cells.extend(own.map(|(_, one)| Dropped { series, ..one.clone() }));
             kept.push(one);
         }
     }
@@ -329,6 +344,7 @@ fn log(columns: &[Column], data: &[(u64, Vec<String>)], delimiter: char, decimal
         delimiter,
         decimal,
         left_out,
+        dropped: kept_cells,
         bad_lines,
     }
 }

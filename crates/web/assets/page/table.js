@@ -16,6 +16,7 @@ function Columns({ told, done }) {
       <time></time><span class="grow"><span class="what">${row.words}</span><small class="stood">column ${row.column}</small>
         ${row.odd.map((odd) => html`<small class="verdict" key=${odd}>${odd}</small>`)}</span><span class="shown">${row.shown}</span><span></span></li>`)}</ul>
     ${told.said.map((said) => html`<p class="said" key=${said}>${said}</p>`)}
+    ${told.passed_over.map((said) => html`<p class="said" key=${said}>${said}</p>`)}
     ${told.others.length > 0 && html`<p class="soft">Not values of this circuit: ${told.others.join(', ')}.</p>`}
     ${told.rows.length > 0
     ? html`<button class="button main" onClick=${note}>note ${told.rows.length === 1 ? 'this reading' : `these ${told.rows.length} readings`}</button>`
@@ -37,7 +38,7 @@ function Paste({ close }) {
     }
   };
   return html`<div class="paste">
-    <label class="field"><span>scan data as a table: names above, values below; taken as the set-up stands now</span>
+    <label class="field"><span>scan data as a table: names above, values below, or a name and its value a line; taken as the set-up stands now</span>
       <textarea rows="5" value=${text} placeholder="Coolant temperature (°C);Engine speed (rpm)" onInput=${(event) => type(event.target.value)}></textarea></label>
     ${wrong && html`<p class="said" role="alert">${wrong}</p>`}
     ${told ? html`<${Columns} told=${told} done=${close} />`

@@ -14,7 +14,7 @@ await field.fill('Time (s),Refrigerant pressure (bar),Engine speed (rpm)\n0,32.0
 await press(page.getByRole('button', { name: 'see what it says' }));
 await page.waitForSelector('.paste .columns');
 const said = await page.locator('.paste').innerText();
-assert.match(said, /the most that the .* can show/, said);
+assert.match(said, /the most of what the .* can show/, said);
 assert.match(said, /Not values of this circuit: Engine speed/, said);
 await sound(bench, 'a pasted table');
 await shot('table');

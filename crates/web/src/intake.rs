@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Mutex;
 
-use circuit::archetype::LeftOut;
+use circuit::archetype::{LeftOut, combine};
 use circuit::{Archetype, Asks, Changed, Question, SetUp, colour};
 use codes::code::{CodeError, Owner, TroubleCode, explain, read_several, shared};
 use codes::vin;
@@ -16,8 +16,11 @@ use serde::{Deserialize, Serialize};
 
 use crate::desk::held;
 use crate::problem::Problem;
+use crate::start::refused;
 use crate::words;
 
+/// What stands before the name of a circuit of the library, as on the command line.
+const OF_LIBRARY: &str = "library:";
 /// Circuits that are made one at most.
 const MOST_CIRCUITS: usize = 12;
 
@@ -260,7 +263,7 @@ fn fitting(library: Vec<KeptView>, typed: &Typed, codes: &[TroubleCode]) -> Vec<
     fits.into_iter().map(|(_, one)| one).collect()
 }
 
-/// A circuit that is being made: ready-made ones, answers to their questions, and the codes that are set.
+/// A circuit that is being made: ready-made ones and of the library (`library:GROUP/NAME`), answers to their questions, and the codes that are set.
 #[derive(Clone, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct Making {
@@ -318,12 +321,25 @@ fn whole(shelf: &Shelf, making: &Making) -> Result<Changed, Problem> {
         return Err(unclear(format!("1 to {MOST_CIRCUITS} circuits can be made one")));
     }
     let named = |name: &String| {
-        let one = shelf.ready.iter().find(|one| one.name == *name);
+        if let Some(kept) = name.strip_prefix(OF_LIBRARY) {
+            return of_library(&shelf.library, kept);
+        }
+        let one = shelf.ready.iter().find(|one| one.name == *name).cloned();
         one.ok_or_else(|| unclear(format!("there is no ready-made circuit `{name}`")))
     };
     let chosen = making.circuits.iter().map(named).collect::<Result<Vec<_>, _>>()?;
+    let chosen: Vec<&Archetype> = chosen.iter().collect();
     let made = intake::made(&chosen, &codes_of(&making.codes));
     made.map_err(|why| unclear(why.to_string()))
+}
+
+/// A circuit of the library as one to be made one with others; it need not ask anything.
+fn of_library(library: &Library, asked: &str) -> Result<Archetype, Problem> {
+    let version = library.find(asked).map_err(|why| refused(&why))?;
+    let text = library.text(&version).map_err(|why| refused(&why))?;
+    let plain = |_asks_nothing| combine(&[(&version.name, &text)]).map(|whole| whole.archetype);
+    let read = Archetype::read(&version.name, &text).or_else(plain);
+    read.map_err(|why| Problem::unclear(why.to_string(), "Mend it and keep it as a new version."))
 }
 
 /// A reason as a sentence: typed words in quotes, as people write them.

@@ -128,7 +128,8 @@ async fn no_job() -> Problem {
     )
 }
 
-fn refused(why: &LibraryError) -> Problem {
+/// Why the library does not give or take a circuit, and what to do.
+pub(crate) fn refused(why: &LibraryError) -> Problem {
     match why {
         LibraryError::NotThere { .. } => Problem::unclear(
             "the library has no such circuit",

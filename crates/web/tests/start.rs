@@ -288,3 +288,27 @@ fn what_cannot_be_predicted_is_told_with_its_reason() {
         "{asked}"
     );
 }
+
+#[test]
+fn a_circuit_of_the_library_and_a_ready_made_one_become_one_job() {
+    let folder = tempfile::tempdir().expect("a folder");
+    kept(folder.path());
+    let server = Server::choosing(beginning(folder.path()));
+    let making = json!({"circuits": ["library:car/pressure", "pick-up-coil"], "codes": "P0335"});
+    let (status, said) = post(&server, "circuit", &making.to_string());
+    let made: Value = serde_json::from_str(&said).expect("JSON");
+    assert_eq!(status, 200, "{said}");
+    // What the library's circuit says is no question; the other still asks its own.
+    assert!(
+        made["questions"].as_array().is_some_and(|asked| asked.len() > 1),
+        "{said}"
+    );
+    assert_eq!(post(&server, "circuit", r#"{"circuits": ["library:car/fan"]}"#).0, 422);
+    assert_eq!(
+        post(&server, "circuit", r#"{"circuits": ["library:car/pressure"]}"#).0,
+        200
+    );
+    assert_eq!(begin(&server, &json!({"made": [making, null]})).0, 201);
+    let parts = job(&server)["parts"].to_string();
+    assert!(parts.contains("pressure sensor") && parts.contains("crank"), "{parts}");
+}

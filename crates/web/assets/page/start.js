@@ -8,7 +8,7 @@ const place = document.getElementById('start');
 const WAIT = 200; // milliseconds between looks whether the job is there
 const STILL = 200; // milliseconds after the last letter until circuits are looked for
 const typed = { codes: '', wrong: '', vehicle: '', vin: '' };
-let state = { typed, offered: null, chosen: [], withVin: false, all: false, making: false, answers: {}, keep: null, told: '', busy: false };
+let state = { typed, offered: null, chosen: [], seen: {}, withVin: false, all: false, making: false, answers: {}, keep: null, told: '', busy: false };
 
 function set(change) {
   state = { ...state, ...change };
@@ -43,9 +43,10 @@ async function begin(of) {
   open();
 }
 
-function choose(name) {
-  const { chosen } = state;
-  set({ chosen: chosen.includes(name) ? chosen.filter((other) => other !== name) : [...chosen, name], told: '' });
+/** Chooses a circuit to be made one with others, or no longer. `kept` is one of the library, which stays in sight. */
+function choose(name, kept) {
+  const { chosen, seen } = state;
+  set({ seen: kept ? { ...seen, [name]: kept } : seen, chosen: chosen.includes(name) ? chosen.filter((other) => other !== name) : [...chosen, name], told: '' });
 }
 
 function make() {
@@ -71,11 +72,16 @@ function Vin({ vin }) {
   return html`<ul class="decoded" aria-live="polite"><li class=${vin.is_vin ? '' : 'wrong'}>${vin.told.map((line) => html`<small key=${line}>${line}</small>`)}</li></ul>`;
 }
 
+const inLibrary = (one) => `library:${one.circuit}`;
+
 function Library({ library, kept }) {
-  const groups = [...Map.groupBy(library, ({ group }) => group)];
+  const others = state.chosen.filter((name) => state.seen[name] && !library.some((one) => inLibrary(one) === name)).map((name) => state.seen[name]);
+  const groups = [...Map.groupBy([...library, ...others], ({ group }) => group)];
   return html`<section class="circuits"><h2>From the shop’s library</h2>
-    ${groups.map(([group, circuits]) => html`<h3 key=${group}>${group}</h3><ul class="circuits">${circuits.map((one) => html`<li key=${one.circuit}>
-      <button class="circuit kept" disabled=${state.busy} onClick=${() => begin({ library: one.circuit })}><b>${one.name}</b><small>${one.title} · ${one.date}</small></button></li>`)}</ul>`)}
+    ${groups.map(([group, circuits]) => html`<h3 key=${group}>${group}</h3><ul class="circuits">${circuits.map((one) => html`<li class="beside" key=${one.circuit}>
+      <button class="circuit kept" disabled=${state.busy} onClick=${() => begin({ library: one.circuit })}><b>${one.name}</b><small>${one.title} · ${one.date}</small></button>
+      <button class=${state.chosen.includes(inLibrary(one)) ? 'chip on' : 'chip'} aria-pressed=${state.chosen.includes(inLibrary(one))} aria-label=${`with others: ${one.name} of ${group}`}
+        onClick=${() => choose(inLibrary(one), one)}>with others</button></li>`)}</ul>`)}
     ${library.length === 0 && html`<p class="soft">None of its ${kept} fits what is typed.</p>`}
   </section>`;
 }

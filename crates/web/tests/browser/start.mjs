@@ -16,8 +16,24 @@ await page.getByText('None of its 3 fits what is typed.').waitFor();
 await page.getByLabel('plate or name').fill('');
 await page.waitForFunction(() => document.querySelectorAll('.circuit').length === 3);
 
+// One of the library and a ready-made one become one circuit.
+await press(page.getByLabel('with others: wiper of delivery van'));
+await page.getByLabel('what is wrong').fill('crankshaft sensor');
+await page.locator('.circuit[aria-pressed]').first().waitFor();
+assert.equal(await page.getByLabel('with others: wiper of delivery van').getAttribute('aria-pressed'), 'true');
+await press(page.locator('.circuit[aria-pressed]').first());
+await sound(bench, 'one of the library with a ready-made one');
+if (process.env.SHOTS) await page.screenshot({ path: `${process.env.SHOTS}/start-both-${size}.png` });
+await press(page.getByRole('button', { name: 'go on with these 2 circuits' }));
+await page.waitForSelector('.drawn svg [data-point]');
+await sound(bench, 'both made one');
+if (process.env.SHOTS) await page.screenshot({ path: `${process.env.SHOTS}/made-both-${size}.png` });
+await page.goBack();
+await page.getByLabel('what is wrong').fill('');
+await page.waitForFunction(() => document.querySelectorAll('.circuit.kept').length === 3);
+
 const began = Date.now();
-await press(page.locator('.circuit', { hasText: 'wiper' }));
+await press(page.locator('.circuit.kept', { hasText: 'wiper' }));
 // The page asks whether the job is there yet; until then the browser notes the answer "no job".
 await page.waitForSelector('.wiring svg [data-point]');
 const ready = Date.now() - began;

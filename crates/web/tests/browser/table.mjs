@@ -21,6 +21,16 @@ await shot('table');
 await press(page.getByRole('button', { name: 'note this reading' }));
 await page.waitForFunction((count) => document.querySelectorAll('.reading:not(.act)').length > count, before);
 
+// What of a list is passed over is told: a cell without a number, a unit of another kind.
+await press(page.getByRole('button', { name: 'paste scan data' }));
+await field.fill('Parameter,Value,Unit\nRefrigerant pressure,2.1,V\nEngine speed,abc,rpm\nCoolant,90,°C\n');
+await press(page.getByRole('button', { name: 'see what it says' }));
+await page.getByText('Refrigerant pressure is in V').waitFor();
+assert.match(await page.locator('.paste').innerText(), /No numbers: Engine speed/);
+await sound(bench, 'a list of which much is passed over');
+await shot('passed-over');
+await press(page.getByRole('button', { name: 'close' }));
+
 // What is no table is refused with the reason, and stays to be mended.
 await press(page.getByRole('button', { name: 'paste scan data' }));
 await field.fill('no table at all');

@@ -70,7 +70,7 @@ pub fn accuracy(circuit: &Circuit, placement: &Placement, value: f64, resolution
         Placement::TestLight { .. } => (LIGHT_VOLTS * 3f64.sqrt(), 0.0),
         Placement::Scan { channel } => scan(circuit, channel, value),
         Placement::Code { monitor } => {
-            let channel = circuit.monitors.get(monitor.idx()).map(|monitor| monitor.channel);
+            let channel = circuit.monitors.get(monitor.idx()).and_then(circuit::Monitor::channel);
             (0.0, channel.map_or(0.0, |channel| converter_step(circuit, channel)))
         }
     };

@@ -9,7 +9,7 @@ use crate::coils::{Coils, Course};
 use crate::error::BenchError;
 use crate::prediction::{Batch, Flows, Hypothesis, Kind, Prediction, Question, Unsaid};
 use crate::test::{Alternating, Placement};
-use circuit::{At, ParamId, Passing, SetUp};
+use circuit::{At, ParamId, Passing, SetUp, Watches};
 
 /// Below this a meter, and a lamp, follows instead of showing the mean. Common practice, no source: some three readings a second.
 const SLOWEST_HERTZ: f64 = 5.0;
@@ -25,6 +25,9 @@ const STILL_PART: f64 = 5e-3;
 const TRIGGER_VOLTS: f64 = 0.5;
 /// The part of the most volts by which they may be off without a counter, that triggers in the middle, noticing.
 const TRIGGER_PART: f64 = 0.1;
+/// What a check of a driver's pin sees may differ by so much, volts or amperes, from one of its moments to the next. Common
+/// practice, no source.
+const CHECK_SWING: f64 = 0.5;
 /// Time constants of a filter in a period from which it shows the mean.
 const FILTERED: f64 = 3.0;
 
@@ -200,6 +203,14 @@ impl Bench {
         states: &[&Prediction],
         hypothesis: &Hypothesis<'_>,
     ) -> Result<Prediction, Unsaid> {
+        if self.is_of_driver(placement) {
+            // A current is another at every moment of a coil's course; the voltage stands by the end of a phase.
+            let mut beats = 0..passage.beats.len();
+            if self.is_of_current(placement) && !beats.all(|beat| course(beat) == Course::Even) {
+                return Err(Unsaid::Lag);
+            }
+            return driver_check(passage, states);
+        }
         let kind = states[0].kind;
         if let Some(why) = states.iter().find_map(|state| state.unsaid) {
             return Err(why);
@@ -252,7 +263,7 @@ impl Bench {
             return alternating(passage, shows, &moved, states);
         }
         if moved.is_empty() {
-            return Ok(mean(passage, states));
+            return Ok(mean(&passage.shares, states));
         }
         match *placement {
             Placement::Scan { .. } | Placement::Code { .. } => {
@@ -260,7 +271,7 @@ impl Bench {
                 if filter * slowest < FILTERED {
                     return Err(Unsaid::ShortFilter);
                 }
-                Ok(mean(passage, states))
+                Ok(mean(&passage.shares, states))
             }
             _ if slowest < SLOWEST_HERTZ => Err(Unsaid::Slow),
             Placement::TestLight { .. } => Ok(effective(passage, states, 0.0)),
@@ -269,8 +280,21 @@ impl Bench {
             {
                 Err(Unsaid::SwitchedOhms)
             }
-            _ => Ok(mean(passage, states)),
+            _ => Ok(mean(&passage.shares, states)),
         }
+    }
+
+    /// Whether it is a check of a driver's pin, which looks at a moment of its own.
+    fn is_of_driver(&self, placement: &Placement) -> bool {
+        matches!(placement, Placement::Code { .. }) && self.channel(placement).is_none()
+    }
+
+    /// Whether it is a check of a driver's current.
+    fn is_of_current(&self, placement: &Placement) -> bool {
+        let Placement::Code { monitor } = *placement else {
+            return false;
+        };
+        matches!(self.circuit().monitors[monitor.idx()].watches, Watches::Amps(..))
     }
 
     /// Between which volts the channel of a placement counts, if it does.
@@ -309,6 +333,26 @@ impl Bench {
     }
 }
 
+/// What a check of a driver's pin compares: it looks while it runs, at the end of a phase, and passes over the rest of the time.
+fn driver_check(passage: &Passage<'_>, states: &[&Prediction]) -> Result<Prediction, Unsaid> {
+    let each = passage.shares.iter().zip(states);
+    let (shares, seen): (Vec<f64>, Vec<&Prediction>) = each.filter(|(_, state)| state.kind != Kind::NotRun).unzip();
+    let Some(first) = seen.first() else {
+        return Ok(states[0].clone());
+    };
+    if let Some(why) = seen.iter().find_map(|state| state.unsaid) {
+        return Err(why);
+    }
+    let values: Vec<f64> = seen.iter().map(|state| state.value).collect();
+    let (low, high) = ends(&values);
+    if seen.iter().any(|state| state.kind != first.kind) || high - low > CHECK_SWING {
+        return Err(Unsaid::Moments);
+    }
+    let whole: f64 = shares.iter().sum();
+    let shares: Vec<f64> = shares.iter().map(|share| share / whole).collect();
+    Ok(mean(&shares, &seen))
+}
+
 /// Whether states show something else, beyond what stands still for a meter, or makes a counter trigger otherwise.
 fn differs<'p>(others: impl Iterator<Item = &'p Prediction>, states: &[&Prediction], placement: &Placement) -> bool {
     let most = states.iter().map(|state| state.value.abs()).fold(0.0, f64::max);
@@ -333,7 +377,7 @@ fn alternating(
     states: &[&Prediction],
 ) -> Result<Prediction, Unsaid> {
     let values: Vec<f64> = states.iter().map(|state| state.value).collect();
-    let middle = mean(passage, states);
+    let middle = mean(&passage.shares, states);
     let nothing = || Prediction {
         value: 0.0,
         by_param: vec![0.0; passage.n_params],
@@ -410,8 +454,7 @@ fn weighted<'p>(weights: &[f64], states: &[&'p Prediction], slopes: impl Fn(&'p 
 }
 
 /// The mean of what the states show.
-fn mean(passage: &Passage<'_>, states: &[&Prediction]) -> Prediction {
-    let shares = &passage.shares;
+fn mean(shares: &[f64], states: &[&Prediction]) -> Prediction {
     let sum = |of: &dyn Fn(&Prediction) -> f64| shares.iter().zip(states).map(|(share, state)| share * of(state)).sum();
     Prediction {
         kind: states[0].kind,
@@ -451,7 +494,7 @@ fn effective(passage: &Passage<'_>, states: &[&Prediction], middle: f64) -> Pred
         beyond: 0.0,
         by_param: weighted(&weights, states, |state| &state.by_param),
         by_severity: weighted(&weights, states, |state| &state.by_severity),
-        ..mean(passage, states)
+        ..mean(&passage.shares, states)
     }
 }
 

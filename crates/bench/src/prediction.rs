@@ -97,6 +97,8 @@ pub enum Unsaid {
     SwitchedOhms,
     /// In one phase a number, in another none.
     Mixed,
+    /// A check of a driver's pin would see now this, now that.
+    Moments,
 }
 
 /// The kind of a prediction.

@@ -162,7 +162,7 @@ impl Case<'_> {
             Placement::Clamp { around } => Ok((self.clamp(around)?, None)),
             Placement::TestLight { tip, clip } => self.test_light(tip, clip),
             Placement::Scan { channel } => Ok((self.scan(channel), None)),
-            Placement::Code { monitor } => Ok((self.code(monitor), None)),
+            Placement::Code { monitor } => Ok((self.code(monitor)?, None)),
         }
     }
 
@@ -324,7 +324,7 @@ impl Case<'_> {
     }
 
     /// The current in a branch: a difference of voltages over a resistance, and that resistance's own share.
-    fn clamp(&self, around: BranchId) -> Result<Prediction, BenchError> {
+    pub(crate) fn clamp(&self, around: BranchId) -> Result<Prediction, BenchError> {
         let id = ElementId(around.0);
         let amps = self.base.amps(id);
         let state = self.base.states.get(id);

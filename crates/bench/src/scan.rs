@@ -3,10 +3,11 @@
 //! Values stay continuous: the converter's step belongs to the accuracy. A shown value is held at its ends; how far it would
 //! go beyond them, and how that moves, is kept.
 
-use circuit::{At, Channel, ChannelId, Condition, ModuleId, MonitorId, PointId};
+use circuit::{At, Channel, ChannelId, Condition, ModuleId, MonitorId, PointId, Watches};
 use network::NodeId;
 
 use crate::bench::Bench;
+use crate::error::BenchError;
 use crate::prediction::{Kind, Prediction};
 use crate::read::{Case, Slopes, number};
 use crate::test::Placement;
@@ -95,18 +96,36 @@ impl Case<'_> {
         }
     }
 
-    /// The channel's voltage that a code's monitor compares.
-    pub(crate) fn code(&self, monitor: MonitorId) -> Prediction {
+    /// What a code's monitor compares.
+    pub(crate) fn code(&self, monitor: MonitorId) -> Result<Prediction, BenchError> {
         let circuit = self.shop.circuit;
         let monitor = &circuit.monitors[monitor.idx()];
-        if !self.awake(circuit.channels[monitor.channel.idx()].module) {
-            return number(Kind::NoCommunication, 0.0, Slopes::zero(self));
+        if !self.awake(circuit.module_of(monitor)) {
+            return Ok(number(Kind::NoCommunication, 0.0, Slopes::zero(self)));
         }
         if !self.runs(&monitor.runs) {
-            return number(Kind::NotRun, 0.0, Slopes::zero(self));
+            return Ok(number(Kind::NotRun, 0.0, Slopes::zero(self)));
         }
-        let converted = self.converted(monitor.channel);
-        if circuit.channels[monitor.channel.idx()].counts.is_some() {
+        match monitor.watches {
+            Watches::Channel(channel) => Ok(self.compared(channel)),
+            Watches::Volts(module, pin) => Ok(self.at_pin(module, pin)),
+            Watches::Amps(.., driver) => self.clamp(driver),
+        }
+    }
+
+    /// The voltage of a driver's pin against the ground of its module.
+    fn at_pin(&self, module: ModuleId, pin: PointId) -> Prediction {
+        let ground = self.shop.circuit.modules[module.idx()].ground;
+        let node = |point| self.shop.layout.node(point);
+        let adjoint = self.base.adjoint(&[(node(pin), 1.0), (node(ground), -1.0)]);
+        let volts = self.volts(pin) - self.volts(ground);
+        number(Kind::Number, volts, Slopes::of(self, &self.lowered, &adjoint))
+    }
+
+    /// The voltage of a channel that its monitors compare; of one that counts, the voltage that it counts by.
+    fn compared(&self, channel: ChannelId) -> Prediction {
+        let converted = self.converted(channel);
+        if self.shop.circuit.channels[channel.idx()].counts.is_some() {
             return number(Kind::Number, converted.sensed, self.slopes(&converted, 1.0));
         }
         let by_volts = if converted.sensed == converted.volts { 1.0 } else { 0.0 };
@@ -125,22 +144,18 @@ impl Case<'_> {
             .circuit
             .monitors
             .iter()
-            .filter(|monitor| monitor.channel == channel)
-            .any(|monitor| {
-                let low = monitor.below.is_some_and(|limit| converted.volts < limit);
-                let high = monitor.above.is_some_and(|limit| converted.volts > limit);
-                (low || high) && self.runs(&monitor.runs)
-            })
+            .filter(|monitor| monitor.channel() == Some(channel))
+            .any(|monitor| monitor.limits.fails(converted.volts) && self.runs(&monitor.runs))
     }
 }
 
 impl Bench {
-    /// The channel that scan data or a code goes by.
+    /// The channel that scan data or a code goes by; `None` for a code of a driver's pin.
     pub(crate) fn channel(&self, placement: &Placement) -> Option<&Channel> {
         let circuit = self.circuit();
         let channel = match *placement {
             Placement::Scan { channel } => channel,
-            Placement::Code { monitor } => circuit.monitors.get(monitor.idx())?.channel,
+            Placement::Code { monitor } => circuit.monitors.get(monitor.idx())?.channel()?,
             _ => return None,
         };
         circuit.channels.get(channel.idx())

@@ -128,6 +128,7 @@ impl Unsaid {
             }
             Self::SwitchedOhms => "what is measured is switched on and off meanwhile: hold it in a phase",
             Self::Mixed => "it shows a number in one phase and none in another: hold it in a phase",
+            Self::Moments => "the check would see one thing at one moment and another at the next",
         }
     }
 }
@@ -144,9 +145,7 @@ impl Kind {
             (Kind::Number, Placement::TestLight { .. }) => Some(Shown::Light(Light::at(value))),
             (Kind::Number, Placement::Continuity { .. }) => Some(Shown::YesNo(value <= BEEP_OHMS)),
             (Kind::Number, Placement::Code { monitor }) => circuit.monitors.get(monitor.idx()).map(|monitor| {
-                let below = monitor.below.is_some_and(|limit| value < limit);
-                let above = monitor.above.is_some_and(|limit| value > limit);
-                Shown::Code(if below || above {
+                Shown::Code(if monitor.limits.fails(value) {
                     CodeState::Present
                 } else {
                     CodeState::NotSet

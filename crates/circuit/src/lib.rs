@@ -7,6 +7,7 @@ pub mod file;
 pub mod id;
 mod lookup;
 pub mod model;
+pub mod monitor;
 pub mod rhythm;
 pub mod set_up;
 mod unknown;
@@ -19,6 +20,7 @@ pub use fault::{
 pub use file::{DEMO, DeviceKind, Mistake, device_kinds, in_one_text, parse, parse_with, schema};
 pub use id::*;
 pub use model::*;
+pub use monitor::{Limits, Monitor, Watches};
 pub use rhythm::{Passing, Phase, Rhythm};
 pub use set_up::{
     Condition, Key, Placed, Provocation, Provoked, SetUp, SetUpError, changes_between, minutes_between,

@@ -4,10 +4,11 @@ use std::collections::BTreeMap;
 
 use crate::branch::{Branch, Param, Point};
 use crate::id::{
-    BranchId, ChannelId, ConnectorId, DeviceId, FuseId, ModuleId, ParamId, PartId, PointId, RelayId, SensedId, WireId,
+    BranchId, ConnectorId, DeviceId, FuseId, ModuleId, ParamId, PartId, PointId, RelayId, SensedId, WireId,
 };
+use crate::monitor::Monitor;
 use crate::rhythm::Rhythm;
-use crate::set_up::{Condition, Key};
+use crate::set_up::Key;
 use crate::unknown::Unknown;
 
 /// A whole circuit, as read from a file: consistent, every id valid.
@@ -397,25 +398,4 @@ pub struct Channel {
     pub counts: Option<(f64, f64)>,
     /// What is shown instead while a code of this channel is set.
     pub substitute: Option<f64>,
-}
-
-/// A check by which a module sets a code.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Monitor {
-    /// The code: `P0532`.
-    pub code: String,
-    /// In plain words.
-    pub words: String,
-    /// The channel it watches.
-    pub channel: ChannelId,
-    /// Sets when the channel's voltage (its hertz, if it counts) is below this …
-    pub below: Option<f64>,
-    /// … or above this …
-    pub above: Option<f64>,
-    /// … in a set-up where it runs …
-    pub runs: Condition,
-    /// … for this long, seconds.
-    pub seconds: f64,
-    /// What the module does then, in plain words.
-    pub then: String,
 }

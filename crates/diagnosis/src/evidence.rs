@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use bench::{Alternating, BenchError, Placement, Predict, Reading, Shown, accuracy, shown_ends};
-use circuit::{Circuit, Provoked};
+use circuit::{Circuit, Limits, Monitor, Provoked, Watches};
 
 use crate::predictions::{Possible, Predictions, Wanted};
 use crate::{Case, Deed, Done};
@@ -41,8 +41,8 @@ pub(crate) enum Sense {
     Light,
     /// Scan data: least and most that can be shown.
     Scan(f64, f64),
-    /// A code: volts below and above which it sets, and whether codes were cleared before it was read.
-    Code(Option<f64>, Option<f64>, bool),
+    /// A code: where it sets, how well that is known, and whether codes were cleared before it was read.
+    Code(Limits, f64, bool),
 }
 
 impl Sense {
@@ -64,8 +64,11 @@ impl Sense {
                 Self::Scan(low, high)
             }
             Placement::Code { monitor } => {
-                let monitor = circuit.monitors.get(monitor.idx());
-                Self::Code(monitor.and_then(|m| m.below), monitor.and_then(|m| m.above), false)
+                let (limits, soft) = circuit
+                    .monitors
+                    .get(monitor.idx())
+                    .map_or_else(Default::default, |monitor| (monitor.limits, threshold_sd(monitor)));
+                Self::Code(limits, soft, false)
             }
         }
     }
@@ -113,6 +116,23 @@ impl Sense {
         match self {
             Self::Scan(..) | Self::Code(..) => WRONG_BY_EYE,
             _ => WRONG_BY_HAND,
+        }
+    }
+}
+
+/// How well the threshold of a check is known (standard deviation): volts, or hertz, of a channel; volts at a driver's pin, which
+/// a comparator beside the driver judges; a part of the amperes in it. Common practice, no source.
+const THRESHOLD_SOFT: f64 = 0.03;
+const THRESHOLD_SOFT_PIN: f64 = 0.2;
+const THRESHOLD_SOFT_AMPS: f64 = 0.1;
+
+fn threshold_sd(monitor: &Monitor) -> f64 {
+    match monitor.watches {
+        Watches::Channel(_) => THRESHOLD_SOFT,
+        Watches::Volts(..) => THRESHOLD_SOFT_PIN,
+        Watches::Amps(..) => {
+            let limits = [monitor.limits.below, monitor.limits.above];
+            THRESHOLD_SOFT_AMPS * limits.into_iter().flatten().fold(0.0, f64::max)
         }
     }
 }
@@ -257,7 +277,7 @@ impl Body {
                     .map_or(evidence.len(), |one| one.test);
                 let (sd, own_sd) = spread(circuit, reading);
                 let sense = match Sense::of(circuit, &reading.test.placement) {
-                    Sense::Code(low, high, _) => Sense::Code(low, high, at.since_cleared),
+                    Sense::Code(limits, soft, _) => Sense::Code(limits, soft, at.since_cleared),
                     sense => sense,
                 };
                 evidence.push(Evidence {

@@ -118,7 +118,11 @@ mod tests {
 
     #[test]
     fn every_kind_of_reading_is_held_to_what_a_healthy_circuit_shows() {
-        let code = || Sense::Code(None, Some(4.8), false);
+        let limits = circuit::Limits {
+            above: Some(4.8),
+            ..circuit::Limits::default()
+        };
+        let code = || Sense::Code(limits, 0.03, false);
         let wandering = |low, high| Shown::Between {
             low,
             high,

@@ -425,11 +425,11 @@ impl Shelf for InReach<'_, '_, '_> {
     }
 }
 
-/// The channel that scan data or a code comes from: together they tell what one of them tells.
+/// The channel that scan data or a code comes from: together they tell what one of them tells. A driver's pin has none.
 fn channel_of(circuit: &Circuit, placement: &Placement) -> Option<circuit::ChannelId> {
     match placement {
         Placement::Scan { channel } => Some(*channel),
-        Placement::Code { monitor } => circuit.monitors.get(monitor.idx()).map(|monitor| monitor.channel),
+        Placement::Code { monitor } => circuit.monitors.get(monitor.idx())?.channel(),
         _ => None,
     }
 }

@@ -6,7 +6,7 @@
 
 use std::collections::BTreeSet;
 
-use circuit::{ChannelId, Circuit, ModuleId, PartId, PartKind, PointId};
+use circuit::{Circuit, ModuleId, PartId, PartKind, PointId};
 
 /// What all of some codes hang on.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -31,22 +31,19 @@ impl Shared {
     }
 }
 
-/// What lies on the way of every one of these channels; nothing for fewer than two.
-pub fn shared(circuit: &Circuit, channels: &BTreeSet<ChannelId>) -> Shared {
-    if channels.len() < 2 {
+/// What lies on the way of every one of these pins, which codes watch; nothing for fewer than two.
+pub fn shared(circuit: &Circuit, pins: &BTreeSet<PointId>) -> Shared {
+    if pins.len() < 2 {
         return Shared::default();
     }
-    let ways = channels.iter().map(|&channel| way(circuit, channel));
+    let ways = pins.iter().map(|&pin| way(circuit, pin));
     ways.reduce(|all, one| all.and(&one)).unwrap_or_default()
 }
 
 /// A piece of harness: its part and ends.
 type Piece = (PartId, [PointId; 2]);
 
-fn way(circuit: &Circuit, channel: ChannelId) -> Shared {
-    let Some(pin) = circuit.pin_of(channel).map(|pin| pin.point) else {
-        return Shared::default();
-    };
+fn way(circuit: &Circuit, pin: PointId) -> Shared {
     let harness: Vec<Piece> = circuit
         .branches
         .iter()
@@ -144,7 +141,7 @@ mod tests {
         let circuit = circuit::parse(text).unwrap();
         let of = |id: &&str| {
             let at = circuit.channels.iter().position(|channel| channel.id == **id).unwrap();
-            ChannelId::from(at)
+            circuit.pin_of(at.into()).unwrap().point
         };
         let shared = shared(&circuit, &channels.iter().map(of).collect());
         let pin = |&(module, at): &(ModuleId, usize)| {

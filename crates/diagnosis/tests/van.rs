@@ -52,9 +52,7 @@ impl Van {
         let shown = match test.placement {
             Placement::Code { monitor } => {
                 let monitor = &self.circuit.monitors[monitor.idx()];
-                let low = monitor.below.is_some_and(|limit| prediction.value < limit);
-                let high = monitor.above.is_some_and(|limit| prediction.value > limit);
-                Shown::Code(if low || high {
+                Shown::Code(if monitor.limits.fails(prediction.value) {
                     CodeState::Present
                 } else {
                     CodeState::NotSet

@@ -145,7 +145,10 @@ fn odd(circuit: &Circuit, channel: ChannelId, [low, middle, high]: [f64; 3]) -> 
         .substitute
         .filter(|substitute| still && (substitute - middle).abs() <= half)
     {
-        let monitors = circuit.monitors.iter().filter(|monitor| monitor.channel == channel);
+        let monitors = circuit
+            .monitors
+            .iter()
+            .filter(|monitor| monitor.channel() == Some(channel));
         let codes: Vec<String> = monitors.map(|monitor| monitor.code.clone()).collect();
         if !codes.is_empty() && substitute.is_finite() {
             odd.push(Odd::InPlace { codes });

@@ -12,8 +12,8 @@ use bench::{Bench, Hypothesis, Placement, Predict, Prediction, Question, parse_p
 pub(crate) use builder::{ALL, Builder, by_factor, by_shift};
 use circuit::{
     Access, Base, BranchId, BranchKind, Bundle, Change, Channel, ChannelId, Circuit, Condition, ConnectorId, Device,
-    Fault, FuseId, Key, Law, Load, LoadId, Mode, Module, ModuleId, Monitor, Placed, PointId, Relay, RelayId, Repair,
-    Role, Sensed, SensedId, SetUp, Severity, WireId,
+    Fault, FuseId, Key, Law, Limits, Load, LoadId, Mode, Module, ModuleId, Monitor, Placed, PointId, Relay, RelayId,
+    Repair, Role, Sensed, SensedId, SetUp, Severity, Watches, WireId,
 };
 
 fn keys(keys: &[Key]) -> Condition {
@@ -262,9 +262,12 @@ fn climate(b: &mut Builder, connector: ConnectorId, fan: LoadId) {
         b.circuit.monitors.push(Monitor {
             code: code.into(),
             words: "pressure sensor circuit".into(),
-            channel: ChannelId(0),
-            below,
-            above,
+            watches: Watches::Channel(ChannelId(0)),
+            limits: Limits {
+                below,
+                above,
+                between: None,
+            },
             runs: keys(&[Key::On, Key::Running]),
             seconds: 2.0,
             then: String::new(),

@@ -5,7 +5,7 @@
 //! on, `V₁`, where the circuit is straight between them: `V₀ (E − V₁) / (E − V₀)`.
 
 use bench::{Kind, Placement, Prediction, spice};
-use circuit::{At, ChannelId, Circuit, Monitor, PointId, SetUp};
+use circuit::{At, ChannelId, Circuit, ModuleId, Monitor, PointId, SetUp, Watches};
 
 use super::deck::{Deck, Raw, volts};
 
@@ -131,7 +131,11 @@ impl Bare<'_> {
             Placement::Code { monitor } => {
                 let monitor = &self.circuit.monitors[monitor.idx()];
                 let runs = self.runs(monitor);
-                let seen = self.converted(monitor.channel);
+                let seen = match monitor.watches {
+                    Watches::Channel(channel) => self.converted(channel),
+                    Watches::Volts(module, pin) => self.at_pin(module, pin),
+                    Watches::Amps(..) => panic!("the cases have no check of a current"),
+                };
                 if runs || seen.kind == Kind::NoCommunication {
                     return seen;
                 }
@@ -153,6 +157,14 @@ impl Bare<'_> {
             theta: self.theta,
             ..At::centre(self.circuit, self.set_up)
         })
+    }
+
+    fn at_pin(&self, module: ModuleId, pin: PointId) -> Seen {
+        let module = &self.circuit.modules[module.idx()];
+        if self.volts(module.rail) - self.volts(module.ground) < AWAKE_VOLTS {
+            return Seen::number(Kind::NoCommunication, 0.0, 0.0);
+        }
+        Seen::number(Kind::Number, self.volts(pin) - self.volts(module.ground), 1e-5)
     }
 
     /// Volts after the converter; `beyond`, how much further those before it are.
@@ -179,9 +191,7 @@ impl Bare<'_> {
         }
         let of = &self.circuit.channels[channel.idx()];
         let sets = |monitor: &&Monitor| {
-            let outside = monitor.below.is_some_and(|limit| seen.value < limit)
-                || monitor.above.is_some_and(|limit| seen.value > limit);
-            monitor.channel == channel && outside && self.runs(monitor)
+            monitor.channel() == Some(channel) && monitor.limits.fails(seen.value) && self.runs(monitor)
         };
         if let (Some(substitute), Some(_)) = (of.substitute, self.circuit.monitors.iter().find(sets)) {
             let (low, high) = bench::shown_ends(of);

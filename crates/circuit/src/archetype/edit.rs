@@ -83,14 +83,25 @@ pub(super) fn take(table: &mut dyn TableLike, path: &[String]) -> Option<Item> {
         return take(table, &path);
     }
     let (first, rest) = path.split_first()?;
-    if rest.is_empty() {
-        table.remove(first)
-    } else {
-        take(table.get_mut(first)?.as_table_like_mut()?, rest)
+    match (table.get_mut(first)?, rest) {
+        (_, []) => table.remove(first),
+        // One check of several, by its code.
+        (Item::ArrayOfTables(checks), [code]) => {
+            let is_it = |check: &Table| check.get("code").and_then(Item::as_str) == Some(code);
+            let at = checks.iter().position(is_it)?;
+            let taken = checks.get(at).cloned();
+            checks.remove(at);
+            if checks.is_empty() {
+                table.remove(first);
+            }
+            taken.map(Item::Table)
+        }
+        (item, rest) => take(item.as_table_like_mut()?, rest),
     }
 }
 
-/// Puts a piece of circuit file over another: what it says wins, tables grow together, lists are replaced.
+/// Puts a piece of circuit file over another: what it says wins, tables and lists of tables grow together, other lists are
+/// replaced.
 pub(super) fn overlay(onto: &mut dyn TableLike, piece: &Table) {
     for (key, item) in piece {
         let both = onto
@@ -99,6 +110,10 @@ pub(super) fn overlay(onto: &mut dyn TableLike, piece: &Table) {
             .zip(item.as_table_like());
         if let Some((old, new)) = both {
             overlay(old, &as_table(new));
+            continue;
+        }
+        if let (Some(Item::ArrayOfTables(old)), Item::ArrayOfTables(new)) = (onto.get_mut(key), item) {
+            new.iter().for_each(|table| old.push(table.clone()));
             continue;
         }
         match (onto.get_mut(key).and_then(Item::as_value_mut), item.as_value()) {

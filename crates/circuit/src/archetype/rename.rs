@@ -333,6 +333,7 @@ fn refers(path: &[String]) -> Option<Refers> {
         | ["device", _, "between"]
         | ["bundle" | "chafe", _, "wires"]
         | ["module", _, "channel", _, "pin" | "against"]
+        | ["module", _, "monitor", "pin"]
         | ["archetype", "ask", _, "cavity" | "name"] => Refers::Place,
         ["module", _, "pin", .., "on"] | ["module", _, "monitor", "runs"] | ["rhythm", _, "runs"] => Refers::Condition,
         ["device", _, "senses" | "load" | "rhythm"] | ["rhythm", _, "by"] | ["rhythm", _, "phase", _, "sets"] => {

@@ -370,12 +370,20 @@ record! {
         code: Text,
         /// In plain words.
         name: Option<Text>,
-        /// The channel it watches.
-        channel: Text,
-        /// Sets when the converter sees less than this.
+        /// The channel it watches …
+        channel: Option<Text>,
+        /// … or the driver's pin, e.g. `M1.27`.
+        pin: Option<Text>,
+        /// Sets when the converter, or the pin against the module's ground, sees less than this.
         below: Option<Value<Volt>>,
-        /// Sets when the converter sees more than this.
+        /// Sets when it sees more than this.
         above: Option<Value<Volt>>,
+        /// Sets when it sees something between these.
+        between: Option<Between<Volt>>,
+        /// Sets when the driver of the pin carries less than this.
+        weaker: Option<Value<Ampere>>,
+        /// Sets when it carries more than this.
+        stronger: Option<Value<Ampere>>,
         /// Sets when a channel that counts counts fewer than this.
         slower: Option<Value<Hertz>>,
         /// Sets when a channel that counts counts more than this.

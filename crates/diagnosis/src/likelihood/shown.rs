@@ -23,8 +23,6 @@ const BEEP_SOFT: f64 = 0.5;
 pub const GHOST_RESTS: f64 = 0.75;
 /// See [`GHOST_RESTS`].
 pub const GHOST_VOLTS: f64 = 0.01;
-/// A monitor's threshold is known this well, volts.
-const THRESHOLD_SOFT: f64 = 0.03;
 /// Chance of each state of a code if its check fails now, and if it does not: present, pending, history, not set. History
 /// speaks for the fault too, but weakly: it may have been set in another set-up or by something long repaired.
 const CODE_IF_FAILS: [f64; 4] = [0.62, 0.12, 0.20, 0.06];
@@ -226,11 +224,15 @@ fn place(state: CodeState) -> Option<usize> {
 
 /// Chance that a code's check fails at this voltage.
 fn fails(sense: &Sense, value: f64, variance: f64) -> f64 {
-    let Sense::Code(low, high, _) = sense else { return 0.0 };
-    let sd = (variance + THRESHOLD_SOFT * THRESHOLD_SOFT).sqrt();
-    let fails_low = low.map_or(0.0, |limit| below((limit - value) / sd));
-    let fails_high = high.map_or(0.0, |limit| below((value - limit) / sd));
-    (fails_low + fails_high).min(1.0)
+    let Sense::Code(limits, soft, _) = sense else {
+        return 0.0;
+    };
+    let sd = (variance + soft * soft).sqrt().max(f64::MIN_POSITIVE);
+    let under = |limit: f64| below((limit - value) / sd);
+    let fails_low = limits.below.map_or(0.0, under);
+    let fails_high = limits.above.map_or(0.0, |limit| 1.0 - under(limit));
+    let fails_between = limits.between.map_or(0.0, |(low, high)| under(high) - under(low));
+    (fails_low + fails_high + fails_between).clamp(0.0, 1.0)
 }
 
 /// Chance of a code's state while a fault that comes and goes is absent, if its check sees `there` when it is not. `None`

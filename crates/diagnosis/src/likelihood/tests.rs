@@ -2,6 +2,8 @@
 
 use bench::{CodeState, Kind, Light, Shown};
 
+use circuit::Limits;
+
 use super::*;
 use crate::evidence::Sense;
 
@@ -120,7 +122,12 @@ fn a_light_is_off_below_two_volts_and_bright_above_eight() {
 
 #[test]
 fn a_code_speaks_if_its_monitor_ran_and_history_less() {
-    let sense = Sense::Code(Some(0.25), Some(4.75), false);
+    let limits = Limits {
+        below: Some(0.25),
+        above: Some(4.75),
+        between: None,
+    };
+    let sense = Sense::Code(limits, 0.03, false);
     let ratio = |state: CodeState| {
         let reading = evidence(sense.clone(), Shown::Code(state));
         at(&reading, &expectation(Kind::Number, 4.95)) / at(&reading, &expectation(Kind::Number, 2.0))
@@ -184,7 +191,7 @@ fn nothing_is_impossible() {
         Sense::Beep,
         Sense::Light,
         Sense::Scan(0.0, 5.0),
-        Sense::Code(None, None, false),
+        Sense::Code(Limits::default(), 0.03, false),
     ];
     for sense in &senses {
         for shown in &shown {

@@ -137,8 +137,7 @@ impl Yard {
             _ if right.kind == Kind::NoCommunication => Shown::NoCommunication,
             Placement::Code { monitor } => {
                 let monitor = &self.circuit.monitors[monitor.idx()];
-                let fails = monitor.below.is_some_and(|limit| right.value < limit)
-                    || monitor.above.is_some_and(|limit| right.value > limit);
+                let fails = monitor.limits.fails(right.value);
                 let chances = if off || slip {
                     [0.25; 4]
                 } else if fails {

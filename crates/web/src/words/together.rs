@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use bench::{CodeState, Placement, Reading, Shown};
-use circuit::{ChannelId, Circuit, Part, PartKind, PinKind};
+use circuit::{Circuit, Part, PartKind, PinKind, PointId};
 
 /// Names at most: what lies nearest to all of them says most.
 const NAMED: usize = 8;
@@ -11,7 +11,7 @@ const NAMED: usize = 8;
 /// The codes set and what they share; `None` with fewer than two, or where they share nothing.
 pub fn codes_share<'r>(circuit: &Circuit, readings: impl IntoIterator<Item = &'r Reading>) -> Option<String> {
     let mut codes: Vec<&str> = Vec::new();
-    let mut channels: BTreeSet<ChannelId> = BTreeSet::new();
+    let mut watched: BTreeSet<PointId> = BTreeSet::new();
     for reading in readings {
         let (Placement::Code { monitor }, Shown::Code(state)) = (&reading.test.placement, &reading.shown) else {
             continue;
@@ -20,10 +20,10 @@ pub fn codes_share<'r>(circuit: &Circuit, readings: impl IntoIterator<Item = &'r
         let set = matches!(state, CodeState::Present | CodeState::Pending | CodeState::History);
         if set && !codes.contains(&monitor.code.as_str()) {
             codes.push(&monitor.code);
-            channels.insert(monitor.channel);
+            watched.extend(circuit.watched(monitor).map(|pin| pin.point));
         }
     }
-    let shared = diagnosis::shared(circuit, &channels);
+    let shared = diagnosis::shared(circuit, &watched);
     if shared.is_empty() {
         return None;
     }

@@ -9,6 +9,7 @@ mod device;
 mod driver;
 mod harness;
 mod module;
+mod monitor;
 mod rhythm;
 mod scan;
 mod supply;

@@ -1,15 +1,14 @@
-//! What a module shows in scan data, and the checks by which it sets codes.
+//! What a module shows in scan data.
 
 use std::ops::Range;
 
 use super::super::defaults as d;
-use super::super::keys::{ChannelKeys, ModuleKeys, MonitorKeys};
+use super::super::keys::ChannelKeys;
 use super::super::value::Value;
 use super::module::Inside;
 use super::{Builder, words_or};
-use crate::id::{ChannelId, ModuleId, PointId};
-use crate::model::{Channel, Monitor, Pin, PinKind};
-use crate::set_up::{Condition, Key};
+use crate::id::PointId;
+use crate::model::{Channel, Pin, PinKind};
 
 impl Builder<'_, '_, '_> {
     pub(super) fn channel(&mut self, inside: Inside, id: &str, keys: &ChannelKeys) {
@@ -141,67 +140,5 @@ impl Builder<'_, '_, '_> {
                 .filter(|_| sensed)
                 .unwrap_or(point),
         )
-    }
-
-    pub(super) fn monitor(&mut self, module_keys: &ModuleKeys, module: ModuleId, keys: &MonitorKeys) {
-        let channels = &self.circuit.channels;
-        let found = channels
-            .iter()
-            .position(|channel| channel.id == keys.channel.text && channel.module == module);
-        if found.is_none() && !module_keys.channel.names().any(|name| name == keys.channel.text) {
-            let message = format!("there is no channel `{}` in this module", keys.channel.text);
-            let known = module_keys.channel.names();
-            self.slips
-                .unknown("unknown-channel", &keys.channel.at, message, &keys.channel.text, known);
-        }
-        let counts = found.is_some_and(|at| channels[at].counts.is_some());
-        let volts = [&keys.below, &keys.above].map(|limit| limit.as_ref().map(Value::value));
-        let hertz = [&keys.slower, &keys.faster].map(|limit| limit.as_ref().map(Value::value));
-        let ([below, above], unused) = if counts { (hertz, volts) } else { (volts, hertz) };
-        if found.is_some() && unused.iter().any(Option::is_some) {
-            let help = "`below` and `above` compare volts, `slower` and `faster` what a channel with `counts` counts";
-            self.slips
-                .push_help("limits", &keys.at, "this threshold does not fit its channel", help);
-        }
-        match (below, above) {
-            (None, None) => {
-                let help = if counts {
-                    "write `slower = \"5 Hz\"` or `faster = \"400 Hz\"`"
-                } else {
-                    "write `below = \"0.25 V\"` or `above = \"4.75 V\"`"
-                };
-                self.slips
-                    .push_help("missing-key", &keys.at, "a monitor needs a threshold", help);
-            }
-            (Some(below), Some(above)) if below >= above => {
-                self.slips.push(
-                    "limits",
-                    &keys.at,
-                    "with `below` not under `above`, this monitor would always set its code",
-                );
-            }
-            _ => {}
-        }
-        if keys.code.text.trim().is_empty() {
-            self.slips
-                .push("value", &keys.code.at, "a code is expected, e.g. `P0532`");
-        }
-        let runs = match &keys.runs {
-            Some(runs) => self.condition(runs),
-            None => Some(Condition::KeyIn([Key::On, Key::Running].into())),
-        };
-        let (Some(channel), Some(runs)) = (found, runs) else {
-            return;
-        };
-        self.circuit.monitors.push(Monitor {
-            code: keys.code.text.clone(),
-            words: words_or(keys.name.as_ref(), &keys.code.text),
-            channel: ChannelId::from(channel),
-            below,
-            above,
-            runs,
-            seconds: keys.time.as_ref().map_or(d::MONITOR_SECONDS, Value::value),
-            then: keys.then.as_ref().map_or_else(String::new, |then| then.text.clone()),
-        });
     }
 }

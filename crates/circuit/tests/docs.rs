@@ -46,14 +46,26 @@ fn the_examples_parse() {
         .skip(1)
         .filter_map(|rest| rest.split("```").next())
         .collect();
-    assert_eq!(examples.len(), 3);
-    circuit::parse(examples[0]).unwrap();
-    circuit::parse(&format!("title = \"kind\"\n{}", examples[2])).unwrap();
-    // The questions are those of the first circuit.
-    let with_run = format!(
-        "{}\n[bundle.run]\nwires = [\"W1\", \"W2\"]\n{}",
-        examples[0], examples[1]
+    let [sensor, checks, questions, kind] = examples.as_slice() else {
+        panic!("{} examples", examples.len());
+    };
+    circuit::parse(sensor).unwrap();
+    circuit::parse(&format!("title = \"kind\"\n{kind}")).unwrap();
+    // The checks are those of a ready-made circuit.
+    let injector = circuit::Archetype::built_in().unwrap();
+    let injector = injector.iter().find(|one| one.name == "injector-low-side").unwrap();
+    let of = |text: &str| circuit::parse(text).unwrap().monitors;
+    let end = injector.text.find("[[module.engine.monitor]]").unwrap();
+    let (before, after) = injector.text.split_at(end);
+    let after = &after[after.find("[device").unwrap()..];
+    let written = of(&format!("{before}{checks}\n{after}"));
+    assert_eq!(written.len(), 2);
+    assert!(
+        written.iter().all(|check| of(&injector.text).contains(check)),
+        "{written:?}"
     );
+    // The questions are those of the first circuit.
+    let with_run = format!("{sensor}\n[bundle.run]\nwires = [\"W1\", \"W2\"]\n{questions}");
     let archetype = circuit::Archetype::read("example", &with_run).unwrap();
     assert_eq!(archetype.questions.len(), 4);
 }

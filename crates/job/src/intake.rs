@@ -1,10 +1,12 @@
 //! A new job: which circuits the trouble codes and words ask for, and what the job begins with.
 
+mod checks;
+
 use std::cmp::Reverse;
 
 use circuit::archetype::{combine, find, words_in_common};
-use circuit::{Archetype, ArchetypeError, Changed, Circuit, Key, Monitor, SetUp};
-use codes::code::table::{self, Entry, Says};
+use circuit::{Archetype, ArchetypeError, Changed, Circuit};
+use codes::code::table;
 use codes::code::{TroubleCode, Typed, read, read_several};
 
 use crate::event::{Event, What};
@@ -57,8 +59,8 @@ pub fn fit(group: &str, name_and_title: &str, vehicle: &str, wrong: &str) -> Opt
     (fit != [0, 0]).then_some(fit)
 }
 
-/// One circuit of those that were chosen. A code that says low or high takes the place of the check that the circuit has for
-/// that: circuits of one kind differ in the numbers of their codes.
+/// One circuit of those that were chosen. A code that says low, high or the like takes the place of the check that the circuit
+/// has for that: circuits of one kind differ in the numbers of their codes.
 ///
 /// # Errors
 /// [`ArchetypeError`] where several cannot be one.
@@ -66,7 +68,7 @@ pub fn made(chosen: &[&Archetype], codes: &[TroubleCode]) -> Result<Changed, Arc
     let mut told = Vec::new();
     let mut circuits: Vec<Archetype> = chosen.iter().map(|one| (*one).clone()).collect();
     for entry in codes.iter().filter_map(|code| table::find(*code)) {
-        take_place(&mut circuits, entry, codes, &mut told);
+        told.extend(checks::take_place(&mut circuits, entry, codes));
     }
     if let [one] = circuits.as_slice() {
         return Ok(Changed {
@@ -81,47 +83,6 @@ pub fn made(chosen: &[&Archetype], codes: &[TroubleCode]) -> Result<Changed, Arc
     let whole = combine(&texts)?;
     told.extend(whole.told);
     Ok(Changed { told, ..whole })
-}
-
-/// The checks of a circuit, each with whether it is one of volts: low and high are said of these, not of how often something
-/// turns.
-fn checks(of: &Archetype) -> Vec<(Monitor, bool)> {
-    let Ok(circuit) = circuit::parse(&of.text) else {
-        return Vec::new();
-    };
-    let of_volts = |check: &Monitor| circuit.channels[check.channel.idx()].counts.is_none();
-    let each = circuit.monitors.iter();
-    each.map(|check| (check.clone(), of_volts(check))).collect()
-}
-
-fn take_place(circuits: &mut [Archetype], entry: &Entry, codes: &[TroubleCode], told: &mut Vec<String>) {
-    let code = entry.code.to_string();
-    if circuits.iter().flat_map(checks).any(|(check, _)| check.code == code) {
-        return;
-    }
-    let says_so = |check: &Monitor| match entry.says {
-        Says::Low => check.below.is_some(),
-        Says::High => check.above.is_some(),
-        _ => false,
-    };
-    let is_typed = |check: &Monitor| codes.iter().any(|code| code.to_string() == check.code);
-    let name = entry.name();
-    for circuit in circuits.iter_mut().filter(|one| one.is_named_in(&name)) {
-        let fitting = checks(circuit)
-            .into_iter()
-            .filter(|(check, of_volts)| *of_volts && says_so(check) && !is_typed(check))
-            .map(|(check, _)| check);
-        // Of several the first in whose words the item is.
-        if let Some(check) = fitting.min_by_key(|check| Reverse(words_in_common(&check.words, &name))) {
-            let words = format!("{name} {}", entry.says.word());
-            told.push(format!(
-                "{code} is taken to be set at the voltage at which {} usually is",
-                check.code
-            ));
-            *circuit = circuit.with_code(&check.code, &code, &words);
-            return;
-        }
-    }
 }
 
 /// What a job begins with.
@@ -171,11 +132,7 @@ impl NewJob {
 fn set(circuit: Option<&Circuit>, typed: Typed) -> What {
     let code = typed.code.to_string();
     let monitor = circuit.and_then(|circuit| Some((circuit, circuit.monitors.iter().find(|one| one.code == code)?)));
-    let keys = [Key::On, Key::Running].map(|key| SetUp { key, ..SetUp::normal() });
-    let runs = monitor.and_then(|(circuit, monitor)| {
-        let set_up = keys.iter().find(|set_up| monitor.runs.holds_in(circuit, set_up))?;
-        Some(set_up.to_text(circuit))
-    });
+    let runs = monitor.and_then(|(circuit, monitor)| Some(checks::runs(circuit, monitor)?.to_text(circuit)));
     let whole = typed.failure_type.map(|failure| format!("{code}-{failure}"));
     What::Code {
         set_up: runs.unwrap_or_else(|| "key on".to_owned()),

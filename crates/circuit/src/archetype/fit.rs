@@ -4,6 +4,7 @@ use toml_edit::{DocumentMut, Item, Table};
 
 use super::edit;
 use super::error::ArchetypeError;
+use super::rename;
 use super::{Archetype, Changed};
 use crate::file;
 
@@ -84,6 +85,23 @@ impl Archetype {
             for check in checks.flat_map(|checks| checks.iter_mut()).filter(is_it) {
                 check.insert("code", other.into());
                 check.insert("name", name.into());
+            }
+            let asks = ["archetype", "ask"].map(str::to_owned);
+            let asks = rename::get_mut(document.as_table_mut(), &asks).and_then(Item::as_table_like_mut);
+            let asks = asks.into_iter().flat_map(|asks| asks.iter_mut());
+            let choices = asks.filter_map(|(_, ask)| ask.get_mut("choose")?.as_array_of_tables_mut());
+            let drops = choices.flat_map(|choices| choices.iter_mut());
+            for drop in drops
+                .filter_map(|choice| choice.get_mut("drop")?.as_array_mut())
+                .flat_map(|drop| drop.iter_mut())
+            {
+                let path = drop
+                    .as_str()
+                    .and_then(|path| path.strip_suffix(code))
+                    .filter(|path| path.ends_with(".monitor."));
+                if let Some(path) = path.map(|path| [path, other].concat()) {
+                    edit::replace(drop, path.into());
+                }
             }
         })
     }

@@ -301,7 +301,7 @@ fn inline(table: Table) -> InlineTable {
     table.into_inline_table()
 }
 
-fn get_mut<'t>(table: &'t mut dyn TableLike, path: &[String]) -> Option<&'t mut Item> {
+pub(super) fn get_mut<'t>(table: &'t mut dyn TableLike, path: &[String]) -> Option<&'t mut Item> {
     let (first, rest) = path.split_first()?;
     let item = table.get_mut(first)?;
     if rest.is_empty() {

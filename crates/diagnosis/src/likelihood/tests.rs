@@ -158,6 +158,17 @@ fn a_code_speaks_if_its_monitor_ran_and_history_less() {
 }
 
 #[test]
+fn a_check_between_two_voltages_speaks_for_neither_side() {
+    let limits = Limits {
+        between: Some((1.2, 4.0)),
+        ..Limits::default()
+    };
+    let reading = evidence(Sense::Code(limits, 0.2, false), Shown::Code(CodeState::Present));
+    let chance = |value: f64| at(&reading, &expectation(Kind::Number, value));
+    assert!(chance(2.5) > 20.0 * chance(12.6) && chance(2.5) > 20.0 * chance(0.2));
+}
+
+#[test]
 fn nothing_is_impossible() {
     let kinds = [
         Kind::Number,

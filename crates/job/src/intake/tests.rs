@@ -58,6 +58,34 @@ fn a_low_code_takes_the_place_of_the_low_check_of_its_kind() {
 }
 
 #[test]
+fn a_code_of_another_driver_of_its_kind_takes_the_place_of_that_which_says_the_same() {
+    let all = all();
+    let injector = named(&all, "injector-low-side");
+    let changed = made(&[injector], &codes("P0203 P0268")).expect("one circuit");
+    assert_eq!(monitors(&changed.archetype.text), ["P0203", "P0261", "P0268"]);
+    assert_eq!(changed.told[0], "P0203 is taken to be set by what P0201 usually is");
+    // What an answer takes out is taken out under its new number as well.
+    let pump = named(&all, "fuel-pump-relay").with_code("P0231", "P1231", "fuel pump secondary");
+    let answers = [("sense".to_owned(), "no".to_owned())];
+    let without = pump.fill(&answers).expect("the answer fits").archetype;
+    assert_eq!(monitors(&without.text), ["P0230", "P0627", "P0628", "P0629"]);
+}
+
+#[test]
+fn a_code_is_set_where_its_check_runs() {
+    for (name, code, set_up) in [
+        ("injector-low-side", "P0261", "key on"),
+        ("injector-low-side", "P0262", "key running"),
+        ("fan-relay", "P0692", "key on; fan commanded"),
+    ] {
+        let circuit = circuit::parse(&named(&all(), name).text).expect("a circuit");
+        let monitor = circuit.monitors.iter().find(|one| one.code == code).expect("there");
+        let runs = checks::runs(&circuit, monitor).expect("it runs somewhere");
+        assert_eq!(runs.to_text(&circuit), set_up, "{code}");
+    }
+}
+
+#[test]
 fn a_circuit_of_the_library_fits_by_its_group_first() {
     let van = fit("delivery van", "throttle", "Delivery van 31", "").expect("fits");
     let car = fit("city car", "throttle position", "Delivery van 31", "throttle").expect("fits");

@@ -122,8 +122,8 @@ impl Builder<'_, '_, '_> {
             let message = "this threshold does not fit what is watched";
             self.slips.push_help("limits", &keys.at, message, help);
         }
-        let amps = given().any(|key| matches!(key, "weaker" | "stronger"));
-        if amps && given().any(|key| matches!(key, "below" | "above" | "between")) {
+        let has_volts = given().any(|key| VOLTS.keys.contains(&key));
+        if has_volts && matches!(watches, Some(Watches::Amps(..))) {
             let message = "a monitor compares either volts or amperes: write two";
             self.slips.push("limits", &keys.at, message);
         }
@@ -145,15 +145,13 @@ impl Builder<'_, '_, '_> {
             let message = "with `below` not under `above`, this monitor would always set its code";
             self.slips.push("limits", &keys.at, message);
         }
-        let between = keys.between.as_ref();
-        if let Some(wrong) = between.filter(|between| between.span.low >= between.span.high) {
-            let message = "the first voltage must lie below the second";
-            self.slips.push("limits", &wrong.at, message);
-        }
         Limits {
             below,
             above,
-            between: between.map(|between| (between.span.low, between.span.high)),
+            between: keys
+                .between
+                .as_ref()
+                .map(|between| (between.span.low, between.span.high)),
         }
     }
 }

@@ -150,6 +150,34 @@ impl Coils {
         }
     }
 
+    /// The states as they were before a driver shut off in them: what a current that flows on starts from, for it never
+    /// comes to what would flow were its phase to last. `None` where none did.
+    pub(crate) fn calm(prepared: &[Prepared<'_>], states: &[Solved]) -> Option<Vec<Solved>> {
+        let shut: Vec<Vec<ElementId>> = states.iter().map(shut_off).collect();
+        if shut.iter().all(Vec::is_empty) {
+            return None;
+        }
+        let each = prepared.iter().zip(states).zip(&shut);
+        each.map(|((prepared, state), shut)| {
+            let mut patient = state.lowered.clone();
+            let mut start = state.solution.states.clone();
+            for &id in shut {
+                if let Element::Driver { limit_amps, .. } = patient.element_mut(id) {
+                    *limit_amps = f64::MAX;
+                }
+                start.set(id, false);
+            }
+            let near = Some(state.solution.node_volts.as_slice());
+            let solved = prepared.shop.solvers.solve(&patient, &start, near).ok()?;
+            Some(Solved {
+                lowered: state.lowered.clone(),
+                solution: solved.converged()?,
+                placed: state.placed.clone(),
+            })
+        })
+        .collect()
+    }
+
     pub(crate) fn any_flows_on(&self) -> bool {
         !self.flows_on.is_empty()
     }
@@ -228,6 +256,16 @@ impl Coils {
         }
         Ok(None)
     }
+}
+
+/// Drivers that have shut off.
+fn shut_off(state: &Solved) -> Vec<ElementId> {
+    let all = (0..state.lowered.n_elements() as u32).map(ElementId);
+    all.filter(|&id| {
+        state.solution.states.get(id) == Some(true)
+            && matches!(state.lowered.element(id), Some(Element::Driver { .. }))
+    })
+    .collect()
 }
 
 impl Coil {

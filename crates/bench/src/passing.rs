@@ -149,8 +149,14 @@ impl Bench {
         let Some(mut solved) = solved.collect::<Result<Option<Vec<_>>, _>>()? else {
             return Ok(nothing(Unsaid::Unsettled));
         };
-        let coils = Coils::of(self.circuit(), passage, &solved);
         let prepared = passage.prepared.iter();
+        let mut coils = Coils::of(self.circuit(), passage, &solved);
+        if let Some(calm) = Coils::calm(prepared.as_slice(), &solved) {
+            let flowing = Coils::of(self.circuit(), passage, &calm);
+            if flowing.any_flows_on() {
+                (coils, solved) = (flowing, calm);
+            }
+        }
         let mut nudged = None;
         if coils.any_flows_on() {
             let Some(other) = coils.let_flow(passage, prepared.as_slice(), &mut solved)? else {

@@ -286,6 +286,25 @@ fn a_current_that_flows_on_has_the_mean_that_ngspice_has() {
     }
 }
 
+/// Held on, 0.58 A would flow and the driver shut off; pulsed, the current never comes near.
+#[test]
+fn what_shuts_off_goes_by_the_current_that_flows_on() {
+    let text = VALVE
+        .replace("{rate}", "2 kHz")
+        .replace("{inductance}", "30 mH")
+        .replace("{freewheel}", "true")
+        .replace("limit = \"4 A\"", "limit = \"0.4 A\"");
+    let bench = bench_of(&text);
+    let read_at = |duty: &str| read(&bench, &format!("clamp W4; key on; valve commanded; pulses {duty}"));
+    let Some((_, amps)) = transient(2e3, 30e-3, 0.3, (0.08, 20.0, 0.065)) else {
+        return;
+    };
+    close(&read_at("30 %"), amps, 0.01 * amps);
+    // At this duty the current would pass 0.4 A: shut off, next to nothing flows.
+    assert!(read_at("85 %").value.abs() < 0.01, "{:?}", read_at("85 %"));
+    assert!(read_at("in on").value.abs() < 0.01);
+}
+
 #[test]
 fn slopes_of_a_current_that_flows_on_agree_with_differences() {
     let bench = valve("2 kHz", "30 mH", true);

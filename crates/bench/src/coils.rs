@@ -153,19 +153,27 @@ impl Coils {
     /// The states as they were before a driver shut off in them: what a current that flows on starts from, for it never
     /// comes to what would flow were its phase to last. `None` where none did.
     pub(crate) fn calm(prepared: &[Prepared<'_>], states: &[Solved]) -> Option<Vec<Solved>> {
-        let shut: Vec<Vec<ElementId>> = states.iter().map(shut_off).collect();
-        if shut.iter().all(Vec::is_empty) {
+        let any_shut = |state: &Solved| drivers(state).any(|id| state.solution.states.get(id) == Some(true));
+        if !states.iter().any(any_shut) {
             return None;
         }
-        let each = prepared.iter().zip(states).zip(&shut);
-        each.map(|((prepared, state), shut)| {
+        let each = prepared.iter().zip(states);
+        each.map(|(prepared, state)| {
             let mut patient = state.lowered.clone();
             let mut start = state.solution.states.clone();
-            for &id in shut {
-                if let Element::Driver { limit_amps, .. } = patient.element_mut(id) {
-                    *limit_amps = f64::MAX;
+            // All of them, whole fuses as well: where one does not shut off, the next in the same path would.
+            for id in (0..patient.n_elements() as u32).map(ElementId) {
+                let is_blown = start.get(id) == Some(true);
+                match patient.element(id) {
+                    Some(Element::Driver { .. }) => start.set(id, false),
+                    Some(Element::Fuse { .. }) if !is_blown => {}
+                    _ => continue,
                 }
-                start.set(id, false);
+                if let Element::Driver { limit_amps: most, .. } | Element::Fuse { rating_amps: most, .. } =
+                    patient.element_mut(id)
+                {
+                    *most = f64::MAX;
+                }
             }
             let near = Some(state.solution.node_volts.as_slice());
             let solved = prepared.shop.solvers.solve(&patient, &start, near).ok()?;
@@ -258,14 +266,10 @@ impl Coils {
     }
 }
 
-/// Drivers that have shut off.
-fn shut_off(state: &Solved) -> Vec<ElementId> {
+/// What may shut off.
+fn drivers(state: &Solved) -> impl Iterator<Item = ElementId> {
     let all = (0..state.lowered.n_elements() as u32).map(ElementId);
-    all.filter(|&id| {
-        state.solution.states.get(id) == Some(true)
-            && matches!(state.lowered.element(id), Some(Element::Driver { .. }))
-    })
-    .collect()
+    all.filter(|&id| matches!(state.lowered.element(id), Some(Element::Driver { .. })))
 }
 
 impl Coil {

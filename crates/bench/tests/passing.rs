@@ -305,6 +305,31 @@ fn what_shuts_off_goes_by_the_current_that_flows_on() {
     assert!(read_at("in on").value.abs() < 0.01);
 }
 
+/// The halves of a bridge are in the way of one current: neither shuts off, though held on both would be above their limit.
+/// By hand: the mean voltage of a pulse, 12.6 V · 30 %, drives the mean current through winding, wires and both halves.
+#[test]
+fn a_bridge_does_not_shut_off_by_a_current_that_never_flows() {
+    let text = include_str!("../../circuit/archetypes/throttle-motor.toml");
+    let circuit = Arc::new(circuit::parse(text).expect("right"));
+    let bench = Bench::new(Arc::clone(&circuit)).expect("right");
+    let faults = possible_faults(&circuit);
+    let drags = faults
+        .iter()
+        .find(|fault| fault.path == "motor/motor/drags")
+        .expect("it can");
+    let hypothesis = Hypothesis {
+        faults: vec![(drags, 0.4)],
+    };
+    let got = read_broken(&bench, &hypothesis, "clamp W4; key on; open commanded");
+    // 0.6 Ω of winding, 0.3 Ω of the bridge, 0.11 Ω of wires and contacts; ahead of the bridge only pulses flow.
+    let amps = 12.6 * 0.3 / (0.6 + 0.3 + 0.11);
+    assert!(
+        (got.value - amps).abs() < 0.08 * amps,
+        "{} instead of {amps}",
+        got.value
+    );
+}
+
 #[test]
 fn slopes_of_a_current_that_flows_on_agree_with_differences() {
     let bench = valve("2 kHz", "30 mH", true);

@@ -8,7 +8,7 @@
 //!
 //! The ripple of a current that flows on is left out.
 
-use circuit::{BranchId, Circuit};
+use circuit::{At, BranchId, BranchKind, Circuit};
 use network::{Element, ElementId, NodeId, Outcome, Parameter};
 
 use crate::bench::{Prepared, Solved};
@@ -102,7 +102,7 @@ impl Coils {
                 .filter(|(_, beat)| beat.swing(&amps) > STILL_AMPS)
                 .map(|(at, _)| at)
                 .collect();
-            let seconds = branch.henries / ohms;
+            let seconds = branch.henries / (ohms * beside_centre(circuit, passage, &branch.kind));
             let periods = |at: &usize| seconds * passage.beats[*at].rate;
             let short = moved.iter().all(|at| periods(at) <= SHORT);
             let coil = Coil {
@@ -263,6 +263,23 @@ impl Coils {
             (amps, left, with) = (next, there, other);
         }
         Ok(None)
+    }
+}
+
+/// The ohms of a winding as its file has them, over those of the vehicle in question. What a coil does is judged by the
+/// file's value, for a tolerance must not make a cliff where readings go from said to unsaid.
+fn beside_centre(circuit: &Circuit, passage: &Passage<'_>, kind: &BranchKind) -> f64 {
+    let Some(prepared) = passage.prepared.first() else {
+        return 1.0;
+    };
+    let centre = At::centre(circuit, prepared.set_up);
+    let at = At {
+        theta: prepared.shop.theta,
+        ..centre
+    };
+    match kind {
+        BranchKind::Resistor { ohms, .. } => ohms.value(&centre) / ohms.value(&at),
+        _ => 1.0,
     }
 }
 

@@ -87,7 +87,7 @@ impl Beat {
 /// Set-ups that a vehicle goes through, made ready.
 pub(crate) struct Passage<'a> {
     pub(crate) shares: Vec<f64>,
-    prepared: Vec<Prepared<'a>>,
+    pub(crate) prepared: Vec<Prepared<'a>>,
     pub(crate) beats: Vec<Beat>,
     n_params: usize,
 }

@@ -330,6 +330,27 @@ fn a_bridge_does_not_shut_off_by_a_current_that_never_flows() {
     );
 }
 
+/// 1 mH over 1.5 Ω is 1.3 periods of 2 kHz; a motor of 2.3 Ω would be short of one.
+#[test]
+fn a_tolerance_makes_no_cliff_from_said_to_unsaid() {
+    let text = include_str!("../../circuit/archetypes/throttle-motor.toml");
+    let circuit = Arc::new(circuit::parse(text).expect("right"));
+    let bench = Bench::new(Arc::clone(&circuit)).expect("right");
+    let test = parse_test(&circuit, "voltmeter M1.1; key on; open commanded").expect("right");
+    let ohms = circuit.params.iter().position(|param| param.path.contains("running"));
+    let mut theta = vec![0.0; circuit.params.len()];
+    theta[ohms.expect("it has a tolerance")] = 3.0;
+    let hypotheses = [Hypothesis::default()];
+    let question = Question {
+        theta: &theta,
+        ..Question::of(&hypotheses, &test)
+    };
+    assert_eq!(
+        bench.predict(question).expect("right").predictions[0].kind,
+        Kind::Number
+    );
+}
+
 #[test]
 fn slopes_of_a_current_that_flows_on_agree_with_differences() {
     let bench = valve("2 kHz", "30 mH", true);

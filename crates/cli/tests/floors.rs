@@ -13,7 +13,7 @@ const FLOORS: &[&[&str]] = &[
     &["bench"],
     &["diagnosis"],
     &["trials"],
-    &["job", "picture"],
+    &["job", "picture", "report"],
     &["web"],
     &["cli"],
 ];
@@ -28,6 +28,23 @@ const NEVER: &[(&str, &[&str])] = &[
     ("trials", &["network", "serde", "serde_json"]),
     ("job", &["network", "diagnosis", "trials"]),
     ("picture", &["network", "bench", "diagnosis", "trials"]),
+    // What is written comes as plain blocks: nothing of circuits, jobs or clocks.
+    (
+        "report",
+        &[
+            "quantity",
+            "network",
+            "codes",
+            "circuit",
+            "bench",
+            "diagnosis",
+            "trials",
+            "job",
+            "picture",
+            "serde",
+            "serde_json",
+        ],
+    ),
     ("web", &["trials"]),
 ];
 

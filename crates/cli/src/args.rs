@@ -193,6 +193,10 @@ pub(crate) struct ReadingsArgs {
     /// File with one reading or deed a line; `#` starts a comment.
     #[arg(long = "readings", value_name = "FILE")]
     pub(crate) file: Option<PathBuf>,
+    /// Trouble codes as they were found, with state and when: "P0122, P0335 pending, P0340 history (81 200 km)". One that the
+    /// circuit has no check for is told.
+    #[arg(long = "code", value_name = "CODES")]
+    pub(crate) codes: Vec<String>,
     /// Id of a part replaced in vain. May be repeated.
     #[arg(long = "replaced", value_name = "PART")]
     pub(crate) replaced: Vec<String>,
@@ -332,6 +336,9 @@ pub(crate) struct CodeArgs {
     /// A code. May be repeated.
     #[arg(required = true, value_name = "CODE")]
     pub(crate) codes: Vec<String>,
+    /// A circuit: which of its checks sets each code, or that none does.
+    #[arg(long, value_name = "CIRCUIT")]
+    pub(crate) circuit: Option<String>,
     /// Print JSON.
     #[arg(long)]
     pub(crate) json: bool,

@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use crate::args::CodeArgs;
 use crate::commands::{Answer, print_json};
 use crate::out;
-use crate::source::Failure;
+use crate::source::{Failure, Source, with_checks};
 
 pub(crate) fn code(args: &CodeArgs) -> Result<Answer, Failure> {
     let mut typed: Vec<(&String, Typed)> = Vec::new();
@@ -24,17 +24,41 @@ pub(crate) fn code(args: &CodeArgs) -> Result<Answer, Failure> {
     }
     let codes: Vec<TroubleCode> = typed.iter().map(|(_, one)| one.code).collect();
     let shared = shared(&codes);
+    let in_circuit = args
+        .circuit
+        .as_deref()
+        .map(|name| in_circuit(name, &codes))
+        .transpose()?;
     if args.json {
         print_json(&json!({
             "codes": typed.iter().map(|(text, typed)| to_json(text, *typed)).collect::<Value>(),
             "shared": shared.iter().map(shared_json).collect::<Value>(),
+            "in_circuit": in_circuit,
         }))?;
     } else {
         let codes = typed.iter().map(|(_, one)| to_text(*one));
         let shared = shared.iter().map(|one| one.words() + "\n");
-        out::print(codes.chain(shared).collect::<Vec<_>>().join("\n"))?;
+        let told = in_circuit.into_iter().flatten().map(|line| line + ".\n");
+        out::print(codes.chain(shared).chain(told).collect::<Vec<_>>().join("\n"))?;
     }
     Ok(Answer::Done)
+}
+
+/// Which check of a circuit sets each code, or that none does.
+fn in_circuit(name: &str, codes: &[TroubleCode]) -> Result<Vec<String>, Failure> {
+    let own = Source::load(name)?.circuit;
+    let known = codes.iter().filter_map(|code| {
+        let monitor = &own.monitors[own.monitor(&code.to_string())?.idx()];
+        let pin = own.watched(monitor)?;
+        let plug = &own.parts[own.connectors[pin.connector.idx()].part.idx()].id;
+        let (words, cavity) = (&monitor.words, pin.cavity);
+        Some(format!(
+            "This circuit has a check that sets {code}, {words}: it watches {plug}.{cavity}, {}",
+            pin.words
+        ))
+    });
+    let known: Vec<String> = known.collect();
+    Ok(known.into_iter().chain(with_checks(name, codes)?.1).collect())
 }
 
 fn to_text(typed: Typed) -> String {

@@ -22,6 +22,11 @@ pub(crate) fn line(text: impl Display) -> Result<(), Failure> {
     print(format_args!("{text}\n"))
 }
 
+/// Tells what to mind beside an answer, which may be JSON. Where nobody reads it, the answer stands.
+pub(crate) fn beside(line: impl Display) {
+    let _ = writeln!(std::io::stderr(), "mind: {line}.");
+}
+
 /// Why standard output did not take what was printed.
 pub(crate) fn unwritten(source: std::io::Error) -> Failure {
     match source.kind() {

@@ -7,12 +7,16 @@ use std::sync::Arc;
 
 use bench::{Bench, Hypothesis, Reading, Test};
 use circuit::{Circuit, Fault, FaultId, Mistake, PartId, SetUp};
+use codes::code::{Found, TroubleCode, Typed, read_found};
 use diagnosis::{Deed, Experience, Intake};
+use job::event::What;
+use job::intake::{self, codes_of, noted};
 use job::learnt::LearntFile;
 use web::facts::{self, Facts};
 
 use crate::args::{BrokenArgs, ReadingsArgs};
 use crate::library;
+use crate::out;
 
 /// Why a command could not be done.
 #[derive(Debug, thiserror::Error)]
@@ -98,6 +102,26 @@ fn list(mistakes: &[Mistake]) -> String {
         .map(|mistake| format!("  {mistake}"))
         .collect::<Vec<_>>()
         .join("\n")
+}
+
+/// The circuit of a command with the checks that these codes ask for, and what was assumed or is not weighed.
+pub(crate) fn with_checks(name: &str, codes: &[TroubleCode]) -> Result<(Circuit, Vec<String>), Failure> {
+    let text = circuit_text(name)?;
+    let parse = |text: &str| circuit::parse_with(text, &mut beside(name));
+    let (text, told) = intake::with_checks(&text, codes, &mut |text| parse(text).ok());
+    Ok((parse(&text).map_err(mistaken(name))?, told))
+}
+
+/// The codes of `--code`, all of which must be codes.
+fn found(texts: &[String]) -> Result<Vec<Found>, Failure> {
+    let found = read_found(&texts.join(", "));
+    match found.iter().find_map(|one| one.typed.as_ref().err()) {
+        Some(why) => Err(Failure::Text {
+            place: "--code".into(),
+            why: why.to_string(),
+        }),
+        None => Ok(found),
+    }
 }
 
 /// A circuit and what follows from it.
@@ -202,6 +226,10 @@ impl Source {
     pub(crate) fn load(name: &str) -> Result<Self, Failure> {
         let text = circuit_text(name)?;
         let circuit = circuit::parse_with(&text, &mut beside(name)).map_err(mistaken(name))?;
+        Self::of(circuit)
+    }
+
+    fn of(circuit: Circuit) -> Result<Self, Failure> {
         let circuit = Arc::new(circuit);
         let faults = circuit::possible_faults(&circuit);
         let bench = Bench::new(Arc::clone(&circuit))?;
@@ -215,7 +243,14 @@ impl Source {
 
     /// The circuit of a command, with the rates that it asks for.
     pub(crate) fn told(args: &ReadingsArgs) -> Result<Self, Failure> {
-        let mut source = Self::load(&args.circuit.circuit)?;
+        let name = &args.circuit.circuit;
+        let mut source = Self::load(name)?;
+        let codes = codes_of(&found(&args.codes)?);
+        if !codes.is_empty() {
+            let (circuit, told) = with_checks(name, &codes)?;
+            source = Self::of(circuit)?;
+            told.iter().for_each(out::beside);
+        }
         if let Some(path) = &args.learnt {
             let file = LearntFile::read(path)?.ok_or_else(|| Failure::Io {
                 path: path.clone(),
@@ -275,6 +310,9 @@ impl Source {
             },
             ..Facts::default()
         };
+        for one in &found(&args.codes)? {
+            facts.readings.extend(self.code(one)?);
+        }
         if let Some(path) = &args.file {
             for (place, line) in lines(path)? {
                 self.note(&mut facts, &place, &line)?;
@@ -284,6 +322,25 @@ impl Source {
             self.note(&mut facts, "--reading", text)?;
         }
         Ok(facts)
+    }
+
+    /// A code as it was found, in a set-up in which its check runs; `None` where the circuit has none.
+    fn code(&self, found: &Found) -> Result<Option<Reading>, Failure> {
+        let known = |typed: &&Typed| self.circuit.monitor(&typed.code.to_string()).is_some();
+        let Some(typed) = found.typed.as_ref().ok().filter(known) else {
+            return Ok(None);
+        };
+        let What::Code {
+            set_up, code, state, ..
+        } = noted(Some(&self.circuit), found, *typed)
+        else {
+            return Ok(None);
+        };
+        let reading = job::state::reading(&self.circuit, &set_up, &format!("code {code}"), &state);
+        reading.map(Some).map_err(|why| Failure::Text {
+            place: format!("--code \"{}\"", found.text),
+            why,
+        })
     }
 
     /// Adds a reading, a twin's reading or a deed.

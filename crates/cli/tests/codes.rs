@@ -42,6 +42,64 @@ fn a_code_given_twice_is_told_once() {
 }
 
 #[test]
+fn a_code_beside_a_circuit_says_which_check_sets_it_or_that_none_does() {
+    let told = json("code", &["code", "P0533", "P1ABC", "--circuit", "demo", "--json"], 0);
+    let lines = told["in_circuit"].as_array().expect("a list");
+    assert_eq!(lines.len(), 2);
+    assert!(
+        lines[0].to_string().contains("has a check that sets P0533"),
+        "{lines:?}"
+    );
+    assert!(
+        lines[1]
+            .to_string()
+            .contains("no check that sets P1ABC, so it is not weighed"),
+        "{lines:?}"
+    );
+    let alone = json("code", &["code", "P0533", "--json"], 0);
+    assert_eq!(alone["in_circuit"], value!(null));
+}
+
+/// Chance of the suspects of whom `is_it` says so, after codes.
+fn chance(file: &str, more: &[&str], is_it: &dyn Fn(&str) -> bool) -> f64 {
+    let args = [&["suspects", file, "--json"], more].concat();
+    let told = json("suspects", &args, 0);
+    let suspects = told["suspects"].as_array().expect("a list").iter();
+    let of = suspects.filter(|one| is_it(one["fault"].as_str().unwrap_or_default()));
+    of.filter_map(|one| one["chance"].as_f64()).sum()
+}
+
+#[test]
+fn a_code_weighs_by_its_state_and_one_without_a_check_is_told() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("injector.toml");
+    std::fs::write(&file, run(&["fill", "injector-low-side"]).stdout).expect("written");
+    let file = file.to_str().expect("plain");
+    // What leaves the injector's pin high while its driver is on.
+    let high = |fault: &str| {
+        fault.contains("leak to feed") || fault.contains("driver/stuck off") || fault.contains("shorted in part")
+    };
+    let after = |more: &[&str]| chance(file, more, &high);
+    let [present, pending, history] =
+        ["P0262", "P0262 pending", "P0262 history (81 200 km)"].map(|code| after(&["--code", code]));
+    let before = after(&[]);
+    assert!(
+        present > pending && pending > history && history > before,
+        "{present} {pending} {history} {before}"
+    );
+    assert!(present > 3.0 * before, "{present} {before}");
+    let output = run(&["suspects", file, "--code", "P0562", "--json"]);
+    assert_eq!(output.status.code(), Some(0));
+    let said = text(&output.stderr);
+    assert!(
+        said.contains("no check that sets P0562, so it is not weighed"),
+        "{said}"
+    );
+    let wrong = run(&["suspects", file, "--code", "P0ZZZ"]);
+    assert_eq!(wrong.status.code(), Some(2));
+}
+
+#[test]
 fn what_is_no_code_is_refused_with_the_one_that_may_be_meant() {
     let output = run(&["code", "PO122"]);
     assert_eq!(output.status.code(), Some(2));

@@ -5,6 +5,7 @@
 
 mod explain;
 mod failure;
+mod found;
 mod read;
 mod several;
 mod shared;
@@ -14,6 +15,7 @@ use std::fmt;
 
 pub use explain::{Explanation, explain};
 pub use failure::FailureType;
+pub use found::{Found, State, read_found};
 pub use read::{CodeError, Typed, read};
 pub use several::read_several;
 pub use shared::{Shared, list, shared};

@@ -85,6 +85,9 @@ pub enum What {
         code: String,
         /// `present`, `pending`, `history`, `not set`, `not run`.
         state: String,
+        /// When it was seen, in whatever words.
+        #[serde(default, skip_serializing_if = "String::is_empty")]
+        seen: String,
     },
     /// Takes one event back by name; taking back an undo brings its event to life again.
     Undo {

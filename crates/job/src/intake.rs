@@ -1,15 +1,18 @@
 //! A new job: which circuits the trouble codes and words ask for, and what the job begins with.
 
 mod checks;
+mod derive;
 
 use std::cmp::Reverse;
 
 use circuit::archetype::{combine, find, words_in_common};
 use circuit::{Archetype, ArchetypeError, Changed, Circuit};
 use codes::code::table;
-use codes::code::{TroubleCode, Typed, read, read_several};
+use codes::code::{Found, TroubleCode, Typed, read, read_found};
 
 use crate::event::{Event, What};
+
+pub use checks::with_checks;
 
 /// A ready-made circuit that something typed at intake asks for.
 #[derive(Clone, Debug, PartialEq)]
@@ -70,19 +73,23 @@ pub fn made(chosen: &[&Archetype], codes: &[TroubleCode]) -> Result<Changed, Arc
     for entry in codes.iter().filter_map(|code| table::find(*code)) {
         told.extend(checks::take_place(&mut circuits, entry, codes));
     }
-    if let [one] = circuits.as_slice() {
-        return Ok(Changed {
-            archetype: one.clone(),
-            told,
-        });
-    }
-    let texts: Vec<(&str, &str)> = circuits
-        .iter()
-        .map(|one| (one.name.as_str(), one.text.as_str()))
-        .collect();
-    let whole = combine(&texts)?;
-    told.extend(whole.told);
-    Ok(Changed { told, ..whole })
+    let whole = if let [one] = circuits.as_slice() {
+        one.clone()
+    } else {
+        let texts: Vec<(&str, &str)> = circuits
+            .iter()
+            .map(|one| (one.name.as_str(), one.text.as_str()))
+            .collect();
+        let whole = combine(&texts)?;
+        told.extend(whole.told);
+        whole.archetype
+    };
+    let (text, assumed) = with_checks(&whole.text, codes, &mut |text| circuit::parse(text).ok());
+    told.extend(assumed);
+    Ok(Changed {
+        archetype: Archetype { text, ..whole },
+        told,
+    })
 }
 
 /// What a job begins with.
@@ -96,26 +103,34 @@ pub struct NewJob {
     pub vin: String,
     /// The circuit file.
     pub circuit: String,
-    /// Trouble codes that are set, as they were typed; may be empty.
+    /// Trouble codes with their states, as they were typed; may be empty.
     pub codes: String,
 }
 
 impl NewJob {
-    /// The events: the job is opened, each code is present, and what was typed among the codes and is none becomes a note.
+    /// The events: the job is opened with a check for each code that has none and fits a pin, each code is noted as it was found,
+    /// and what was typed among the codes and is none becomes a note.
     pub fn events(self, device: &str, now_ms: u64) -> Vec<Event> {
-        let circuit = circuit::parse(&self.circuit).ok();
-        let codes = read_several(&self.codes).into_iter().map(|(text, typed)| match typed {
-            Ok(typed) => set(circuit.as_ref(), typed),
+        let found = read_found(&self.codes);
+        let (text, assumed) = with_checks(&self.circuit, &codes_of(&found), &mut |text| circuit::parse(text).ok());
+        let circuit = circuit::parse(&text).ok();
+        let codes = found.iter().map(|one| match &one.typed {
+            Ok(typed) => noted(circuit.as_ref(), one, *typed),
             Err(_) => What::Note {
-                words: format!("typed as a trouble code: {text}"),
+                words: format!("typed as a trouble code: {}", one.text),
             },
         });
-        let codes: Vec<What> = codes.collect();
+        // What is not weighed is told with its code.
+        let assumed = assumed
+            .into_iter()
+            .filter(|_| text != self.circuit)
+            .map(|words| What::Note { words });
+        let beside: Vec<What> = codes.chain(assumed).collect();
         let opened = What::Opened {
             title: self.title,
             complaint: self.complaint,
             vin: self.vin,
-            circuit: self.circuit,
+            circuit: text,
         };
         let event = |(sequence, what): (u64, What)| Event {
             id: format!("begun-{now_ms}-{sequence}"),
@@ -124,21 +139,29 @@ impl NewJob {
             at_ms: now_ms,
             what,
         };
-        (1..).zip(std::iter::once(opened).chain(codes)).map(event).collect()
+        (1..).zip(std::iter::once(opened).chain(beside)).map(event).collect()
     }
 }
 
-/// A code that was found present, in a set-up in which its check runs.
-fn set(circuit: Option<&Circuit>, typed: Typed) -> What {
+/// Those that are codes.
+pub fn codes_of(found: &[Found]) -> Vec<TroubleCode> {
+    found
+        .iter()
+        .filter_map(|one| Some(one.typed.as_ref().ok()?.code))
+        .collect()
+}
+
+/// A code as it was found, in a set-up in which its check runs.
+pub fn noted(circuit: Option<&Circuit>, found: &Found, typed: Typed) -> What {
     let code = typed.code.to_string();
     let monitor = circuit.and_then(|circuit| Some((circuit, circuit.monitors.iter().find(|one| one.code == code)?)));
     let runs = monitor.and_then(|(circuit, monitor)| Some(checks::runs(circuit, monitor)?.to_text(circuit)));
-    let whole = typed.failure_type.map(|failure| format!("{code}-{failure}"));
     What::Code {
         set_up: runs.unwrap_or_else(|| "key on".to_owned()),
         // The circuit knows the code without its failure type.
-        code: whole.filter(|_| monitor.is_none()).unwrap_or(code),
-        state: "present".to_owned(),
+        code: if monitor.is_some() { code } else { typed.to_text() },
+        state: found.state.word().to_owned(),
+        seen: found.seen.clone(),
     }
 }
 

@@ -17,6 +17,8 @@ pub struct Entry {
     pub at_ms: u64,
     /// The reading.
     pub reading: Reading,
+    /// Of a code: when it was seen, in whatever words; else empty.
+    pub seen: String,
 }
 
 /// Something that was written down and says nothing of this circuit.
@@ -35,8 +37,8 @@ pub struct Remark {
 pub enum Said {
     /// A person's words.
     Note(String),
-    /// A code that no monitor of this circuit knows, and its state.
-    Code(String, String),
+    /// A code that no monitor of this circuit knows, its state, and when it was seen; that may be empty.
+    Code(String, String, String),
 }
 
 /// An event that cannot be understood with this circuit. It stays in the job.
@@ -211,6 +213,7 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
                 event: event.id.clone(),
                 at_ms: event.at_ms,
                 reading: reading(circuit, set_up, test, shown)?,
+                seen: String::new(),
             };
             if *twin {
                 state.twin.push(entry);
@@ -226,6 +229,7 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
             set_up,
             code,
             state: shown,
+            seen,
         } => {
             if circuit
                 .monitors
@@ -239,11 +243,12 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
                         event: event.id.clone(),
                         at_ms: event.at_ms,
                         reading,
+                        seen: seen.clone(),
                     },
                 );
             } else {
                 set_up_of(circuit, set_up)?;
-                note_remark(state, event, Said::Code(code.clone(), shown.clone()));
+                note_remark(state, event, Said::Code(code.clone(), shown.clone(), seen.clone()));
             }
         }
         What::Undo { .. } => {}

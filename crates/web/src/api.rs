@@ -332,8 +332,13 @@ fn check(desk: &Desk, event: &Event) -> Result<(), Problem> {
                 None => Err(said("no fault of this circuit has that name".into())),
             }
         }
-        What::Code { set_up, code, state } => {
-            short(&[set_up, code, state])?;
+        What::Code {
+            set_up,
+            code,
+            state,
+            seen,
+        } => {
+            short(&[set_up, code, state, seen])?;
             let known = desk
                 .circuit
                 .monitors

@@ -99,8 +99,13 @@ pub(crate) fn told(circuit: &Circuit, state: &State) -> Vec<ActView> {
         at_ms: remark.at_ms,
         words: match &remark.said {
             Said::Note(words) => words.clone(),
-            Said::Code(code, shown) => {
-                format!("Code {code} {shown}. This circuit does not say what sets it, so it does not count here.")
+            Said::Code(code, shown, seen) => {
+                let seen = if seen.is_empty() {
+                    String::new()
+                } else {
+                    format!(" ({seen})")
+                };
+                format!("Code {code} {shown}{seen}. This circuit has no check that sets {code}: it is not weighed.")
             }
         },
     });

@@ -8,7 +8,7 @@ use std::sync::Mutex;
 
 use circuit::archetype::{LeftOut, combine};
 use circuit::{Archetype, Asks, Changed, Question, SetUp, colour};
-use codes::code::{CodeError, Owner, TroubleCode, explain, read_several, shared};
+use codes::code::{Found, Owner, TroubleCode, explain, read_found, shared};
 use codes::vin;
 use job::intake::{self, NewJob, fit};
 use job::library::{Library, LibraryError, Version};
@@ -103,6 +103,12 @@ struct CodeView {
     is_code: bool,
     /// What that means at the pin, and the like.
     more: Vec<String>,
+    /// The code as it is typed, without its state.
+    typed: String,
+    /// `present`, `pending` or `history`.
+    state: &'static str,
+    /// When it was seen; may be empty.
+    seen: String,
 }
 
 /// A vehicle's number in plain words.
@@ -154,15 +160,22 @@ pub(crate) fn of_vin(typed: &str) -> Option<VinView> {
     })
 }
 
-fn of_code((text, typed): &(String, Result<codes::code::Typed, CodeError>)) -> CodeView {
-    let typed = match typed {
+fn of_code(found: &Found) -> CodeView {
+    let view = CodeView {
+        code: found.text.clone(),
+        says: String::new(),
+        is_code: false,
+        more: Vec::new(),
+        typed: found.text.clone(),
+        state: found.state.word(),
+        seen: found.seen.clone(),
+    };
+    let typed = match &found.typed {
         Ok(typed) => typed,
         Err(why) => {
             return CodeView {
-                code: text.clone(),
                 says: why.to_string(),
-                is_code: false,
-                more: Vec::new(),
+                ..view
             };
         }
     };
@@ -177,17 +190,15 @@ fn of_code((text, typed): &(String, Result<codes::code::Typed, CodeError>)) -> C
         says: told.says,
         is_code: true,
         more: [bytes, pin, told.failure, by].into_iter().flatten().collect(),
+        typed: typed.to_text(),
+        ..view
     }
-}
-
-fn codes_of(typed: &str) -> Vec<TroubleCode> {
-    let each = read_several(typed).into_iter();
-    each.filter_map(|(_, typed)| Some(typed.ok()?.code)).collect()
 }
 
 /// What was typed in plain words, and the circuits that it asks for.
 pub(crate) fn offered(shelf: &Shelf, typed: &Typed) -> Result<Offered, LibraryError> {
-    let codes = codes_of(&typed.codes);
+    let found = read_found(&typed.codes);
+    let codes = intake::codes_of(&found);
     let (library, left_out) = kept(shelf)?;
     let n_kept = library.len();
     let asks: Vec<String> = codes
@@ -208,7 +219,7 @@ pub(crate) fn offered(shelf: &Shelf, typed: &Typed) -> Result<Offered, LibraryEr
     };
     let ready = offers.iter().map(|offer| view(offer.archetype, offer.because.clone()));
     Ok(Offered {
-        codes: read_several(&typed.codes).iter().map(of_code).collect(),
+        codes: found.iter().map(of_code).collect(),
         together: shared(&codes).iter().map(codes::code::Shared::words).collect(),
         vin: of_vin(&typed.vin),
         library: fitting(library, typed, &codes),
@@ -329,7 +340,7 @@ fn whole(shelf: &Shelf, making: &Making) -> Result<Changed, Problem> {
     };
     let chosen = making.circuits.iter().map(named).collect::<Result<Vec<_>, _>>()?;
     let chosen: Vec<&Archetype> = chosen.iter().collect();
-    let made = intake::made(&chosen, &codes_of(&making.codes));
+    let made = intake::made(&chosen, &intake::codes_of(&read_found(&making.codes)));
     made.map_err(|why| unclear(why.to_string()))
 }
 

@@ -347,6 +347,7 @@ fn reading_view(circuit: &Circuit, entry: &Entry, verdict: String, standing: &'s
         set_up_short: words::set_up_short(circuit, set_up),
         test: placement.to_text(circuit),
         shown: words::shown(circuit, placement, &entry.reading.shown),
+        seen: entry.seen.clone(),
         verdict,
         standing,
     }

@@ -206,6 +206,8 @@ pub(crate) struct ReadingView {
     pub(crate) set_up_short: String,
     pub(crate) test: String,
     pub(crate) shown: String,
+    /// Of a code: when it was seen, in whatever words; else empty.
+    pub(crate) seen: String,
     /// "should be 5.0 V", "as it should be", "tells nothing yet".
     pub(crate) verdict: String,
     /// `odd`, `fits`, `nothing`, `doubtful`.

@@ -117,7 +117,7 @@ fn what_was_typed_is_told_in_plain_words_and_brings_circuits() {
     kept(folder.path());
     let server = Server::choosing(beginning(folder.path()));
     let told =
-        server.json("/api/v1/offers?codes=P0335%20P0122%20P01Z2&vehicle=delivery%20van%2031&vin=1M8GDM9AXKP042788");
+        server.json("/api/v1/offers?codes=P0335%20P0122%20history%20(in%20May)%20P01Z2&vehicle=delivery%20van%2031&vin=1M8GDM9AXKP042788");
     assert_eq!(
         told["codes"][0]["says"]
             .as_str()
@@ -128,6 +128,14 @@ fn what_was_typed_is_told_in_plain_words_and_brings_circuits() {
     assert_eq!(
         (&told["codes"][1]["code"], &told["codes"][2]["is_code"]),
         (&json!("P0122"), &json!(false))
+    );
+    assert_eq!(
+        (
+            &told["codes"][0]["state"],
+            &told["codes"][1]["state"],
+            &told["codes"][1]["seen"]
+        ),
+        (&json!("present"), &json!("history"), &json!("in May"))
     );
     assert!(
         told["vin"]["told"][0]
@@ -176,6 +184,12 @@ fn answers_that_do_not_fit_are_told_at_their_question_and_begin_no_job() {
     let open = made(json!([]));
     assert!(open["svg"].as_str().is_some_and(|svg| svg.starts_with("<svg")));
     assert!(open["cautions"].as_array().is_some_and(|all| all.len() > 2));
+    let body = json!({ "circuits": ["position-track"], "codes": "P0122 P0117" });
+    let (_, said) = post(&server, "circuit", &body.to_string());
+    assert!(
+        said.contains("This circuit has no check that sets P0117, so it is not weighed: no pin alone fits it"),
+        "{said}"
+    );
     let signal = question(&open, "signal");
     assert_eq!(
         (&signal["kind"], &signal["plug"], &signal["stands"]),
@@ -219,8 +233,7 @@ fn answers_that_do_not_fit_are_told_at_their_question_and_begin_no_job() {
 fn codes_and_answers_become_a_job_and_a_circuit_of_the_library() {
     let folder = tempfile::tempdir().expect("a folder");
     let server = Server::choosing(beginning(folder.path()));
-    let typed =
-        json!({ "codes": "P0122 P1234", "wrong": "stalls", "vehicle": "../Van 31", "vin": "1M8GDM9AXKP042788" });
+    let typed = json!({ "codes": "P0122 pending (81 200 km), P1234", "wrong": "stalls", "vehicle": "../Van 31", "vin": "1M8GDM9AXKP042788" });
     let making = json!({ "circuits": ["pick-up-coil", "position-track"], "codes": "P0122 P1234", "answers": [["signal", "31"]] });
     let of = json!({"made": [making, { "group": "delivery van", "name": "crank and throttle" }]});
     let (status, said) = post(&server, "begin", &json!({ "typed": typed, "of": of }).to_string());
@@ -242,10 +255,15 @@ fn codes_and_answers_become_a_job_and_a_circuit_of_the_library() {
     let answer = server.settled(3);
     assert_eq!(answer["troubles"], json!([]));
     assert_eq!(answer["readings"][0]["test"], "code P0122");
+    let reading = &answer["readings"][0];
+    assert_eq!(
+        (&reading["shown"], &reading["seen"]),
+        (&json!("pending"), &json!("81 200 km"))
+    );
     assert!(
-        answer["acts"][0]["words"]
-            .as_str()
-            .is_some_and(|words| words.starts_with("Code P1234 present.")),
+        answer["acts"][0]["words"].as_str().is_some_and(
+            |words| words == "Code P1234 present. This circuit has no check that sets P1234: it is not weighed."
+        ),
         "{}",
         answer["acts"]
     );

@@ -14,6 +14,14 @@ pub struct Typed {
 }
 
 impl Typed {
+    /// The code, with its failure type where one was given: `P0122-13`.
+    pub fn to_text(&self) -> String {
+        match self.failure_type {
+            Some(failure) => format!("{}-{failure}", self.code),
+            None => self.code.to_string(),
+        }
+    }
+
     /// Whether both say the same, however they were typed.
     pub fn says_as(&self, other: &Self) -> bool {
         (self.code, self.failure_type) == (other.code, other.failure_type)

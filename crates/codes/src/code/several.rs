@@ -5,16 +5,22 @@ use super::{CodeError, Typed, read};
 /// Each code of a line, in order, with the text that it was read from. A code that comes twice is told once.
 pub fn read_several(text: &str) -> Vec<(String, Result<Typed, CodeError>)> {
     let mut found: Vec<(String, Result<Typed, CodeError>)> = Vec::new();
-    for piece in pieces(text) {
-        let typed = read(&piece);
+    for (piece, typed) in read_each(text) {
         let same =
             |other: &Result<Typed, CodeError>| matches!((other, &typed), (Ok(one), Ok(other)) if one.says_as(other));
-        let known = found.iter().any(|(_, other)| same(other));
-        if !known {
+        if !found.iter().any(|(_, other)| same(other)) {
             found.push((piece, typed));
         }
     }
     found
+}
+
+/// The same, each as often as it comes.
+pub(super) fn read_each(text: &str) -> impl Iterator<Item = (String, Result<Typed, CodeError>)> {
+    pieces(text).into_iter().map(|piece| {
+        let typed = read(&piece);
+        (piece, typed)
+    })
 }
 
 /// Bytes that stand apart belong together: two are a code, three a code with its failure type, one alone is the failure type of

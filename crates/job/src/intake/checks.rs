@@ -1,4 +1,5 @@
-//! The checks of a circuit beside the codes that were typed: which takes the place of which, and when one runs.
+//! The checks of a circuit beside the codes that were typed: which takes the place of which, what becomes of a code that has none,
+//! and when one runs.
 
 use std::cmp::Reverse;
 
@@ -6,6 +7,8 @@ use circuit::archetype::words_in_common;
 use circuit::{Archetype, Circuit, Key, Monitor, SetUp, Watches};
 use codes::code::table::{self, Entry, Says};
 use codes::code::{TroubleCode, read};
+
+use super::derive::{derived, names_voltage};
 
 /// The checks of a circuit, each with whether it is one of a channel's volts.
 fn checks(of: &Archetype) -> Vec<(Monitor, bool)> {
@@ -53,6 +56,43 @@ pub(super) fn take_place(circuits: &mut [Archetype], entry: &Entry, codes: &[Tro
         }
     }
     None
+}
+
+/// A circuit with the checks that codes ask for and it lacks, where just one pin fits them, and what was assumed or is not weighed,
+/// in plain words. `parse` reads the text of a circuit.
+pub fn with_checks(
+    text: &str,
+    codes: &[TroubleCode],
+    parse: &mut dyn FnMut(&str) -> Option<Circuit>,
+) -> (String, Vec<String>) {
+    let (mut text, mut told) = (text.to_owned(), Vec::new());
+    let Some(mut circuit) = parse(&text) else {
+        return (text, told);
+    };
+    for code in codes {
+        if circuit.monitor(&code.to_string()).is_some() {
+            continue;
+        }
+        let entry = table::find(*code);
+        let added = entry.and_then(|entry| derived(&circuit, entry)).and_then(|added| {
+            let longer = [text.trim_end(), "\n", &added.text].concat();
+            Some((parse(&longer)?, longer, added.told))
+        });
+        if let Some((with_it, longer, why)) = added {
+            (circuit, text) = (with_it, longer);
+            told.push(why);
+            continue;
+        }
+        let why = match entry.map(names_voltage) {
+            None => "the built-in table does not know the code",
+            Some(true) => "no pin alone fits it",
+            Some(false) => "the code names no voltage at a sensor's or driver's pin",
+        };
+        told.push(format!(
+            "This circuit has no check that sets {code}, so it is not weighed: {why}"
+        ));
+    }
+    (text, told)
 }
 
 /// A set-up in which a check runs: nothing commanded if that will do.

@@ -9,8 +9,7 @@ fn named<'a>(all: &'a [Archetype], name: &str) -> &'a Archetype {
 }
 
 fn codes(text: &str) -> Vec<TroubleCode> {
-    let read = read_several(text).into_iter();
-    read.filter_map(|(_, typed)| Some(typed.ok()?.code)).collect()
+    codes_of(&read_found(text))
 }
 
 fn monitors(text: &str) -> Vec<String> {
@@ -86,6 +85,76 @@ fn a_code_is_set_where_its_check_runs() {
 }
 
 #[test]
+fn a_code_keeps_its_state_and_when_it_was_seen() {
+    let circuit = named(&all(), "position-track").text.clone();
+    let new = NewJob {
+        circuit: circuit.clone(),
+        codes: "P0122 pending, P0123 history (81 200 km), P0335 history (last week)".into(),
+        ..NewJob::default()
+    };
+    let circuit = circuit::parse(&circuit).expect("a circuit");
+    let state = crate::derive(&circuit, &new.events("page", 7));
+    let shown = |at: usize| (&state.readings[at].reading.shown, state.readings[at].seen.as_str());
+    assert_eq!(shown(0), (&bench::Shown::Code(bench::CodeState::Pending), ""));
+    assert_eq!(shown(1), (&bench::Shown::Code(bench::CodeState::History), "81 200 km"));
+    let other = crate::Said::Code("P0335".into(), "history".into(), "last week".into());
+    assert_eq!(state.remarks[0].said, other);
+}
+
+/// The checks of a circuit after codes were typed, as code and pin, and what was told.
+fn with(text: &str, typed: &str) -> (Vec<(String, String)>, Vec<String>) {
+    let (text, told) = with_checks(text, &codes(typed), &mut |text| circuit::parse(text).ok());
+    let circuit = circuit::parse(&text).expect("a circuit");
+    let pin = |one: &circuit::Monitor| circuit.watched(one).map_or(String::new(), |pin| pin.words.clone());
+    let checks = circuit.monitors.iter().map(|one| (one.code.clone(), pin(one)));
+    (checks.collect(), told)
+}
+
+#[test]
+fn a_code_without_a_check_gets_one_where_just_one_pin_fits_and_is_else_told() {
+    let without = |name: &str| {
+        let text = named(&all(), name).text.clone();
+        let (first, rest) = text.split_once("[[module").expect("checks");
+        let rest = &rest[rest.find("[device").expect("devices")..];
+        format!("{first}{rest}")
+    };
+    let throttle = without("position-track").replace("position signal", "throttle position");
+    let (checks, told) = with(&throttle, "P0122 P0123");
+    let at = |code: &str| (code.to_owned(), "throttle position".to_owned());
+    assert_eq!(checks, [at("P0122"), at("P0123")]);
+    assert_eq!(
+        told[0],
+        "This circuit has no check that sets P0122: it is taken to be set below 0.20 V at C1.5 (position); makers choose the limit"
+    );
+    let fan = without("fan-relay");
+    let (checks, told) = with(&fan, "P0691 P0692 P0480");
+    assert_eq!(checks.len(), 3, "{told:?}");
+    assert!(checks.iter().all(|(_, pin)| pin == "fan relay control"), "{checks:?}");
+    // What fits nothing, or says nothing of a voltage, is told with its reason.
+    for (circuit, code, why) in [
+        (&fan, "P0261", "no pin alone fits it"),
+        (
+            &throttle,
+            "P0121",
+            "the code names no voltage at a sensor's or driver's pin",
+        ),
+        (&throttle, "P1ABC", "the built-in table does not know the code"),
+    ] {
+        let (checks, told) = with(circuit, code);
+        assert!(checks.is_empty());
+        let line = format!("This circuit has no check that sets {code}, so it is not weighed: {why}");
+        assert_eq!(told, [line]);
+    }
+    // Two pins of the same words: neither is chosen.
+    let two = without("injectors-shared-feed");
+    assert_eq!(with(&two, "P0264").0, [], "not known which");
+    assert_eq!(
+        with(&throttle.replace("throttle position", "position signal"), "P0122").0,
+        []
+    );
+}
+
+#[test]
 fn a_circuit_of_the_library_fits_by_its_group_first() {
     let van = fit("delivery van", "throttle", "Delivery van 31", "").expect("fits");
     let car = fit("city car", "throttle position", "Delivery van 31", "throttle").expect("fits");
@@ -128,6 +197,9 @@ fn a_new_job_opens_with_its_codes_present() {
         "its check runs where it was read"
     );
     let said: Vec<&crate::Said> = state.remarks.iter().map(|remark| &remark.said).collect();
-    assert_eq!(said[0], &crate::Said::Code("P0335-13".into(), "present".into()));
+    assert_eq!(
+        said[0],
+        &crate::Said::Code("P0335-13".into(), "present".into(), String::new())
+    );
     assert_eq!(said[1], &crate::Said::Note("typed as a trouble code: P03X".into()));
 }

@@ -11,7 +11,7 @@ const clock = (ms) => new Date(ms).toLocaleTimeString([], { hour: '2-digit', min
 function Reading({ reading }) {
   return html`<li class=${`reading ${reading.standing}`}>
     <time>${clock(reading.at_ms)}</time>
-    <span class="grow"><span class="what">${reading.what}</span><small class="stood">${reading.set_up_short}</small><small class="verdict">${reading.verdict}</small></span>
+    <span class="grow"><span class="what">${reading.what}</span><small class="stood">${reading.set_up_short}${reading.seen && `; seen ${reading.seen}`}</small><small class="verdict">${reading.verdict}</small></span>
     <span class="shown">${reading.shown}</span>
     <button class="take-back" aria-label=${`take back ${reading.what}, ${reading.shown}`} onClick=${() => takeBack(reading.event)}>✕</button>
   </li>`;

@@ -60,10 +60,32 @@ function Field({ name, words, hint, ...more }) {
     onInput=${(event) => type(name, event.target.value)} ...${more} /></label>`;
 }
 
+const STATES = { present: 'present now', pending: 'pending', history: 'stored only' };
+
+/** Codes with their states, as one types them. */
+const written = (codes) => codes.map(({ typed, state, seen }) => [typed, state === 'present' ? '' : state, seen && `(${seen})`].filter(Boolean).join(' ')).join(', ');
+
+/** One code gets another state, or another time at which it was seen: the text that is typed follows. */
+function restate(at, change) {
+  const codes = state.offered.codes.map((one, idx) => (idx === at ? { ...one, ...change } : one));
+  set({ offered: { ...state.offered, codes } });
+  type('codes', written(codes));
+}
+
+function Code({ one, at }) {
+  const states = Object.keys(STATES);
+  const next = states[(states.indexOf(one.state) + 1) % states.length];
+  return html`<li class=${one.is_code ? '' : 'wrong'}><b>${one.is_code ? `${one.code} ` : ''}</b>${one.says}
+    ${one.more.map((line) => html`<small key=${line}>${line}</small>`)}
+    ${one.is_code && html`<div class="found"><button class="chip" aria-label=${`${one.code} is ${STATES[one.state]}, tap for ${STATES[next]}`}
+      onClick=${() => restate(at, { state: next })}>${STATES[one.state]}</button>
+      ${(one.state !== 'present' || one.seen) && html`<input value=${one.seen} placeholder="seen when? 81 200 km" aria-label=${`${one.code} seen when`} autocomplete="off"
+        onChange=${(event) => restate(at, { seen: event.target.value.replace(/[()]/g, ' ').trim() })} />`}</div>`}</li>`;
+}
+
 function Decoded({ codes, together }) {
   return html`<ul class="decoded" aria-live="polite">
-    ${codes.map((one) => html`<li key=${one.code} class=${one.is_code ? '' : 'wrong'}><b>${one.is_code ? `${one.code} ` : ''}</b>${one.says}
-      ${one.more.map((line) => html`<small key=${line}>${line}</small>`)}</li>`)}
+    ${codes.map((one, at) => html`<${Code} key=${one.code} one=${one} at=${at} />`)}
     ${together.map((line) => html`<li key=${line}><b>${line}</b></li>`)}
   </ul>`;
 }

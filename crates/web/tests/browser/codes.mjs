@@ -37,6 +37,16 @@ await timed('codes told and circuits proposed', () => circuit('for P0107').first
 assert.match(await page.locator('.decoded').last().innerText(), /P0107.*P0122 throttle or pedal position A/s);
 await sound(bench, 'codes typed');
 await shot('codes');
+
+// A code is present until its chip is tapped; what is typed follows, and when it was seen stands in brackets.
+await press(page.getByRole('button', { name: 'P0122 is present now, tap for pending' }));
+assert.equal(await page.getByLabel('trouble codes').inputValue(), 'P0107, P0122 pending');
+await press(page.getByRole('button', { name: 'P0122 is pending, tap for stored only' }));
+await page.getByLabel('P0122 seen when').fill('81 200 km');
+await page.getByLabel('P0122 seen when').press('Enter');
+assert.equal(await page.getByLabel('trouble codes').inputValue(), 'P0107, P0122 history (81 200 km)');
+await sound(bench, 'a code stored only');
+await shot('code-states');
 await tap(circuit('Three-wire pressure sensor'));
 await tap(circuit('Position sensor with a track'));
 await sound(bench, 'circuits chosen');
@@ -69,7 +79,7 @@ await sound(bench, 'answered');
 
 // The way back keeps what was typed.
 await press(page.getByRole('button', { name: 'back' }));
-assert.equal(await page.getByLabel('trouble codes').inputValue(), 'P0107 p0122');
+assert.equal(await page.getByLabel('trouble codes').inputValue(), 'P0107, P0122 history (81 200 km)');
 await press(page.getByRole('button', { name: 'go on with these 2 circuits' }));
 await page.waitForSelector('.drawn svg [data-point="C1.14"]');
 assert.equal(await signal.inputValue(), '14');
@@ -97,6 +107,7 @@ await page.locator('.card.next', { hasText: 'P0107 and P0122 hang on the same' }
 await shot('job-measure');
 if (bench.phone) await press(page.locator('#tab-readings'));
 await page.getByText('VIN 1M8GDM9AXKP042788').waitFor();
+await page.getByText('key on, engine off; seen 81 200 km').waitFor();
 await sound(bench, 'readings of a new job');
 await shot('job-readings');
 console.log(`${size}: ${count.taps} taps, ${count.fields} fields; seconds: ${Object.entries(seconds).map(([what, time]) => `${what} ${time}`).join(', ')}`);

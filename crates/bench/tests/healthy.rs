@@ -10,6 +10,9 @@ use std::sync::Arc;
 
 use bench::{Bench, Hypothesis, Kind, Predict, Question, parse_test};
 
+#[path = "healthy/sum.rs"]
+mod sum;
+
 fn folder(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join(name)
 }
@@ -47,6 +50,18 @@ fn number(cell: &str) -> f64 {
     let word = cell.split(' ').next().unwrap_or_default();
     word.parse()
         .unwrap_or_else(|_| panic!("`{cell}` does not start with a number"))
+}
+
+/// What is wrong with the sum that a row gives for its value, if anything: it stands before the colon, and is the value to
+/// the digits written.
+fn mistaken_sum([set_up, test, shows, _, how]: [&str; 5]) -> Option<String> {
+    let written = shows.split(' ').next()?;
+    let shown: f64 = written.parse().ok()?;
+    let decimals = written.split_once('.').map_or(0, |(_, decimals)| decimals.len());
+    let sum = how.split(':').next().and_then(sum::value);
+    let half_a_digit = 0.51 * 0.1_f64.powi(decimals as i32);
+    let right = sum.is_some_and(|sum| (sum - shown).abs() <= half_a_digit);
+    (!right).then(|| format!("{test}; {set_up}: {shows} is not the sum {sum:?} of `{how}`"))
 }
 
 /// What is wrong with a row, if anything.
@@ -88,10 +103,8 @@ fn each_archetype_in_good_order_reads_what_was_worked_out() {
                 .any(|row| row[0].contains(" apart") || row[0].contains(" out")),
             "{name}: nothing apart"
         );
-        wrong.extend(
-            rows.into_iter()
-                .filter_map(|row| Some(format!("{name}: {}", check(&bench, row)?))),
-        );
+        let mistakes = rows.into_iter().flat_map(|row| [mistaken_sum(row), check(&bench, row)]);
+        wrong.extend(mistakes.flatten().map(|mistake| format!("{name}: {mistake}")));
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }

@@ -59,7 +59,7 @@ fn mistaken_sum([set_up, test, shows, _, how]: [&str; 5]) -> Option<String> {
     let shown: f64 = written.parse().ok()?;
     let decimals = written.split_once('.').map_or(0, |(_, decimals)| decimals.len());
     let sum = how.split(':').next().and_then(sum::value);
-    let half_a_digit = 0.51 * 0.1_f64.powi(decimals as i32);
+    let half_a_digit = 0.51 * 0.1_f64.powi(i32::try_from(decimals).unwrap_or(0));
     let right = sum.is_some_and(|sum| (sum - shown).abs() <= half_a_digit);
     (!right).then(|| format!("{test}; {set_up}: {shows} is not the sum {sum:?} of `{how}`"))
 }

@@ -25,7 +25,7 @@ export async function open(ready = '.wiring svg [data-point]') {
   return { browser, context, page, said, phone, size, press: (target) => (phone ? target.tap() : target.click()) };
 }
 
-export async function sound({ page, said, phone, size }, when) {
+export async function sound({ page, said, size }, when) {
   assert.deepEqual(said, [], `${when}: the console is quiet`);
   const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
   assert.ok(over <= 0, `${when}: ${over} px of horizontal scroll`);
@@ -34,7 +34,7 @@ export async function sound({ page, said, phone, size }, when) {
   const grave = violations.filter((one) => ['serious', 'critical'].includes(one.impact));
   const told = grave.map((one) => `${one.id}: ${one.nodes.map((node) => `${node.html.slice(0, 160)} ${node.failureSummary}`).join('\n  ')}`);
   assert.deepEqual(told, [], `${when}, ${size}: accessibility`);
-  if (phone) await thumbs(page, when);
+  await thumbs(page, when);
   assert.deepEqual(await overlaps(page), [], `${when}: labels of the picture overlap`);
 }
 

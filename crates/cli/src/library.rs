@@ -58,7 +58,7 @@ pub(crate) fn library(args: &LibraryArgs) -> Result<Answer, Failure> {
             }
         }
         LibraryCommand::Export { to, circuit } => {
-            taken(&Library::at(to).take(&library, circuit.as_deref())?, args.json)?;
+            return taken(&Library::at(to).take(&library, circuit.as_deref())?, args.json);
         }
         LibraryCommand::Import { from, circuit } => {
             // A wrong path is no empty library.
@@ -66,7 +66,7 @@ pub(crate) fn library(args: &LibraryArgs) -> Result<Answer, Failure> {
                 path: from.clone(),
                 source,
             })?;
-            taken(&library.take(&Library::at(from), circuit.as_deref())?, args.json)?;
+            return taken(&library.take(&Library::at(from), circuit.as_deref())?, args.json);
         }
     }
     Ok(Answer::Done)
@@ -89,17 +89,24 @@ fn list(contents: &Contents, folder: &Path, is_json: bool) -> Result<(), Failure
     out::print(text + &left_out(&contents.left_out))
 }
 
-fn taken(taken: &Taken, is_json: bool) -> Result<(), Failure> {
+/// What was taken over; the answer is no where something was left out.
+fn taken(taken: &Taken, is_json: bool) -> Result<Answer, Failure> {
     if is_json {
         let new: Value = taken.new.iter().map(to_json).collect();
-        return print_json(&json!({ "new": new, "had": taken.had, "left_out": taken.left_out }));
+        print_json(&json!({ "new": new, "had": taken.had, "left_out": taken.left_out }))?;
+    } else {
+        let mut text = String::new();
+        for version in &taken.new {
+            let _ = writeln!(text, "{}", words(version));
+        }
+        let _ = writeln!(text, "{} new, {} there already.", taken.new.len(), taken.had);
+        out::print(text + &left_out(&taken.left_out))?;
     }
-    let mut text = String::new();
-    for version in &taken.new {
-        let _ = writeln!(text, "{}", words(version));
-    }
-    let _ = writeln!(text, "{} new, {} there already.", taken.new.len(), taken.had);
-    out::print(text + &left_out(&taken.left_out))
+    Ok(if taken.left_out.is_empty() {
+        Answer::Done
+    } else {
+        Answer::No
+    })
 }
 
 fn left_out(all: &[String]) -> String {

@@ -3,8 +3,9 @@
 use std::fmt::Write as _;
 
 use bench::{Kind, Placement, Prediction, Reading, Standing, Test};
-use circuit::{Circuit, Fault, Mistake, SetUp};
+use circuit::{Circuit, Fault, Mistake, Monitor, SetUp, Watches};
 use diagnosis::{Findings, Judgement, Outcome, Proposal, Verdict, Worth};
+use quantity::Unit;
 use web::words;
 
 use crate::source::Source;
@@ -50,15 +51,18 @@ pub(crate) fn remarks(circuit: &Circuit, set_up: &SetUp) -> String {
 
 /// What an instrument would show.
 pub(crate) fn prediction(circuit: &Circuit, placement: &Placement, prediction: &Prediction) -> String {
-    let volts = || quantity::format(prediction.value, quantity::Unit::Volt);
+    let volts = || quantity::format(prediction.value, Unit::Volt);
     let word = crate::show::shows(circuit, placement, prediction).unwrap_or_default();
     let shows = match (prediction.kind, placement) {
         (Kind::Live, _) => format!("worthless: live circuit, {}", volts()),
         (Kind::Unknown, _) => words::unsaid(prediction),
         (Kind::Number, Placement::TestLight { .. }) => format!("{word}  ({} across the bulb)", volts()),
-        (Kind::Number, Placement::Code { .. }) => format!("{word}  ({} at the converter)", volts()),
+        (Kind::Number, Placement::Code { monitor }) => {
+            let (unit, at) = watched(circuit, &circuit.monitors[monitor.idx()]);
+            format!("{word}  ({} {at})", quantity::format(prediction.value, unit))
+        }
         (Kind::Number, Placement::Continuity { .. }) => {
-            let ohms = quantity::format(prediction.value, quantity::Unit::Ohm);
+            let ohms = quantity::format(prediction.value, Unit::Ohm);
             format!("{word}  ({}: {ohms})", if word == "yes" { "beeps" } else { "no beep" })
         }
         (Kind::OverRange, Placement::Continuity { .. }) => format!("{word}  (no beep: OL)"),
@@ -70,6 +74,16 @@ pub(crate) fn prediction(circuit: &Circuit, placement: &Placement, prediction: &
         ""
     };
     format!("{:<44} {shows}{ghost}", placement.to_text(circuit))
+}
+
+/// The unit of what a check watches, and where.
+fn watched(circuit: &Circuit, monitor: &Monitor) -> (Unit, &'static str) {
+    match monitor.watches {
+        Watches::Channel(channel) if circuit.channels[channel.idx()].counts.is_some() => (Unit::Hertz, "counted"),
+        Watches::Channel(_) => (Unit::Volt, "at the converter"),
+        Watches::Volts(..) => (Unit::Volt, "at its pin"),
+        Watches::Amps(..) => (Unit::Ampere, "in its driver"),
+    }
 }
 
 /// How the predicted circuit stands.

@@ -500,6 +500,19 @@ fn a_frequency_has_no_more_figures_than_its_uncertainty_leaves() {
 }
 
 #[test]
+fn what_a_check_compares_is_told_in_its_unit_and_place() {
+    let said = |name: &str, set_up: &str, code: &str| {
+        let file = SOLENOID.replace("solenoid-duty", name);
+        let test = format!("code {code}");
+        text(&run(&["predict", &file, "--set-up", set_up, "--test", &test]).stdout)
+    };
+    assert!(said("hall-three-wire", "key running", "P0340").contains("Hz counted)"));
+    assert!(said("thermistor", "key on", "P0117").contains("V at the converter)"));
+    let valve = said("solenoid-duty", "key on; valve commanded", "P0443");
+    assert!(valve.contains("V at its pin)"), "{valve}");
+}
+
+#[test]
 fn rates_that_end_before_what_is_sensed_does_are_told_by_check() {
     let hall = std::fs::read_to_string(SOLENOID.replace("solenoid-duty", "hall-three-wire")).expect("it is there");
     let short = hall.replacen(

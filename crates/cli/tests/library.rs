@@ -111,6 +111,24 @@ fn another_shop_takes_it_over() {
     );
     let nowhere = run(other.path(), &["library", "import", "nowhere at all"]);
     assert_eq!(nowhere.status.code(), Some(3));
+    // A file edited since it was kept is told, and a script notices.
+    let file = std::fs::read_dir(Path::new(folder).join("delivery van/pressure"))
+        .expect("it was exported")
+        .next()
+        .expect("one file")
+        .expect("it can be read")
+        .path();
+    let text = std::fs::read_to_string(&file).expect("it can be read");
+    std::fs::write(&file, text.replacen("title", "# edited\ntitle", 1)).expect("it can be written");
+    let third = tempfile::tempdir().expect("a folder");
+    let edited = run(third.path(), &["library", "import", folder]);
+    assert_eq!(
+        edited.status.code(),
+        Some(1),
+        "{}",
+        String::from_utf8_lossy(&edited.stdout)
+    );
+    assert!(String::from_utf8_lossy(&edited.stdout).contains("Left out: "));
 }
 
 /// Serves until it says where, and gives the job's first event.

@@ -5,6 +5,25 @@ import { leftWords, open, proposed, settled, sound, whole } from './browser.mjs'
 const bench = await open();
 const { page, phone, press } = bench;
 const tab = async (name) => phone && press(page.locator(`#tab-${name}`));
+
+/** With each instrument: what of its keys reaches into the words beside them, and by how much. */
+async function intruders() {
+  const tools = page.locator('.entry-head select');
+  const [before, all] = [await tools.inputValue(), await tools.locator('option').evaluateAll((list) => list.map((one) => one.value))];
+  const found = [];
+  for (const tool of all) {
+    await tools.selectOption(tool);
+    const over = await page.evaluate(() => {
+      const left = document.querySelector('.entry-judge').getBoundingClientRect().left;
+      return [...document.querySelectorAll('.entry-keys :is(button, input)')].map((one) => one.getBoundingClientRect().right - left)
+        .filter((over) => over > 0);
+    });
+    if (over.length > 0) found.push(`${tool}: ${Math.max(...over).toFixed(0)} px`);
+  }
+  await tools.selectOption(before);
+  return found;
+}
+
 await settled(page);
 await sound(bench, 'opened');
 assert.deepEqual(await whole(page, '.pw-flag'), [], 'no reading is cut off');
@@ -44,6 +63,8 @@ assert.deepEqual(await proposed(page), first, 'together again, all is as before'
 await press(page.locator('.setup-all').getByRole('button', { name: /^fan plug/ }));
 await press(page.locator('.setup-all').getByRole('button', { name: /^fan plug/ }));
 await press(page.getByRole('button', { name: 'done' }));
+
+if (!phone) assert.deepEqual(await intruders(), [], 'what is tapped stands clear of the words beside it');
 
 // A tap on the picture puts the red lead there.
 const picture = page.locator('.wiring');

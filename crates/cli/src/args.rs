@@ -120,8 +120,10 @@ pub(crate) enum Command {
         after_help = "Example:\n  probewise library add van.toml --group \"delivery van\" --name pressure\n  probewise serve \"library:delivery van/pressure\"\n\nA version is never overwritten: what changed is the next one. Older ones: library:GROUP/NAME@NUMBER."
     )]
     Library(LibraryArgs),
-    /// Serve the page of a job: a circuit's new one, or one kept before.
-    #[command(after_help = "Example:\n  probewise serve van.toml --job van-31.job")]
+    /// Serve the jobs of the shop with a list of them; or the page of one job: a circuit's new one, or one kept before.
+    #[command(
+        after_help = "Examples:\n  probewise serve\n  probewise serve --folder jobs\n  probewise serve van.toml --job van-31.job"
+    )]
     Serve(ServeArgs),
     /// The demo job on the command line: its readings, what is left, what to measure next.
     #[command(after_help = "Example:\n  probewise demo --json")]
@@ -525,8 +527,11 @@ pub(crate) struct PlayArgs {
 /// The page.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct ServeArgs {
-    /// Circuit file, or `demo`; not needed for a job kept before.
+    /// Circuit file, or `demo`, of one job that is served alone; not needed for one kept before.
     pub(crate) circuit: Option<String>,
+    /// Folder of the shop's jobs; the usual one if left out.
+    #[arg(long, value_name = "FOLDER", conflicts_with_all = ["circuit", "job"])]
+    pub(crate) folder: Option<PathBuf>,
     /// Begin a new job on the page: from trouble codes and words, or with a circuit of the shop's library.
     #[arg(long, conflicts_with_all = ["circuit", "job"])]
     pub(crate) choose: bool,

@@ -35,7 +35,8 @@ pub(crate) fn run(args: Args) -> Result<Answer, Failure> {
     let Some(command) = args.command else {
         let desktop = std::io::stdout().is_terminal();
         return serve::serve(ServeArgs {
-            circuit: None,
+            circuit: Some("demo".into()),
+            folder: None,
             choose: false,
             job: None,
             port: 0,

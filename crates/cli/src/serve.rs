@@ -1,4 +1,4 @@
-//! `serve`: the page of a job, or of the choice what the next one is about.
+//! `serve`: the jobs of a folder, the page of one job, or that of the choice what the next one is about.
 
 use std::net::{Ipv4Addr, SocketAddr};
 
@@ -11,21 +11,26 @@ use crate::{library, out};
 
 pub(crate) fn serve(args: ServeArgs) -> Result<Answer, Failure> {
     let address = SocketAddr::from((Ipv4Addr::LOCALHOST, args.port));
-    if args.choose {
+    if args.choose || (args.circuit.is_none() && args.job.is_none()) {
+        let (jobs, library) = match args.folder {
+            Some(folder) => (folder.clone(), folder.join("library")),
+            None => (jobs_folder(), library::folder()),
+        };
         let beginning = web::start::Beginning {
-            jobs: jobs_folder(),
-            library: library::folder(),
+            jobs,
+            library,
             learning: !args.no_learning,
             now_ms,
         };
-        let kept = format!("The job is kept in {}.", beginning.jobs.display());
-        threads()?.block_on(web::serve_choice(
-            beginning,
-            address,
-            &[],
-            told(kept, args.open),
-            stopped(),
-        ))?;
+        let folder = beginning.jobs.display().to_string();
+        let threads = threads()?;
+        if args.choose {
+            let told = told(format!("The job is kept in {folder}."), args.open);
+            threads.block_on(web::serve_choice(beginning, address, &[], told, stopped()))?;
+        } else {
+            let told = told(format!("The jobs are kept in {folder}."), args.open);
+            threads.block_on(web::serve_jobs(beginning, address, &[], told, stopped()))?;
+        }
         return Ok(Answer::Done);
     }
     let start = match args.circuit.as_deref() {

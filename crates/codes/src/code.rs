@@ -15,7 +15,7 @@ use std::fmt;
 
 pub use explain::{Explanation, explain};
 pub use failure::FailureType;
-pub use found::{Found, State, read_found};
+pub use found::{Found, State, among_words, read_found};
 pub use read::{CodeError, Typed, read};
 pub use several::read_several;
 pub use shared::{Shared, list, shared};

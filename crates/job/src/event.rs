@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::standing::Awaited;
+
 /// One thing that happened. Never changed and never removed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Event {
@@ -94,6 +96,14 @@ pub enum What {
         /// Id of the event.
         event: String,
     },
+    /// The job waits for something, or goes on.
+    Waiting {
+        /// What it waits for; nothing: it goes on.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        on: Option<Awaited>,
+    },
+    /// The proof of the repair was accepted: the job is done.
+    Accepted {},
     /// A repair was made: readings after it are proof or its refutation.
     Repair {
         /// What was done.

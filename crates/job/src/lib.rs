@@ -5,14 +5,20 @@
 
 pub mod deed;
 pub mod event;
+pub mod folder;
 pub mod intake;
 pub mod learnt;
 pub mod library;
 pub mod logged;
+pub mod overview;
+pub mod standing;
 pub mod state;
 pub mod store;
 
 pub use deed::{Act, Did, parse_did};
 pub use event::{Event, What};
+pub use folder::Folder;
+pub use overview::{Overview, Search};
+pub use standing::{Awaited, Standing};
 pub use state::{Entry, Remark, Said, State, Steps, Trouble, derive, steps};
 pub use store::{Store, StoreError};

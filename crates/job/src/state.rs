@@ -7,6 +7,7 @@ use circuit::{Circuit, PartId, SetUp};
 
 use crate::deed::{Act, Did, parse_did, part};
 use crate::event::{Event, What};
+use crate::standing::{Standing, standing};
 
 /// A reading and the event that brought it.
 #[derive(Clone, Debug, PartialEq)]
@@ -88,6 +89,8 @@ pub struct State {
     pub repairs: Vec<(String, String, Option<String>)>,
     /// Notes, and codes that no monitor of this circuit knows, in order.
     pub remarks: Vec<Remark>,
+    /// Where it stands, and since when: milliseconds since 1970.
+    pub standing: (Standing, u64),
     /// Events taken back.
     pub undone: BTreeSet<String>,
     /// Events that cannot be understood.
@@ -156,8 +159,10 @@ pub fn steps(events: &[Event]) -> Steps {
 
 /// Derives the state. Pure: equal events and circuit give an equal state.
 pub fn derive(circuit: &Circuit, events: &[Event]) -> State {
+    let undone = undone(events);
     let mut state = State {
-        undone: undone(events),
+        standing: standing(events, &undone),
+        undone,
         ..State::default()
     };
     for event in events {
@@ -251,7 +256,8 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
                 note_remark(state, event, Said::Code(code.clone(), shown.clone(), seen.clone()));
             }
         }
-        What::Undo { .. } => {}
+        // These say where the job stands, and that is derived of all events at once.
+        What::Undo { .. } | What::Waiting { .. } | What::Accepted {} => {}
         What::Repair { words, fault } => {
             state.repairs.push((event.id.clone(), words.clone(), fault.clone()));
             note_act(state, event, Did::Repaired(fault.clone()));

@@ -96,33 +96,10 @@ impl Store {
             Err(fs::TryLockError::Error(source)) => return Err(io_error(source)),
         }
         let bytes = fs::read(path).map_err(io_error)?;
-        let whole = bytes.iter().rposition(|byte| *byte == b'\n').map_or(0, |end| end + 1);
-        let text = String::from_utf8_lossy(&bytes[..whole]).into_owned();
-        let mut lines = text.lines();
-        if let Some(first) = lines.next() {
-            let Ok(header) = serde_json::from_str::<Header>(first) else {
-                return Err(StoreError::NotAJob { path: path.to_owned() });
-            };
-            if header.probewise_job > VERSION {
-                return Err(StoreError::Newer {
-                    path: path.to_owned(),
-                    found: header.probewise_job,
-                });
-            }
-        } else if bytes.is_empty() {
+        if bytes.is_empty() {
             write_line(&mut file, &Header { probewise_job: VERSION }).map_err(io_error)?;
-        } else {
-            return Err(StoreError::NotAJob { path: path.to_owned() });
         }
-        let mut events = Vec::new();
-        for (idx, line) in lines.enumerate() {
-            let event = serde_json::from_str(line).map_err(|source| StoreError::BadLine {
-                path: path.to_owned(),
-                line: idx + 2,
-                source,
-            })?;
-            events.push(event);
-        }
+        let (events, whole) = read(path, &bytes)?;
         if whole > 0 && whole < bytes.len() {
             set_aside(path, &bytes[whole..]).map_err(io_error)?;
             file.set_len(whole as u64)
@@ -134,6 +111,18 @@ impl Store {
             file,
             events,
         })
+    }
+
+    /// The events of a job's file as they are now, whoever has it open; nothing is locked, made or mended.
+    ///
+    /// # Errors
+    /// See [`StoreError`].
+    pub fn peek(path: &Path) -> Result<Vec<Event>, StoreError> {
+        let bytes = fs::read(path).map_err(|source| StoreError::Io {
+            path: path.to_owned(),
+            source,
+        })?;
+        read(path, &bytes).map(|(events, _)| events)
     }
 
     /// All events, in the order in which they were acknowledged.
@@ -163,6 +152,39 @@ impl Store {
         self.events.push(event);
         Ok(true)
     }
+}
+
+/// The events of a file's whole lines, and the length of those lines. An empty file has no events yet.
+fn read(path: &Path, bytes: &[u8]) -> Result<(Vec<Event>, usize), StoreError> {
+    let whole = bytes.iter().rposition(|byte| *byte == b'\n').map_or(0, |end| end + 1);
+    let text = String::from_utf8_lossy(&bytes[..whole]);
+    let mut lines = text.lines();
+    let Some(first) = lines.next() else {
+        let is_new = bytes.is_empty();
+        return if is_new {
+            Ok((Vec::new(), 0))
+        } else {
+            Err(StoreError::NotAJob { path: path.to_owned() })
+        };
+    };
+    let Ok(header) = serde_json::from_str::<Header>(first) else {
+        return Err(StoreError::NotAJob { path: path.to_owned() });
+    };
+    if header.probewise_job > VERSION {
+        return Err(StoreError::Newer {
+            path: path.to_owned(),
+            found: header.probewise_job,
+        });
+    }
+    let event = |(idx, line): (usize, &str)| {
+        serde_json::from_str(line).map_err(|source| StoreError::BadLine {
+            path: path.to_owned(),
+            line: idx + 2,
+            source,
+        })
+    };
+    let events = lines.enumerate().map(event).collect::<Result<_, _>>()?;
+    Ok((events, whole))
 }
 
 fn write_line(file: &mut File, value: &impl Serialize) -> io::Result<()> {

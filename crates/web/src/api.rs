@@ -57,7 +57,16 @@ const TEXT_LETTERS: usize = 4000;
 type Shared = State<Arc<Desk>>;
 type Answer<T> = Result<Json<T>, Problem>;
 
+/// One job at an address of its own.
 pub(crate) fn router(desk: Arc<Desk>, guard: Guard) -> Router {
+    routes(desk)
+        .route("/page/picture.css", get(picture_css))
+        .fallback(get(asset))
+        .layer(middleware::from_fn_with_state(guard, guard::watch))
+}
+
+/// What is asked and noted of one job.
+pub(crate) fn routes(desk: Arc<Desk>) -> Router {
     let api = Router::new()
         .route("/job", get(job))
         .route("/answer", get(answer))
@@ -77,11 +86,7 @@ pub(crate) fn router(desk: Arc<Desk>, guard: Guard) -> Router {
         .method_not_allowed_fallback(wrong_method)
         .layer(DefaultBodyLimit::max(BODY_BYTES))
         .with_state(desk);
-    Router::new()
-        .nest("/api/v1", api)
-        .route("/page/picture.css", get(picture_css))
-        .fallback(get(asset))
-        .layer(middleware::from_fn_with_state(guard, guard::watch))
+    Router::new().nest("/api/v1", api)
 }
 
 async fn unknown() -> Problem {
@@ -123,7 +128,7 @@ pub(crate) fn asked<T>(query: Result<Query<T>, QueryRejection>) -> Result<T, Pro
 
 async fn job(State(desk): Shared) -> Json<JobView> {
     let thought = desk.thought();
-    Json(vocabulary::of_job(desk.circuit, &thought.state, &desk.cautions))
+    Json(vocabulary::of_job(&desk.circuit, &thought.state, &desk.cautions))
 }
 
 async fn answer(State(desk): Shared) -> Json<AnswerView> {
@@ -136,7 +141,7 @@ fn current(desk: &Desk) -> AnswerView {
     let thought = desk.thought();
     AnswerView {
         latest: desk.latest().max(thought.view.version),
-        shop: Some(desk.shop().view(desk.circuit)),
+        shop: Some(desk.shop().view(&desk.circuit)),
         ..thought.view.clone()
     }
 }
@@ -213,7 +218,7 @@ async fn order(State(desk): Shared, body: Result<Json<ShopOrder>, JsonRejection>
     apart("counting the job", move || {
         let help = "A job counts once its repair is noted for a known fault and readings since prove it.";
         desk.order(order).map_err(|why| Problem::unclear(why, help))?;
-        let view = desk.shop().view(desk.circuit);
+        let view = desk.shop().view(&desk.circuit);
         Ok(view)
     })
     .await
@@ -301,7 +306,7 @@ fn check(desk: &Desk, event: &Event) -> Result<(), Problem> {
         }
     };
     let reading = |set_up: &str, test: &str, shown: &str| {
-        job::state::reading(desk.circuit, set_up, test, shown)
+        job::state::reading(&desk.circuit, set_up, test, shown)
             .map(drop)
             .map_err(|why| Problem::unclear(why, "Nothing was noted; correct it and note it again."))
     };
@@ -312,7 +317,7 @@ fn check(desk: &Desk, event: &Event) -> Result<(), Problem> {
         )),
         What::SetUp { set_up } => {
             short(&[set_up])?;
-            job::state::set_up_of(desk.circuit, set_up)
+            job::state::set_up_of(&desk.circuit, set_up)
                 .map(drop)
                 .map_err(|why| Problem::unclear(why, "Nothing was noted; example: key on; S1 apart"))
         }
@@ -325,9 +330,9 @@ fn check(desk: &Desk, event: &Event) -> Result<(), Problem> {
         What::Did { did } => {
             short(&[did])?;
             let said = |why: String| Problem::unclear(why, "Nothing was noted; example: reseated S1");
-            let did = job::parse_did(desk.circuit, did).map_err(said)?;
+            let did = job::parse_did(&desk.circuit, did).map_err(said)?;
             // A name that no fault has is told before it is noted.
-            match facts::done(&did, desk.faults()) {
+            match facts::done(&did, &desk.faults()) {
                 Some(_) => Ok(()),
                 None => Err(said("no fault of this circuit has that name".into())),
             }
@@ -385,6 +390,11 @@ fn check(desk: &Desk, event: &Event) -> Result<(), Problem> {
                 None => Ok(()),
             }
         }
+        What::Waiting { .. } => Ok(()),
+        What::Accepted {} => proving::is_proved(desk)?.then_some(()).ok_or_else(|| {
+            let help = "Take the readings that the proof asks for; each must lie within its band.";
+            Problem::unclear("no readings prove a repair yet", help)
+        }),
         What::Repair { words, fault } => short(&[words, fault.as_deref().unwrap_or_default()]),
         What::Note { words } => short(&[words]),
     }

@@ -24,6 +24,16 @@ pub(crate) async fn start(headers: HeaderMap) -> Response {
     sent("start.html", &headers)
 }
 
+/// The list of jobs.
+pub(crate) async fn jobs(headers: HeaderMap) -> Response {
+    sent("jobs.html", &headers)
+}
+
+/// The page of a job, wherever it stands.
+pub(crate) async fn job(headers: HeaderMap) -> Response {
+    sent("index.html", &headers)
+}
+
 fn sent(path: &str, headers: &HeaderMap) -> Response {
     let Some(file) = Assets::get(path) else {
         return Problem::new(

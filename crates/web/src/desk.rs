@@ -14,7 +14,7 @@ use diagnosis::Predictions;
 use job::{Event, Store, StoreError, What};
 use tokio::sync::watch;
 
-use crate::mind::{Mind, Thought};
+use crate::mind::{Ground, Mind, Thought};
 use crate::planning::PlanView;
 use crate::shop::{self, Shop, ShopOrder};
 
@@ -40,7 +40,7 @@ pub enum OpenError {
 
 /// One job, shared by all requests.
 pub struct Desk {
-    pub(crate) circuit: &'static Circuit,
+    pub(crate) circuit: Arc<Circuit>,
     /// What to beware of with this circuit, where its file says so.
     pub(crate) cautions: Vec<String>,
     /// The shop's solved jobs, and what can break at their rates.
@@ -91,12 +91,11 @@ impl Desk {
             OpenError::Circuit(lines.join("\n"))
         })?;
         let cautions = Archetype::read("job", text).map_or_else(|_plain| Vec::new(), |ready| ready.cautions);
-        // One job a process: what every thought and request borrows lives as long as the process does.
-        let circuit: &'static Circuit = Box::leak(Box::new(parsed));
-        let shop = Mutex::new(Shop::beside(path, circuit, learning)?);
-        let bench = Bench::new(Arc::new(circuit.clone()))?;
+        let circuit = Arc::new(parsed);
+        let shop = Mutex::new(Shop::beside(path, &circuit, learning)?);
+        let bench = Bench::new(Arc::clone(&circuit))?;
         let latest = store.events().len() as u64;
-        let first = Thought::nothing_yet(circuit, job::derive(circuit, store.events()));
+        let first = Thought::nothing_yet(&circuit, job::derive(&circuit, store.events()));
         Ok(Arc::new(Self {
             circuit,
             cautions,
@@ -151,8 +150,16 @@ impl Desk {
     }
 
     /// What can break, at the rates in use.
-    pub(crate) fn faults(&self) -> &'static [Fault] {
+    pub(crate) fn faults(&self) -> Arc<[Fault]> {
         held(&self.shop).faults()
+    }
+
+    /// The circuit, and what can break in it at the rates in use.
+    pub(crate) fn ground(&self) -> Ground {
+        Ground {
+            circuit: Arc::clone(&self.circuit),
+            faults: self.faults(),
+        }
     }
 
     /// The shop's solved jobs.
@@ -171,7 +178,7 @@ impl Desk {
                 // The proof takes a while: nobody waits for the lock meanwhile.
                 let job = self.shop().job();
                 let file = shop::count(&job, &self.events())?;
-                self.shop().take(self.circuit, &file);
+                self.shop().take(&self.circuit, &file);
             }
         }
         *held(&self.plan) = None;
@@ -205,7 +212,7 @@ impl Desk {
         let mut mind = Mind::default();
         let mut done = None;
         while let Some(version) = self.next_version(done) {
-            let state = job::derive(self.circuit, &self.events()[..version as usize]);
+            let state = job::derive(&self.circuit, &self.events()[..version as usize]);
             let overtaken = || {
                 let wanted = held(&self.wanted);
                 wanted.closed || wanted.again || wanted.latest != version

@@ -8,7 +8,7 @@ use std::sync::Mutex;
 
 use circuit::archetype::{LeftOut, combine};
 use circuit::{Archetype, Asks, Changed, Question, SetUp, colour};
-use codes::code::{Found, Owner, TroubleCode, explain, read_found, shared};
+use codes::code::{Found, Owner, TroubleCode, among_words, explain, read_found, shared};
 use codes::vin;
 use job::intake::{self, NewJob, fit};
 use job::library::{Library, LibraryError, Version};
@@ -56,24 +56,55 @@ impl Shelf {
 #[serde(default, deny_unknown_fields)]
 pub(crate) struct Typed {
     codes: String,
-    /// Words of the complaint, or a part.
+    /// Words of the complaint, or a part; codes may stand among them.
     wrong: String,
-    /// The vehicle's plate or name.
-    pub(crate) vehicle: String,
+    /// The vehicle's plate, or what the shop calls it.
+    plate: String,
+    /// What vehicle it is.
+    vehicle: String,
     vin: String,
 }
 
 impl Typed {
+    /// The codes, wherever they were typed.
+    fn codes(&self) -> String {
+        all_codes(&self.codes, &self.wrong)
+    }
+
+    /// What the vehicle is called: plate and kind, as far as they were typed.
+    pub(crate) fn called(&self) -> String {
+        let said = [&self.plate, &self.vehicle].map(|text| text.trim());
+        said.into_iter()
+            .filter(|text| !text.is_empty())
+            .collect::<Vec<_>>()
+            .join(", ")
+    }
+
+    /// Of what kind the vehicle is; its plate or name where nothing else was typed.
+    pub(crate) fn kind(&self) -> &str {
+        let said = [&self.vehicle, &self.plate].map(|text| text.trim());
+        said.into_iter().find(|text| !text.is_empty()).unwrap_or("")
+    }
+
     /// The job that begins with it.
     pub(crate) fn job(self, title: String, circuit: String) -> NewJob {
         NewJob {
             title,
+            codes: self.codes(),
             complaint: self.wrong.trim().to_owned(),
             vin: self.vin.trim().to_owned(),
             circuit,
-            codes: self.codes,
         }
     }
+}
+
+/// Codes of the field for them, then those among words.
+fn all_codes(codes: &str, words: &str) -> String {
+    let said = [codes.trim().to_owned(), among_words(words)];
+    said.into_iter()
+        .filter(|text| !text.is_empty())
+        .collect::<Vec<_>>()
+        .join(", ")
 }
 
 /// What was typed, and what fits it.
@@ -197,7 +228,7 @@ fn of_code(found: &Found) -> CodeView {
 
 /// What was typed in plain words, and the circuits that it asks for.
 pub(crate) fn offered(shelf: &Shelf, typed: &Typed) -> Result<Offered, LibraryError> {
-    let found = read_found(&typed.codes);
+    let found = read_found(&typed.codes());
     let codes = intake::codes_of(&found);
     let (library, left_out) = kept(shelf)?;
     let n_kept = library.len();
@@ -257,16 +288,12 @@ fn kept(shelf: &Shelf) -> Result<(Vec<KeptView>, Vec<String>), LibraryError> {
 fn fitting(library: Vec<KeptView>, typed: &Typed, codes: &[TroubleCode]) -> Vec<KeptView> {
     let items = codes.iter().filter_map(|code| codes::code::table::find(*code));
     let wrong = items.fold(typed.wrong.clone(), |words, entry| words + " " + &entry.name());
-    if wrong.trim().is_empty() && typed.vehicle.trim().is_empty() {
+    let vehicle = typed.called();
+    if wrong.trim().is_empty() && vehicle.is_empty() {
         return library;
     }
     let fits = library.into_iter().filter_map(|one| {
-        let fit = fit(
-            &one.group,
-            &format!("{} {}", one.name, one.title),
-            &typed.vehicle,
-            &wrong,
-        )?;
+        let fit = fit(&one.group, &format!("{} {}", one.name, one.title), &vehicle, &wrong)?;
         Some((fit, one))
     });
     let mut fits: Vec<([usize; 2], KeptView)> = fits.collect();
@@ -284,6 +311,9 @@ pub(crate) struct Making {
     answers: Vec<(String, String)>,
     #[serde(default)]
     codes: String,
+    /// Words of the complaint; codes may stand among them.
+    #[serde(default)]
+    wrong: String,
     /// The vehicle's plate or name.
     #[serde(default)]
     vehicle: String,
@@ -340,7 +370,10 @@ fn whole(shelf: &Shelf, making: &Making) -> Result<Changed, Problem> {
     };
     let chosen = making.circuits.iter().map(named).collect::<Result<Vec<_>, _>>()?;
     let chosen: Vec<&Archetype> = chosen.iter().collect();
-    let made = intake::made(&chosen, &intake::codes_of(&read_found(&making.codes)));
+    let made = intake::made(
+        &chosen,
+        &intake::codes_of(&read_found(&all_codes(&making.codes, &making.wrong))),
+    );
     made.map_err(|why| unclear(why.to_string()))
 }
 

@@ -1,6 +1,7 @@
-//! The page: one job on the bench, served over HTTP with its pages inside the binary.
+//! The page: jobs on the bench, served over HTTP with its pages inside the binary.
 //!
 //! - [`serve`] opens a job's file and serves until told to stop; [`Options`] says where and which job;
+//! - [`serve_jobs`] serves all jobs of a folder, with a list of them; [`serve_choice`] the choice of a circuit, then its job;
 //! - [`demo::events`] is a job that needs no file of its own;
 //! - everything the page is told is in the crate's `view` (shapes) and `words` (texts), every route in `api`.
 //!
@@ -14,6 +15,7 @@ mod desk;
 pub mod facts;
 mod guard;
 mod intake;
+mod jobs;
 pub mod learning;
 mod mind;
 pub mod outcomes;
@@ -129,6 +131,45 @@ pub async fn serve_choice(
     let Some(desk) = desk else { return Ok(()) };
     job.get_or_init(|| router(Arc::clone(&desk), bound, names));
     work(desk, serving, stop).await
+}
+
+/// Serves the jobs of a folder, with a list of them, at `address` until `stop` ends. Calls `listening` as [`serve`] does. A job
+/// is opened when somebody asks for it, and put away when nobody has for half an hour.
+///
+/// # Errors
+/// [`WebError`].
+pub async fn serve_jobs(
+    beginning: start::Beginning,
+    address: SocketAddr,
+    names: &[String],
+    listening: impl FnOnce(&str),
+    stop: impl Future<Output = ()>,
+) -> Result<(), WebError> {
+    let listen = |source| WebError::Listen { address, source };
+    let listener = tokio::net::TcpListener::bind(address).await.map_err(listen)?;
+    let bound = listener.local_addr().map_err(listen)?;
+    let desks = Arc::new(jobs::Desks::of(&beginning.jobs, beginning.learning));
+    let app = jobs::router(&desks, beginning, guard::Guard::new(bound, names));
+    listening(&format!("http://{bound}/"));
+    let served = tokio::select! {
+        served = axum::serve(listener, app).into_future() => served,
+        () = put_away(&desks) => Ok(()),
+        () = stop => Ok(()),
+    };
+    let ended = tokio::task::spawn_blocking(move || desks.close()).await;
+    debug_assert!(ended.is_ok(), "nothing here panics");
+    Ok(served?)
+}
+
+/// Looks now and then for desks at which nobody is.
+async fn put_away(desks: &Arc<jobs::Desks>) {
+    let mut look = tokio::time::interval(jobs::LOOK);
+    loop {
+        look.tick().await;
+        let desks = Arc::clone(desks);
+        let looked = tokio::task::spawn_blocking(move || desks.put_away(jobs::IDLE)).await;
+        debug_assert!(looked.is_ok(), "nothing here panics");
+    }
 }
 
 /// Asks the choice until there is a job, then the job: the address and its connections stay.

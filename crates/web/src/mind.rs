@@ -9,6 +9,7 @@ use job::{Entry, State};
 
 use crate::desk::Desk;
 use crate::facts::{self, Facts};
+use crate::jobs::standing;
 use crate::view::{
     AnswerView, BillView, ConclusionView, FirstView, IntakeView, LookAlikeView, OthersView, OutcomeView, ProposalView,
     ReadingView, SafetyView, Step, SuspectView, TestView, WhyView,
@@ -36,9 +37,24 @@ pub(crate) struct Thought {
     pub(crate) next: Vec<Test>,
 }
 
+/// What a belief is about.
+pub(crate) struct Ground {
+    pub(crate) circuit: Arc<Circuit>,
+    pub(crate) faults: Arc<[Fault]>,
+}
+
+self_cell::self_cell!(
+    /// A belief together with what it is about, so that both last as long as somebody asks about them.
+    struct Grounded {
+        owner: Ground,
+        #[covariant]
+        dependent: Belief,
+    }
+);
+
 /// The reasoning's own answers, for questions about them.
 pub(crate) struct Known {
-    pub(crate) belief: Belief<'static>,
+    grounded: Grounded,
     pub(crate) findings: Findings,
     pub(crate) facts: Facts,
 }
@@ -57,6 +73,7 @@ impl Thought {
             working: true,
             failure: None,
             set_up: here(&state).to_text(circuit),
+            standing: standing(state.standing.0).0,
             intake: IntakeView::default(),
             readings: Vec::new(),
             twin: Vec::new(),
@@ -88,8 +105,8 @@ impl Thought {
     pub(crate) fn failed(version: u64, desk: &Desk, state: State) -> Self {
         let failure =
             "Working this out failed inside the program; your readings are kept. Take the last one back, or go on.";
-        let mut thought = Self::nothing_yet(desk.circuit, state);
-        let readings = reading_views(desk.circuit, &thought.state, None);
+        let mut thought = Self::nothing_yet(&desk.circuit, state);
+        let readings = reading_views(&desk.circuit, &thought.state, None);
         let frame = frame(desk, version, &thought.state);
         thought.view = AnswerView {
             readings,
@@ -146,16 +163,20 @@ impl Mind {
             bench: &desk.bench,
             overtaken,
         };
-        let (circuit, faults) = (desk.circuit, desk.faults());
+        let ground = desk.ground();
+        let (circuit, faults) = (&*desk.circuit, &*Arc::clone(&ground.faults));
         let facts = Facts::of(state, faults);
         let entries: Vec<&Entry> = state.entries().collect();
-        let belief = diagnosis::weigh(bench, circuit, faults, &facts.case(), &mut self.predictions)?;
+        let grounded = Grounded::try_new(ground, |Ground { circuit, faults }| {
+            diagnosis::weigh(bench, circuit, faults, &facts.case(), &mut self.predictions)
+        })?;
+        let belief = grounded.borrow_dependent();
         let findings = belief.findings(bench, &mut self.predictions, None)?;
         let mut view = frame(desk, version, state);
         view.readings = reading_views(circuit, state, Some(&findings));
         told(desk, &findings, &entries, &mut view);
         let known = Arc::new(Known {
-            belief,
+            grounded,
             findings,
             facts,
         });
@@ -171,8 +192,8 @@ impl Mind {
             costs: known.facts.costs(),
             ..Options::default()
         };
-        let proposed = diagnosis::propose(&known.scene(desk, bench, &now), &mut self.predictions, &options)?;
-        let (proposals, at_once) = (&proposed.proposals, options.costs.at_once(&known.belief));
+        let proposed = diagnosis::propose(&known.scene(bench, &now), &mut self.predictions, &options)?;
+        let (proposals, at_once) = (&proposed.proposals, options.costs.at_once(known.belief()));
         view.chosen_from = words::chosen_from(&proposed.counted);
         view.bill = at_once.map(|at_once| {
             let case = known.facts.case();
@@ -203,27 +224,31 @@ impl Mind {
         // Last, what takes longest: which suspects no test within reach tells apart.
         let offer = diagnosis::offer(circuit, &now, OFFER_CHANGES, false);
         let findings = known
-            .belief
+            .belief()
             .findings(bench, &mut self.predictions, Some(&offer))?
             .settled(&proposed, at_once);
         told(desk, &findings, &entries, &mut view);
         view.working = false;
         tell(&view, &known);
-        let scene = known.scene(desk, bench, &now);
+        let scene = known.scene(bench, &now);
         diagnosis::look_ahead(&scene, &known.facts.case(), proposals, &options, &mut self.predictions)
     }
 }
 
 impl Known {
+    pub(crate) fn belief(&self) -> &Belief<'_> {
+        self.grounded.borrow_dependent()
+    }
+
     /// What questions about tests are asked with.
-    pub(crate) fn scene<'s>(&'s self, desk: &'s Desk, bench: &'s dyn Predict, now: &'s SetUp) -> Scene<'s, 'static> {
-        let (circuit, faults, readings) = (desk.circuit, desk.faults(), self.facts.case().current_readings());
+    pub(crate) fn scene<'s>(&'s self, bench: &'s dyn Predict, now: &'s SetUp) -> Scene<'s, 's> {
+        let Ground { circuit, faults } = self.grounded.borrow_owner();
         Scene {
             bench,
             circuit,
             faults,
-            belief: &self.belief,
-            readings,
+            belief: self.belief(),
+            readings: self.facts.case().current_readings(),
             now,
         }
     }
@@ -252,7 +277,7 @@ fn frame(desk: &Desk, version: u64, state: &State) -> AnswerView {
     let steps = job::steps(events);
     let step = |id: Option<String>| {
         id.map(|event| Step {
-            words: event_words(desk.circuit, state, &event),
+            words: event_words(&desk.circuit, state, &event),
             event,
         })
     };
@@ -266,11 +291,12 @@ fn frame(desk: &Desk, version: u64, state: &State) -> AnswerView {
         proposals_pending: true,
         working: true,
         failure: None,
-        set_up: here(state).to_text(desk.circuit),
-        intake: intake(desk.circuit, state),
+        set_up: here(state).to_text(&desk.circuit),
+        standing: standing(state.standing.0).0,
+        intake: intake(&desk.circuit, state),
         readings: Vec::new(),
-        twin: twin_views(desk.circuit, state),
-        acts: facts::told(desk.circuit, state),
+        twin: twin_views(&desk.circuit, state),
+        acts: facts::told(&desk.circuit, state),
         undo: step(steps.undo),
         redo: step(steps.redo),
         suspects: Vec::new(),
@@ -355,7 +381,7 @@ fn reading_view(circuit: &Circuit, entry: &Entry, verdict: String, standing: &'s
 
 /// Suspects and conclusion.
 fn told(desk: &Desk, findings: &Findings, entries: &[&Entry], view: &mut AnswerView) {
-    let (circuit, faults) = (desk.circuit, desk.faults());
+    let (circuit, faults) = (&*desk.circuit, &*desk.faults());
     let alone = |suspect: &&Suspect| suspect.chance >= LISTED_CHANCE;
     let listed = findings.suspects.iter().take_while(alone).count().min(LISTED);
     let (named, rest) = findings.suspects.split_at(listed);
@@ -437,7 +463,7 @@ fn look_alike(
 }
 
 fn suspect(desk: &Desk, entries: &[&Entry], suspect: &Suspect) -> SuspectView {
-    let (circuit, faults) = (desk.circuit, desk.faults());
+    let (circuit, faults) = (&*desk.circuit, &*desk.faults());
     let fault = &faults[suspect.fault.idx()];
     let severity = match (&fault.severity, suspect.severity) {
         (Some(kind), Some((value, _, _))) if kind.unit == quantity::Unit::Ohm => {

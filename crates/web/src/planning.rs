@@ -128,14 +128,14 @@ fn planned(desk: &Desk, thought: &Thought, progress: &dyn Fn(f64)) -> Result<Nod
         ..Options::default()
     };
     let mut predictions = Predictions::default();
-    let scene = known.scene(desk, &bench, &now);
+    let scene = known.scene(&bench, &now);
     let case = known.facts.case();
     let plan = diagnosis::plan(&scene, &case, &options, STEPS, &mut predictions, progress)?;
     Ok(node(desk, &now, &plan))
 }
 
 fn node(desk: &Desk, now: &SetUp, plan: &Plan) -> NodeView {
-    let (circuit, faults) = (desk.circuit, desk.faults());
+    let (circuit, faults) = (&*desk.circuit, &*desk.faults());
     match plan {
         Plan::Later => NodeView::Later,
         Plan::Stop(findings) => NodeView::Stop {

@@ -2,6 +2,7 @@
 
 use circuit::{FaultId, SetUp};
 use diagnosis::{Proof, ProofReading, ProofStanding, Sweep};
+use job::State;
 use serde::{Deserialize, Serialize};
 
 use crate::desk::{Desk, held};
@@ -98,25 +99,11 @@ pub(crate) struct SuspectQuery {
 
 /// The last repair on trial; `None` as long as none is noted for a fault that is known.
 pub(crate) fn proof(desk: &Desk) -> Result<Option<ProofView>, Problem> {
-    let circuit = desk.circuit;
     let state = &desk.thought().state;
-    let facts = Facts::of(state, desk.faults());
-    if facts.deeds.is_empty() {
-        return Ok(None);
-    }
-    let mut predictions = held(&desk.proving);
-    let on_trial = diagnosis::proof(
-        &desk.bench,
-        circuit,
-        desk.faults(),
-        &facts.case(),
-        &here(state),
-        &mut predictions,
-    );
-    let Some(proof) = on_trial.map_err(refused)? else {
+    let Some(proof) = on_trial(desk, state)? else {
         return Ok(None);
     };
-    let sweeps = diagnosis::sweeps(&desk.bench, circuit, &SetUp::normal()).map_err(refused)?;
+    let sweeps = diagnosis::sweeps(&desk.bench, &desk.circuit, &SetUp::normal()).map_err(refused)?;
     let repair = state
         .repairs
         .last()
@@ -125,8 +112,26 @@ pub(crate) fn proof(desk: &Desk) -> Result<Option<ProofView>, Problem> {
     Ok(Some(view(desk, repair, &proof, &sweeps)))
 }
 
+/// Whether readings prove the repair, by everything that is noted now.
+pub(crate) fn is_proved(desk: &Desk) -> Result<bool, Problem> {
+    let state = job::derive(&desk.circuit, &desk.events());
+    let proof = on_trial(desk, &state)?;
+    Ok(proof.is_some_and(|proof| proof.standing == ProofStanding::Proved))
+}
+
+fn on_trial(desk: &Desk, state: &State) -> Result<Option<Proof>, Problem> {
+    let faults = &*desk.faults();
+    let facts = Facts::of(state, faults);
+    if facts.deeds.is_empty() {
+        return Ok(None);
+    }
+    let mut predictions = held(&desk.proving);
+    let (case, now) = (facts.case(), here(state));
+    diagnosis::proof(&desk.bench, &desk.circuit, faults, &case, &now, &mut predictions).map_err(refused)
+}
+
 fn view(desk: &Desk, repair: String, proof: &Proof, sweeps: &[Sweep]) -> ProofView {
-    let circuit = desk.circuit;
+    let (circuit, faults) = (&*desk.circuit, &*desk.faults());
     let reading = |one: &ProofReading| ProofReadingView {
         what: words::capital(&said::what(circuit, one)),
         set_up: one.test.set_up.to_text(circuit),
@@ -145,7 +150,7 @@ fn view(desk: &Desk, repair: String, proof: &Proof, sweeps: &[Sweep]) -> ProofVi
     let named = proof.left.iter().filter(|one| one.1.now >= NAMED).take(MOST_NAMED);
     let mut left: Vec<LeftView> = named
         .map(|(fault, chance)| LeftView {
-            what: said::left(&desk.faults()[fault.idx()]),
+            what: said::left(&faults[fault.idx()]),
             now: words::percent(chance.now),
             then: words::percent(chance.then),
         })
@@ -186,10 +191,11 @@ fn view(desk: &Desk, repair: String, proof: &Proof, sweeps: &[Sweep]) -> ProofVi
 
 /// What a suspect of the newest thought leans on.
 pub(crate) fn leans(desk: &Desk, query: &SuspectQuery) -> Result<LeansView, Problem> {
-    let circuit = desk.circuit;
+    let circuit = &*desk.circuit;
     let thought = desk.thought();
     let known = thought.known.as_ref().ok_or_else(Problem::not_ready)?;
-    let asked = fault(desk.faults(), &query.suspect)?.map(|(idx, _)| FaultId::from(idx));
+    let faults = &*desk.faults();
+    let asked = fault(faults, &query.suspect)?.map(|(idx, _)| FaultId::from(idx));
     let suspects = &known.findings.suspects;
     let suspect = suspects
         .iter()
@@ -200,7 +206,7 @@ pub(crate) fn leans(desk: &Desk, query: &SuspectQuery) -> Result<LeansView, Prob
     };
     let case = known.facts.case();
     let mut predictions = held(&desk.proving);
-    let why = diagnosis::why(&desk.bench, circuit, desk.faults(), &case, &group, &mut predictions).map_err(refused)?;
+    let why = diagnosis::why(&desk.bench, circuit, faults, &case, &group, &mut predictions).map_err(refused)?;
     let all = why.leans_on.iter().map(|&(assumption, then)| AssumedView {
         what: words::capital(&reasons::assumed(circuit, case.readings, assumption)),
         otherwise: reasons::relaxed(assumption),

@@ -1,6 +1,7 @@
 //! The shop's solved jobs beside a job: what they make of the failure rates, this job counted among them, and the switch.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use circuit::{Circuit, Fault};
 use diagnosis::{Class, Experience, class_of, group_of};
@@ -19,8 +20,8 @@ pub(crate) struct Shop {
     /// The job on the bench.
     job: PathBuf,
     /// What can break, at the built-in rates.
-    built_in: &'static [Fault],
-    learnt: &'static Learnt,
+    built_in: Arc<[Fault]>,
+    learnt: Learnt,
     /// Whether they are used.
     on: bool,
 }
@@ -31,7 +32,7 @@ struct Learnt {
     jobs: Vec<String>,
     experience: Experience,
     /// What can break, at the rates that they make.
-    faults: Vec<Fault>,
+    faults: Arc<[Fault]>,
 }
 
 /// The shop's solved jobs, as the page is told.
@@ -63,22 +64,22 @@ impl Shop {
     /// # Errors
     /// [`StoreError`], if their file is there and cannot be read.
     pub(crate) fn beside(job: &Path, circuit: &Circuit, on: bool) -> Result<Self, StoreError> {
-        let built_in = circuit::possible_faults(circuit).leak();
+        let built_in: Arc<[Fault]> = circuit::possible_faults(circuit).into();
         let file = match file_beside(job) {
             Some(file) => LearntFile::read(&file)?,
             None => None,
         };
         Ok(Self {
             job: job.to_owned(),
+            learnt: learnt(circuit, &built_in, file.as_ref()),
             built_in,
-            learnt: learnt(circuit, built_in, file.as_ref()),
             on,
         })
     }
 
-    /// What can break, at the rates in use. It lives as long as the process, as what was thought of it may.
-    pub(crate) fn faults(&self) -> &'static [Fault] {
-        if self.on { &self.learnt.faults } else { self.built_in }
+    /// What can break, at the rates in use.
+    pub(crate) fn faults(&self) -> Arc<[Fault]> {
+        Arc::clone(if self.on { &self.learnt.faults } else { &self.built_in })
     }
 
     pub(crate) fn turn(&mut self, on: bool) {
@@ -92,7 +93,7 @@ impl Shop {
 
     /// Takes over what was counted.
     pub(crate) fn take(&mut self, circuit: &Circuit, file: &LearntFile) {
-        self.learnt = learnt(circuit, self.built_in, Some(file));
+        self.learnt = learnt(circuit, &self.built_in, Some(file));
         self.on = true;
     }
 
@@ -106,7 +107,7 @@ impl Shop {
     }
 
     pub(crate) fn view(&self, circuit: &Circuit) -> ShopView {
-        let Learnt { jobs, experience, .. } = self.learnt;
+        let Learnt { jobs, experience, .. } = &self.learnt;
         let group = group_of(circuit);
         let mut classes: Vec<Class> = self.built_in.iter().map(|fault| class_of(circuit, fault)).collect();
         classes.sort_unstable();
@@ -168,11 +169,11 @@ fn name(job: &Path) -> Option<String> {
     Some(job.file_name()?.to_string_lossy().into_owned())
 }
 
-fn learnt(circuit: &Circuit, built_in: &[Fault], file: Option<&LearntFile>) -> &'static Learnt {
+fn learnt(circuit: &Circuit, built_in: &[Fault], file: Option<&LearntFile>) -> Learnt {
     let experience = file.map(learning::from_file).unwrap_or_default();
-    Box::leak(Box::new(Learnt {
+    Learnt {
         jobs: file.map_or_else(Vec::new, |file| file.jobs.clone()),
-        faults: experience.applied(circuit, built_in),
+        faults: experience.applied(circuit, built_in).into(),
         experience,
-    }))
+    }
 }

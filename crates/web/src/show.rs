@@ -57,7 +57,7 @@ pub(crate) fn refused(_error: bench::BenchError) -> Problem {
 }
 
 pub(crate) fn judge(desk: &Desk, query: &JudgeQuery) -> Result<JudgeView, Problem> {
-    let circuit = desk.circuit;
+    let (circuit, faults) = (&*desk.circuit, &*desk.faults());
     let set_up = set_up(circuit, &query.set_up)?;
     let placement = bench::parse_placement(circuit, &query.test).map_err(|error| {
         Problem::unclear(
@@ -69,7 +69,7 @@ pub(crate) fn judge(desk: &Desk, query: &JudgeQuery) -> Result<JudgeView, Proble
     let known = thought.known.as_ref().ok_or_else(Problem::not_ready)?;
     let test = Test { placement, set_up };
     let judgement = diagnosis::judge(
-        &known.scene(desk, &desk.bench, &here(&thought.state)),
+        &known.scene(&desk.bench, &here(&thought.state)),
         &mut held(&desk.asked),
         &test,
     )
@@ -79,18 +79,18 @@ pub(crate) fn judge(desk: &Desk, query: &JudgeQuery) -> Result<JudgeView, Proble
         let placements = std::slice::from_ref(&test.placement);
         let asked = &mut held(&desk.asked);
         let told =
-            diagnosis::information(&known.belief, &desk.bench, asked, &test.set_up, placements).map_err(refused)?;
+            diagnosis::information(known.belief(), &desk.bench, asked, &test.set_up, placements).map_err(refused)?;
         let outcomes = told.first().map_or(&[][..], |told| &told.outcomes);
         mind::outcome_views(outcomes::of_tests(
             circuit,
-            desk.faults(),
+            faults,
             std::slice::from_ref(&test),
             outcomes,
         ))
     } else {
         Vec::new()
     };
-    let safety = mind::safety(circuit, desk.faults(), &judgement, std::slice::from_ref(&test));
+    let safety = mind::safety(circuit, faults, &judgement, std::slice::from_ref(&test));
     let healthy = predicted(
         desk,
         &test.set_up,
@@ -103,7 +103,7 @@ pub(crate) fn judge(desk: &Desk, query: &JudgeQuery) -> Result<JudgeView, Proble
         safety,
         tells,
         outcomes,
-        worth: words::worth(circuit, desk.faults(), &test.placement, &judgement.worth),
+        worth: words::worth(circuit, faults, &test.placement, &judgement.worth),
         healthy: healthy
             .first()
             .map(|one| words::predicted(circuit, &test.placement, one)),
@@ -157,9 +157,9 @@ pub(crate) fn supposed<'a>(
 }
 
 pub(crate) fn expects(desk: &Desk, query: &SetUpQuery) -> Result<ExpectsView, Problem> {
-    let circuit = desk.circuit;
+    let (circuit, faults) = (&*desk.circuit, &*desk.faults());
     let set_up = set_up(circuit, &query.set_up)?;
-    let chosen = fault(desk.faults(), &query.suspect)?;
+    let chosen = fault(faults, &query.suspect)?;
     if query
         .severity
         .is_some_and(|severity| !severity.is_finite() || severity < 0.0)
@@ -218,9 +218,9 @@ fn differ(one: &Prediction, other: &Prediction) -> bool {
 
 /// The wiring picture with readings, suspects, the next measurement and the leads on it.
 pub(crate) fn picture(desk: &Desk, query: &PictureQuery) -> Result<PictureView, Problem> {
-    let circuit = desk.circuit;
+    let (circuit, faults) = (&*desk.circuit, &*desk.faults());
     let set_up = set_up(circuit, &query.set_up)?;
-    let chosen = fault(desk.faults(), &query.suspect)?;
+    let chosen = fault(faults, &query.suspect)?;
     let leads = Chosen {
         red: point(circuit, &query.red)?,
         black: point(circuit, &query.black)?,
@@ -245,7 +245,7 @@ pub(crate) fn picture(desk: &Desk, query: &PictureQuery) -> Result<PictureView, 
             why,
         }
     });
-    let focus = focus(&thought, chosen.map(|(_, fault)| fault), leads, desk.faults(), &drawn);
+    let focus = focus(&thought, chosen.map(|(_, fault)| fault), leads, faults, &drawn);
     Ok(PictureView {
         width: drawn.width,
         height: drawn.height,
@@ -298,7 +298,7 @@ pub(crate) fn look(width: Option<f64>, id_prefix: &str) -> Look {
 }
 
 fn marks(desk: &Desk, thought: &Thought, chosen: Option<&Fault>, leads: Chosen) -> Marks {
-    let known = thought.known.as_deref();
+    let (known, faults) = (thought.known.as_deref(), &*desk.faults());
     let mut flags: Vec<Flag> = Vec::new();
     let entries: Vec<&Entry> = thought.state.entries().collect();
     // The newest reading at a point is the one that hangs there.
@@ -331,7 +331,7 @@ fn marks(desk: &Desk, thought: &Thought, chosen: Option<&Fault>, leads: Chosen) 
             .iter()
             .filter(|suspect| suspect.chance >= MARKED_CHANCE)
             .map(|suspect| Suspicion {
-                place: place(&desk.faults()[suspect.fault.idx()]),
+                place: place(&faults[suspect.fault.idx()]),
                 strength: suspect.chance,
                 label: words::percent(suspect.chance),
             })

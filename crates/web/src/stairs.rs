@@ -29,9 +29,9 @@ const FLAT_VOLTS: f64 = 0.05;
 type Marked = (usize, f64, Option<(f64, f64)>);
 
 pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseView, Problem> {
-    let circuit = desk.circuit;
+    let (circuit, faults) = (&*desk.circuit, &*desk.faults());
     let stands = set_up(circuit, &query.set_up)?;
-    let chosen = fault(desk.faults(), &query.suspect)?;
+    let chosen = fault(faults, &query.suspect)?;
     let thought = desk.thought();
     let asked = point(circuit, &query.at)?;
     let start = asked.or_else(|| at_hand(&thought));
@@ -91,7 +91,7 @@ fn steps(
     chosen: Option<(usize, &Fault)>,
     start: Option<PointId>,
 ) -> Result<(Path, Option<f64>), Problem> {
-    let circuit = desk.circuit;
+    let (circuit, faults) = (&*desk.circuit, &*desk.faults());
     let drawn = wiring(circuit, stands, &Marks::default(), &look(query.width, "x"));
     let along = start
         .map(|start| path(circuit, stands, &drawn, start))
@@ -124,7 +124,7 @@ fn steps(
     };
     let mut hypotheses = vec![Hypothesis::default()];
     for (idx, _, range) in &marked {
-        let fault = &desk.faults()[*idx];
+        let fault = &faults[*idx];
         let (low, high) = range.unzip();
         for severity in [low, high] {
             hypotheses.push(supposed(thought.known.as_deref(), *idx, fault, severity));
@@ -150,7 +150,7 @@ fn steps(
     });
     let mut bands: Vec<Band> = Vec::new();
     for (position, (idx, strength, _)) in marked.iter().enumerate() {
-        let part = desk.faults()[*idx]
+        let part = faults[*idx]
             .parts
             .first()
             .map_or("", |part| circuit.parts[part.idx()].called());

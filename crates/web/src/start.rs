@@ -1,7 +1,7 @@
 //! The page before there is a job: what it is to be about. A tap begins the job, and the same address then serves it.
 
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 
 use axum::extract::rejection::{JsonRejection, QueryRejection};
 use axum::extract::{DefaultBodyLimit, Query, State};
@@ -15,9 +15,10 @@ use tokio::sync::mpsc::Sender;
 
 use crate::api::{BODY_BYTES, apart, asked, picture_css};
 use crate::assets::{asset, start};
-use crate::desk::{Desk, OpenError};
+use crate::desk::{Desk, OpenError, held};
 use crate::guard::{self, Guard};
 use crate::intake::{self, Made, Making, Offered, Shelf, Typed};
+use crate::jobs::Desks;
 use crate::problem::Problem;
 
 /// Where jobs are begun, and of what.
@@ -63,12 +64,24 @@ struct Place {
 #[derive(Clone, Debug, Serialize)]
 struct Begun {
     title: String,
+    /// Its id among the jobs of a shop; without one it is served at this address from now on.
+    job: Option<String>,
+}
+
+/// What becomes of a job that was begun.
+pub(crate) enum Then {
+    /// It is served in place of this page: one at most.
+    Serve(Sender<Arc<Desk>>),
+    /// It is one of the jobs of a shop.
+    Keep(Arc<Desks>),
 }
 
 struct Shared {
     beginning: Beginning,
     shelf: Shelf,
-    begun: Sender<Arc<Desk>>,
+    then: Then,
+    /// Two that begin at once must not take the same file.
+    beginning_one: Mutex<()>,
 }
 
 type Answer<T> = Result<Json<T>, Problem>;
@@ -100,24 +113,29 @@ fn file_name(typed: &str) -> String {
 
 /// The routes before there is a job. `begun` gets the desk of the job that was begun.
 pub(crate) fn router(beginning: Beginning, begun: Sender<Arc<Desk>>, guard: Guard) -> Router {
-    let shelf = Shelf::at(&beginning.library);
-    let api = Router::new()
-        .route("/offers", get(offers))
-        .route("/circuit", post(circuit))
-        .route("/begin", post(begin))
-        .fallback(no_job)
-        .layer(DefaultBodyLimit::max(BODY_BYTES))
-        .with_state(Arc::new(Shared {
-            beginning,
-            shelf,
-            begun,
-        }));
+    let api = routes(beginning, Then::Serve(begun)).fallback(no_job);
     Router::new()
         .nest("/api/v1", api)
         .route("/", get(start))
         .route("/page/picture.css", get(picture_css))
         .fallback(get(asset))
         .layer(middleware::from_fn_with_state(guard, guard::watch))
+}
+
+/// What is asked before a job begins, and its beginning.
+pub(crate) fn routes(beginning: Beginning, then: Then) -> Router {
+    let shelf = Shelf::at(&beginning.library);
+    Router::new()
+        .route("/offers", get(offers))
+        .route("/circuit", post(circuit))
+        .route("/begin", post(begin))
+        .layer(DefaultBodyLimit::max(BODY_BYTES))
+        .with_state(Arc::new(Shared {
+            beginning,
+            shelf,
+            then,
+            beginning_one: Mutex::default(),
+        }))
 }
 
 async fn no_job() -> Problem {
@@ -179,17 +197,28 @@ async fn begin(
     )?;
     let again = || Problem::new(StatusCode::CONFLICT, "a job is begun already", "Load the page again.");
     // The place is taken first: two taps are one job.
-    let place = shared.begun.clone().try_reserve_owned().map_err(|_taken| again())?;
-    let (desk, title) = apart("beginning the job", move || {
+    let place = match &shared.then {
+        Then::Serve(begun) => Some(begun.clone().try_reserve_owned().map_err(|_taken| again())?),
+        Then::Keep(_) => None,
+    };
+    let (title, desk, job) = apart("beginning the job", move || {
         let (name, job) = match order.of {
             Of::Library(asked) => of_library(&shared.beginning, &asked, order.typed)?,
             Of::Made(making, keep) => of_made(&shared, &making, keep, order.typed)?,
         };
-        opened(&shared.beginning, &name, job)
+        let title = job.title.clone();
+        let _alone = held(&shared.beginning_one);
+        let (path, desk) = opened(&shared.beginning, &name, job)?;
+        Ok(match &shared.then {
+            Then::Serve(_) => (title, Some(desk), None),
+            Then::Keep(desks) => (title, None, Some(desks.take_in(&path, desk)?)),
+        })
     })
     .await?;
-    place.send(desk);
-    Ok((StatusCode::CREATED, Json(Begun { title })))
+    if let Some((place, desk)) = place.zip(desk) {
+        place.send(desk);
+    }
+    Ok((StatusCode::CREATED, Json(Begun { title, job })))
 }
 
 /// The first words there are.
@@ -203,16 +232,21 @@ fn of_library(beginning: &Beginning, asked: &str, typed: Typed) -> Result<(Strin
     let version = library.find(asked).map_err(|why| refused(&why))?;
     let circuit = library.text(&version).map_err(|why| refused(&why))?;
     let vehicle = circuit::parse(&circuit).map_or_else(|_| String::new(), |circuit| circuit.vehicle);
-    let title = first_said([&typed.vehicle, &vehicle, &version.group]);
-    let name = version.circuit().replace('/', " ");
-    Ok((name, typed.job(title, circuit)))
+    let called = typed.called();
+    let name = if called.is_empty() {
+        version.circuit()
+    } else {
+        called.clone()
+    };
+    let title = first_said([&called, &vehicle, &version.group]);
+    Ok((file_name(&name), typed.job(title, circuit)))
 }
 
 /// The circuit that was made, kept in the library first if it is to be.
 fn of_made(shared: &Shared, making: &Making, keep: Option<Place>, typed: Typed) -> Result<(String, NewJob), Problem> {
     let made = intake::finished(&shared.shelf, making)?;
     // Whose it is: those of its kind where it is kept for them, else this vehicle.
-    let vehicle = keep.as_ref().map_or(typed.vehicle.trim(), |place| place.group.trim());
+    let vehicle = keep.as_ref().map_or(typed.kind(), |place| place.group.trim());
     let made = if vehicle.is_empty() {
         made
     } else {
@@ -224,12 +258,11 @@ fn of_made(shared: &Shared, making: &Making, keep: Option<Place>, typed: Typed) 
         let kept = library.add(group.trim(), name.trim(), &today, &made.text);
         kept.map_err(|why| refused(&why))?;
     }
-    let title = first_said([&typed.vehicle, &made.title]);
+    let title = first_said([&typed.called(), &made.title]);
     Ok((file_name(&title), typed.job(title, made.text)))
 }
 
-fn opened(beginning: &Beginning, name: &str, job: NewJob) -> Result<(Arc<Desk>, String), Problem> {
-    let title = job.title.clone();
+fn opened(beginning: &Beginning, name: &str, job: NewJob) -> Result<(PathBuf, Arc<Desk>), Problem> {
     let start = job.events("page", (beginning.now_ms)());
     let path = new_file(&beginning.jobs, name);
     let desk = Desk::open(&path, start, beginning.learning).map_err(|why| match why {
@@ -240,7 +273,7 @@ fn opened(beginning: &Beginning, name: &str, job: NewJob) -> Result<(Arc<Desk>, 
         ),
         why => Problem::unclear("this circuit cannot be worked with", why.to_string()),
     })?;
-    Ok((desk, title))
+    Ok((path, desk))
 }
 
 #[cfg(test)]

@@ -47,7 +47,7 @@ struct TableRow {
 }
 
 pub(crate) fn table(desk: &Desk, query: &TableQuery) -> Result<TableView, Problem> {
-    let circuit = desk.circuit;
+    let circuit = &*desk.circuit;
     let set_up = job::state::set_up_of(circuit, &query.set_up)
         .map_err(|why| Problem::unclear(why, "Set how the vehicle stood, then paste again."))?;
     let read = log::read(query.text.as_bytes()).map_err(|error| {

@@ -129,6 +129,8 @@ pub(crate) struct AnswerView {
     pub(crate) failure: Option<String>,
     /// How the vehicle stands, as far as events tell: the text form. Proposals start from it.
     pub(crate) set_up: String,
+    /// Where the job stands: `open`, `parts`, `customer`, `proven`.
+    pub(crate) standing: &'static str,
     pub(crate) intake: IntakeView,
     pub(crate) readings: Vec<ReadingView>,
     /// Readings of a sound vehicle of the same kind.

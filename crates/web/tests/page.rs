@@ -174,3 +174,62 @@ fn the_second_vehicle_of_a_kind_takes_one_tap() {
 fn two_codes_and_four_pins_become_a_circuit_and_a_job() {
     before_a_job("codes.mjs", &[]);
 }
+
+/// A demo job under another title.
+fn kept(folder: &Path, name: &str, title: &str, more: Option<job::What>) {
+    let mut store = job::Store::open(&folder.join(name)).expect("a store");
+    let mut events = web::demo::events(1_700_000_000_000);
+    if let Some(what) = more {
+        let id = "more".to_owned();
+        events.push(job::Event {
+            id,
+            what,
+            ..events[0].clone()
+        });
+    }
+    for mut event in events {
+        if let job::What::Opened { title: old, .. } = &mut event.what {
+            title.clone_into(old);
+        }
+        store.append(event).expect("appended");
+    }
+}
+
+#[test]
+fn the_jobs_of_a_shop_are_listed_begun_and_found_again() {
+    let (scripts, browser) = match ready() {
+        Ok(ready) => ready,
+        Err(missing) => {
+            writeln!(std::io::stderr(), "skipped: {missing}").ok();
+            return;
+        }
+    };
+    for size in ["phone", "desk"] {
+        let folder = tempfile::tempdir().expect("a folder");
+        let code = job::What::Code {
+            set_up: "key on".into(),
+            code: "P0533".into(),
+            state: "present".into(),
+            seen: String::new(),
+        };
+        let parts = Some(job::Awaited::Parts);
+        kept(folder.path(), "a.job", "HH-PW 31, delivery van", Some(code));
+        kept(
+            folder.path(),
+            "b.job",
+            "B-XY 77, city car",
+            Some(job::What::Waiting { on: parts }),
+        );
+        kept(
+            folder.path(),
+            "c.job",
+            "M-AB 5, lorry",
+            Some(job::What::Waiting {
+                on: Some(job::Awaited::Customer),
+            }),
+        );
+        std::fs::write(folder.path().join("broken.job"), "{\"probewise_job\":1}\nno event\n").expect("written");
+        let server = Server::jobs(folder.path());
+        println!("{}", drive(&scripts, &browser, "jobs.mjs", &server, size));
+    }
+}

@@ -99,6 +99,43 @@ pub fn read_found(text: &str) -> Vec<Found> {
     once
 }
 
+/// The codes that stand among other words, each with the state and the bracket behind it, as [`read_found`] reads them.
+pub fn among_words(text: &str) -> String {
+    let mut picked: Vec<&str> = Vec::new();
+    let (mut behind_code, mut in_bracket) = (false, false);
+    for word in text.split_whitespace() {
+        let bare = word.trim_matches(|mark: char| !mark.is_alphanumeric());
+        if in_bracket || (behind_code && word.starts_with('(')) {
+            picked.push(word);
+            in_bracket = !word.contains(')');
+        } else if is_shaped_as_code(bare) || (behind_code && State::from_word(bare).is_some()) {
+            picked.push(bare);
+            behind_code = true;
+        } else {
+            behind_code = false;
+        }
+    }
+    // A bracket that nobody closed is no time at which a code was seen.
+    if in_bracket {
+        while picked.pop().is_some_and(|word| !word.starts_with('(')) {}
+    }
+    picked.join(" ")
+}
+
+/// A letter, a digit up to 3 and three hexadecimal digits, with or without a failure type: no word of a complaint is.
+fn is_shaped_as_code(word: &str) -> bool {
+    let letters = word.as_bytes();
+    let is_code = |code: &[u8]| {
+        matches!(code, [system, first, rest @ ..] if b"PCBU".contains(&system.to_ascii_uppercase())
+            && (b'0'..=b'3').contains(first) && rest.len() == 3 && rest.iter().all(u8::is_ascii_hexdigit))
+    };
+    match letters.split_at_checked(5) {
+        Some((code, [])) => is_code(code),
+        Some((code, [b'-', kind @ ..])) => is_code(code) && kind.len() == 2 && kind.iter().all(u8::is_ascii_hexdigit),
+        _ => false,
+    }
+}
+
 /// Codes and states without brackets.
 fn read_plain(text: &str, usual: &mut State, found: &mut Vec<Found>) {
     let mut codes: Vec<&str> = Vec::new();
@@ -133,6 +170,21 @@ fn read_plain(text: &str, usual: &mut State, found: &mut Vec<Found>) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn codes_are_found_among_other_words() {
+        let found = |text: &str, expected: &str| assert_eq!(among_words(text), expected, "{text}");
+        found("", "");
+        found("stalls when warm, P0335 and p0122.", "P0335 p0122");
+        found(
+            "P0335 pending, then dies; P0122-13 history (81 200 km) since May",
+            "P0335 pending P0122-13 history (81 200 km)",
+        );
+        found("code \"U0100\" (seen twice) is stored", "U0100 (seen twice)");
+        // States without a code before them, plates and short words are none.
+        found("fault is present in car P 123, plate B-1234, B12, P4000, P012G", "");
+        found("P0335 (rest of the story", "P0335");
+    }
 
     #[track_caller]
     fn check(text: &str, expected: &[&str]) {

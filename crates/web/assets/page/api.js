@@ -1,6 +1,8 @@
 // Talking to the server. Questions are plain requests; what is new comes by itself as server-sent events.
 
-const BASE = '/api/v1/';
+/** Where this page's job stands among those of a shop; empty where the whole address is one job's. */
+export const JOB = location.pathname.match(/^\/job\/[^/]+/)?.[0] ?? '';
+const BASE = `${JOB}/api/v1/`;
 
 /** A refusal with the server's words. `status` 0: it could not be reached. */
 export class Refused extends Error {

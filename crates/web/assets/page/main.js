@@ -1,7 +1,9 @@
 // The bench: opens the job, draws it, and keeps it up to date.
 import { html, render } from './html.js';
-import { get, listen } from './api.js';
+import { get, JOB, listen } from './api.js';
 import { answered, catchUp, send } from './deeds.js';
+import { About } from './about.js';
+import { list } from './back.js';
 import { Before } from './before.js';
 import { Entry } from './entry.js';
 import { BLACK_USUAL } from './intent.js';
@@ -15,9 +17,10 @@ import { Proof } from './proof.js';
 import { Readings } from './readings.js';
 import { SetUp } from './setup.js';
 import { Shop } from './shop.js';
+import { Standing } from './standing.js';
 import { onChange, set, state } from './store.js';
 
-const TABS = [['measure', 'Measure'], ['left', 'What is left'], ['readings', 'Readings'], ['stairs', 'Voltages']];
+const TABS = [['measure', 'Measure'], ['left', 'What is left'], ['readings', 'Readings'], ['stairs', 'Voltages'], ['job', 'Job']];
 const LOOK_WORDS = { light: '☀ light', dark: '☾ dark', sunlight: '◉ sunlight' };
 const SWIPE = 60; // pixels
 
@@ -25,10 +28,12 @@ function Top() {
   const { job, answer, waiting, offline } = state;
   const minutes = Math.round(answer.minutes);
   return html`<header class="top">
+    ${JOB && html`<a class="link" href=${list()}>‹ jobs</a>`}
     <h1>${job.title}</h1>
     <p class="complaint">${job.complaint}${minutes > 0 ? ` · ${minutes} min so far` : ''}</p>
     <span class="tools">
       ${(offline || waiting > 0) && html`<span class="link-state" role="status">${waiting > 0 ? `${waiting} to send` : 'not connected'}</span>`}
+      <span class="desk-only"><${Standing} /></span>
       <button class="link" aria-label=${`look: ${look()}, tap for the next`} onClick=${() => { nextLook(); set({}); }}>${LOOK_WORDS[look()]}</button>
     </span>
   </header>`;
@@ -72,6 +77,7 @@ function Bench() {
       <div class="panel measure"><${Before} /><${Proof} /><${Next} /><${Plan} /></div>
       <div class="panel left"><${Left} /><${Shop} /></div>
       <div class="panel readings"><${Readings} /></div>
+      <div class="panel job"><${About} /></div>
     </div>
     <${Tabs} />
   </main>`;
@@ -96,8 +102,10 @@ async function open() {
     place.replaceChildren();
     set({ job, answer, setUp: answer.set_up, instrument: job.instruments[0].id, unit: job.instruments[0].units[0], black: BLACK_USUAL, waiting: unsent().length });
   } catch (error) {
-    place.textContent = `${error.message}. ${error.help ?? ''}`;
-    setTimeout(() => location.reload(), 3000);
+    const lost = error.status >= 400 && error.status < 500;
+    render(html`<p class="opening">${error.message}. ${error.help ?? ''} ${JOB && html`<a class="link" href=${list()}>‹ jobs</a>`}</p>`, place);
+    // What may pass is tried again; a job that is not there or cannot be read stays so.
+    if (!lost) setTimeout(() => location.reload(), 3000);
     return;
   }
   listen(

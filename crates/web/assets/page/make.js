@@ -81,7 +81,7 @@ export function Make({ chosen: circuits, typed, answers, keep, told, busy, set, 
   const [at, setAt] = useState('');
   const still = useRef(0);
   const question = useRef(newest(post));
-  const making = { circuits, answers: Object.entries(answers), codes: typed.codes, vehicle: typed.vehicle };
+  const making = { circuits, answers: Object.entries(answers), codes: typed.codes, wrong: typed.wrong, vehicle: typed.vehicle.trim() || typed.plate };
   useEffect(() => {
     clearTimeout(still.current);
     question.current('circuit', making).then((answer) => answer && show(answer), failed);

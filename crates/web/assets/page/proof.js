@@ -2,6 +2,7 @@
 import { html } from './html.js';
 import { plan } from './deeds.js';
 import { Count } from './shop.js';
+import { Accept } from './standing.js';
 import { set, state } from './store.js';
 
 const READ = { within: '✓ within', outside: '✗ outside' };
@@ -31,6 +32,7 @@ export function Proof() {
     <div class="card-head"><h2>Proof of repair</h2></div>
     <p class="next-title">${proof.headline}</p>
     <p class="soft">${proof.repair}</p>
+    <${Accept} />
     <${Count} />
     <ul class="bands">${proof.readings.map((reading) => html`<${Band} key=${reading.what + reading.set_up} reading=${reading} />`)}</ul>
     <details><summary>What may still be wrong</summary>

@@ -1,8 +1,9 @@
 // Events on their way to the server. Each is written down here before it is sent and crossed off when the server has it,
 // so nothing is lost without a network, and sending twice adds once: the id is made here.
-import { post } from './api.js';
+import { JOB, post } from './api.js';
 
-const KEY = 'probewise.unsent';
+// A job's own: what waits for one is never sent to another.
+const KEY = `probewise.unsent${JOB}`;
 const DEVICE = 'probewise.device';
 const SEQUENCE = 'probewise.sequence';
 

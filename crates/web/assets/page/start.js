@@ -1,14 +1,16 @@
 // A new job: what is typed of the vehicle and its trouble is told in plain words and brings the circuits that fit.
-import { html, render } from './html.js';
+import { html, render, useState } from './html.js';
 import { get, newest, post } from './api.js';
+import { list } from './back.js';
 import { applyLook, look, nextLook } from './look.js';
 import { Make, Onward } from './make.js';
 
 const place = document.getElementById('start');
+const SHOP = location.pathname === '/new'; // among the jobs of a shop
 const WAIT = 200; // milliseconds between looks whether the job is there
 const STILL = 200; // milliseconds after the last letter until circuits are looked for
-const typed = { codes: '', wrong: '', vehicle: '', vin: '' };
-let state = { typed, offered: null, chosen: [], seen: {}, withVin: false, all: false, making: false, answers: {}, keep: null, told: '', busy: false };
+const typed = { plate: '', vehicle: '', wrong: '', codes: '', vin: '' };
+let state = { typed, offered: null, chosen: [], seen: {}, withVin: false, withCodes: false, all: false, making: false, answers: {}, keep: null, told: '', busy: false };
 
 function set(change) {
   state = { ...state, ...change };
@@ -29,14 +31,19 @@ function type(name, text) {
   waiting = setTimeout(lookUp, STILL);
 }
 
-/** Begins the job; this address then serves it. */
+/** Begins the job. It is one of the shop's, or this address serves it from then on. */
 async function begin(of) {
   if (state.busy) return;
   set({ busy: true, told: '' });
+  let begun;
   try {
-    await post('begin', { typed: state.typed, of });
+    begun = await post('begin', { typed: state.typed, of });
   } catch (error) {
     said(error);
+    return;
+  }
+  if (begun.job) {
+    location.assign(`/job/${encodeURIComponent(begun.job)}/`);
     return;
   }
   const open = () => get('job').then(() => location.reload(), () => setTimeout(open, WAIT));
@@ -68,7 +75,7 @@ const written = (codes) => codes.map(({ typed, state, seen }) => [typed, state =
 /** One code gets another state, or another time at which it was seen: the text that is typed follows. */
 function restate(at, change) {
   const codes = state.offered.codes.map((one, idx) => (idx === at ? { ...one, ...change } : one));
-  set({ offered: { ...state.offered, codes } });
+  set({ offered: { ...state.offered, codes }, withCodes: true });
   type('codes', written(codes));
 }
 
@@ -79,8 +86,18 @@ function Code({ one, at }) {
     ${one.more.map((line) => html`<small key=${line}>${line}</small>`)}
     ${one.is_code && html`<div class="found"><button class="chip" aria-label=${`${one.code} is ${STATES[one.state]}, tap for ${STATES[next]}`}
       onClick=${() => restate(at, { state: next })}>${STATES[one.state]}</button>
-      ${(one.state !== 'present' || one.seen) && html`<input value=${one.seen} placeholder="seen when? 81 200 km" aria-label=${`${one.code} seen when`} autocomplete="off"
-        onChange=${(event) => restate(at, { seen: event.target.value.replace(/[()]/g, ' ').trim() })} />`}</div>`}</li>`;
+      ${(one.state !== 'present' || one.seen) && html`<${Seen} one=${one} keep=${(seen) => restate(at, { seen })} />`}</div>`}</li>`;
+}
+
+/** What is being typed stays as it is until it is kept, however often the page is drawn meanwhile. */
+function Seen({ one, keep }) {
+  const [typed, type] = useState(null);
+  const done = (event) => {
+    keep(event.target.value.replace(/[()]/g, ' ').trim());
+    type(null);
+  };
+  return html`<input value=${typed ?? one.seen} placeholder="seen when? 81 200 km" aria-label=${`${one.code} seen when`} autocomplete="off"
+    onInput=${(event) => type(event.target.value)} onChange=${done} />`;
 }
 
 function Decoded({ codes, together }) {
@@ -128,14 +145,16 @@ function Start() {
     return html`<${Make} ...${state} set=${set} begin=${(made) => begin({ made })} failed=${said} />`;
   }
   return html`<main class="start">
-    <header><h1>A new job</h1><button class="link" aria-label=${`look: ${look()}, tap for the next`} onClick=${() => { nextLook(); set({}); }}>look: ${look()}</button></header>
+    <header>${SHOP && html`<a class="link" href=${list()}>‹ jobs</a>`}<h1>A new job</h1><button class="link" aria-label=${`look: ${look()}, tap for the next`} onClick=${() => { nextLook(); set({}); }}>look: ${look()}</button></header>
     <div class="typed">
-      <div class="vehicle"><${Field} name="vehicle" words="vehicle, if you like: plate or name" hint="delivery van 31" />
-        ${!state.withVin && html`<button class="button" onClick=${() => set({ withVin: true })}>+ VIN</button>`}</div>
+      <${Field} name="plate" words="plate or name" hint="HH-PW 31" />
+      <${Field} name="vehicle" words="vehicle" hint="delivery van" />
+      <${Field} name="wrong" words="what is wrong, or which part; codes go here too" hint="stalls when warm, P0335" />
+      <div class="more">${!state.withVin && html`<button class="button" onClick=${() => set({ withVin: true })}>+ VIN</button>`}
+        ${!state.withCodes && html`<button class="button" onClick=${() => set({ withCodes: true })}>+ codes</button>`}</div>
       ${state.withVin && html`<${Field} name="vin" words="its identification number (VIN)" hint="17 letters and digits" autocapitalize="characters" />`}
       ${state.withVin && offered?.vin && html`<${Vin} vin=${offered.vin} />`}
-      <${Field} name="wrong" words="what is wrong, or which part" hint="stalls when warm; oil pressure" />
-      <${Field} name="codes" words="trouble codes" hint="P0335 P0122" autocapitalize="characters" />
+      ${state.withCodes && html`<${Field} name="codes" words="trouble codes" hint="P0335 P0122 pending" autocapitalize="characters" />`}
       ${offered && (offered.codes.length > 0) && html`<${Decoded} ...${offered} />`}
     </div>
     ${offered && html`<div class="brought">

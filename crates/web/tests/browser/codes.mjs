@@ -21,6 +21,7 @@ await sound(bench, 'nothing typed');
 await shot('new-job');
 
 // What is no code and no vehicle's number is told as it is typed, and clears once it is put right.
+await press(page.getByRole('button', { name: '+ codes' }));
 await page.getByLabel('trouble codes').fill('P01Z7');
 await page.locator('.decoded .wrong', { hasText: 'no digit 0 to 9' }).waitFor();
 await press(page.getByRole('button', { name: '+ VIN' }));

@@ -38,6 +38,12 @@ assert.equal(await page.locator('.band.within').count(), count);
 assert.match(await page.locator('.proof .next-title').innerText(), /^Mended: /);
 await sound(bench, 'a repair proved');
 
+// The proof is accepted: the job is done, until something is measured or done anew.
+await press(page.getByRole('button', { name: 'accept the proof' }));
+await page.getByText('The proof is accepted: this job is done.').waitFor({ timeout: 120000 });
+assert.equal((await answer('answer')).standing, 'proven');
+await sound(bench, 'the proof accepted');
+
 // The job is taken into what the shop has learnt; the switch leaves that out again.
 await press(page.getByRole('button', { name: 'count this job' }));
 await page.waitForFunction(() => document.querySelector('.proof').innerText.includes('counts among the shop'), null, { timeout: 120000 });

@@ -17,6 +17,7 @@ use tokio::sync::oneshot;
 enum Run {
     Job(web::Options),
     Choice(web::start::Beginning),
+    Jobs(web::start::Beginning),
 }
 
 /// A running server; stops when dropped.
@@ -43,6 +44,16 @@ impl Server {
         Self::run(Run::Choice(beginning))
     }
 
+    /// All jobs of a folder.
+    pub(crate) fn jobs(folder: &Path) -> Self {
+        Self::run(Run::Jobs(web::start::Beginning {
+            jobs: folder.to_owned(),
+            library: folder.join("library"),
+            learning: true,
+            now_ms: || 1_700_000_000_000,
+        }))
+    }
+
     fn run(run: Run) -> Self {
         let (stop, stopped) = oneshot::channel::<()>();
         let (found, address) = std::sync::mpsc::channel();
@@ -66,6 +77,10 @@ impl Server {
                 Run::Choice(beginning) => {
                     let any = "127.0.0.1:0".parse().expect("works");
                     runtime.block_on(web::serve_choice(beginning, any, &[], listening, stop))
+                }
+                Run::Jobs(beginning) => {
+                    let any = "127.0.0.1:0".parse().expect("works");
+                    runtime.block_on(web::serve_jobs(beginning, any, &[], listening, stop))
                 }
             };
             served.expect("works");
@@ -110,11 +125,27 @@ impl Server {
         serde_json::from_str(&body).expect("works")
     }
 
+    /// Sends a body as JSON; status and answer.
+    pub(crate) fn post(&self, path: &str, body: &Value) -> (u16, Value) {
+        let (host, body) = (self.address, body.to_string());
+        let length = body.len();
+        let (status, _, said) = self.raw(&format!(
+            "POST {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\nContent-Type: application/json\r\n\
+             Content-Length: {length}\r\n\r\n{body}"
+        ));
+        (status, serde_json::from_str(&said).unwrap_or(Value::Null))
+    }
+
     /// The answer once it rests on `version` events and has its proposals.
     pub(crate) fn settled(&self, version: u64) -> Value {
+        self.settled_at("", version)
+    }
+
+    /// The same of the job at `/job/ID`.
+    pub(crate) fn settled_at(&self, job: &str, version: u64) -> Value {
         let until = Instant::now() + Duration::from_mins(2);
         loop {
-            let answer = self.json("/api/v1/answer");
+            let answer = self.json(&format!("{job}/api/v1/answer"));
             if answer["version"].as_u64() >= Some(version) && answer["working"] == false {
                 return answer;
             }

@@ -10,6 +10,7 @@ use crate::attach::VOLTMETER_OHMS;
 use crate::edit;
 use crate::error::BenchError;
 use crate::flows::leads;
+use crate::fuses::{self, Fuses};
 use crate::ghost::Neighbours;
 use crate::history::{self, History, Ready, Shop};
 use crate::lower::Layout;
@@ -156,28 +157,27 @@ impl Bench {
         hypothesis: &Hypothesis<'_>,
     ) -> Result<Vec<(Prediction, Flows)>, BenchError> {
         if let Some(solved) = prepared.solve(hypothesis, true)? {
-            return self.readings(prepared, question, hypothesis, solved);
+            let bare = if question.clips_in() {
+                prepared.solve(hypothesis, false)?
+            } else {
+                None
+            };
+            let bare = bare.as_ref().map(|bare| &bare.solution.states);
+            return self.readings(prepared, question, hypothesis, solved, bare);
         }
         let unknown = (self.unknown(hypothesis, Unsaid::Unsettled), self.no_flows(question));
         Ok(vec![unknown; question.placements.len()])
     }
 
-    /// What is shown and what flows in one state.
+    /// What is shown and what flows in one state; `bare` is what acts without what the set-up clips in, if it does.
     pub(crate) fn readings(
         &self,
         prepared: &Prepared<'_>,
         question: &Question<'_>,
         hypothesis: &Hypothesis<'_>,
         mut solved: Solved,
+        bare: Option<&States>,
     ) -> Result<Vec<(Prediction, Flows)>, BenchError> {
-        let clips_in = question.with_flows && !question.set_up.placed.is_empty();
-        let bare: Option<States> = if clips_in {
-            prepared
-                .solve(hypothesis, false)?
-                .map(|solved| solved.solution.states.clone())
-        } else {
-            None
-        };
         let elements = std::mem::take(&mut solved.placed);
         let placed: Vec<(Placed, ElementId)> = question.set_up.placed.iter().cloned().zip(elements).collect();
         let case = self.case(prepared, hypothesis, solved);
@@ -191,7 +191,7 @@ impl Bench {
                 } else if prediction.kind == Kind::Unknown {
                     self.no_flows(question)
                 } else {
-                    case.flows(placement, &prediction, tool.as_ref(), &placed, bare.as_ref())
+                    case.flows(placement, &prediction, tool.as_ref(), &placed, bare)
                 };
                 Ok((prediction, flows))
             })
@@ -298,24 +298,51 @@ pub(crate) struct Solved {
     pub(crate) solution: network::Solution,
     /// Elements of what the set-up clips in.
     pub(crate) placed: Vec<ElementId>,
+    /// Ratings of the fuses that were made to hold, amperes.
+    pub(crate) ratings: Vec<(ElementId, f64)>,
 }
 
-impl Prepared<'_> {
+impl<'a> Prepared<'a> {
+    /// A set-up of ordinary use, to which no other leads.
+    pub(crate) fn on_the_way(shop: Shop<'a>, set_up: &'a SetUp) -> Result<Self, NetworkError> {
+        Ok(Self {
+            shop,
+            set_up,
+            ordinary: Vec::new(),
+            before: None,
+            asked: shop.ready(set_up.clone())?,
+        })
+    }
+
     /// The set-ups on the way to the asked one: those of ordinary use, and the one before (true).
     pub(crate) fn stages(&self) -> impl Iterator<Item = (&Ready, bool)> {
         let ordinary = self.ordinary.iter().map(|ready| (&**ready, false));
         ordinary.chain(self.before.iter().map(|ready| (&**ready, true)))
     }
 
+    /// Fuses blown when the technician arrives.
+    pub(crate) fn blown(&self, hypothesis: &Hypothesis<'_>) -> Result<Vec<ElementId>, BenchError> {
+        self.shop.blown(&self.ordinary, hypothesis)
+    }
+
     /// Breaks and solves, with what the set-up clips in or without. `None` if it does not settle.
     pub(crate) fn solve(&self, hypothesis: &Hypothesis<'_>, with_placed: bool) -> Result<Option<Solved>, BenchError> {
+        let blown = self.blown(hypothesis)?;
+        self.solve_with(hypothesis, with_placed, &blown, Fuses::AsRated)
+    }
+
+    /// The same with these fuses blown.
+    pub(crate) fn solve_with(
+        &self,
+        hypothesis: &Hypothesis<'_>,
+        with_placed: bool,
+        blown: &[ElementId],
+        fuses: Fuses,
+    ) -> Result<Option<Solved>, BenchError> {
         let Shop {
             circuit, layout, theta, ..
         } = self.shop;
-        let name = |source| named(circuit, source);
-        let things = if with_placed { &self.set_up.placed[..] } else { &[] };
-        let blown = self.shop.blown(&self.ordinary, hypothesis).map_err(name)?;
-        let before = match &self.before {
+        let mut before = match &self.before {
             Some(ready) => {
                 // Nothing is clipped in before the key is where it is asked to be.
                 let before = ready.broken(circuit, layout, theta, hypothesis);
@@ -324,19 +351,31 @@ impl Prepared<'_> {
             None => None,
         };
         let mut lowered = self.asked.broken(circuit, layout, theta, hypothesis);
+        let things = if with_placed { &self.set_up.placed[..] } else { &[] };
         let placed = lowered.place(layout, things)?;
+        let mut ratings = Vec::new();
+        if fuses == Fuses::Holding {
+            ratings = fuses::hold(&mut lowered);
+            if let Some((_, before)) = &mut before {
+                fuses::hold(before);
+            }
+        }
         let before = before.as_ref().map(|(ready, lowered)| (*ready, lowered));
-        let solution = self.shop.reach(before, (&self.asked, &lowered), &blown).map_err(name)?;
+        let solution = self
+            .shop
+            .reach(before, (&self.asked, &lowered), blown)
+            .map_err(|source| named(circuit, source))?;
         Ok(solution.map(|solution| Solved {
             lowered,
             solution,
             placed,
+            ratings,
         }))
     }
 }
 
 /// An error of the network in the circuit's words.
-fn named(circuit: &Circuit, source: NetworkError) -> BenchError {
+pub(crate) fn named(circuit: &Circuit, source: NetworkError) -> BenchError {
     let at = match &source {
         NetworkError::BadValue { element, .. } => Some(element.0 as usize),
         NetworkError::IdealSourceLoop { elements } => elements.first().map(|element| element.0 as usize),

@@ -161,18 +161,11 @@ impl Coils {
         each.map(|(prepared, state)| {
             let mut patient = state.lowered.clone();
             let mut start = state.solution.states.clone();
-            // All of them, whole fuses as well: where one does not shut off, the next in the same path would.
-            for id in (0..patient.n_elements() as u32).map(ElementId) {
-                let is_blown = start.get(id) == Some(true);
-                match patient.element(id) {
-                    Some(Element::Driver { .. }) => start.set(id, false),
-                    Some(Element::Fuse { .. }) if !is_blown => {}
-                    _ => continue,
-                }
-                if let Element::Driver { limit_amps: most, .. } | Element::Fuse { rating_amps: most, .. } =
-                    patient.element_mut(id)
-                {
-                    *most = f64::MAX;
+            // All of them: where one does not shut off, the next in the same path would.
+            for id in drivers(state) {
+                start.set(id, false);
+                if let Element::Driver { limit_amps, .. } = patient.element_mut(id) {
+                    *limit_amps = f64::MAX;
                 }
             }
             let near = Some(state.solution.node_volts.as_slice());
@@ -181,6 +174,7 @@ impl Coils {
                 lowered: state.lowered.clone(),
                 solution: solved.converged()?,
                 placed: state.placed.clone(),
+                ratings: state.ratings.clone(),
             })
         })
         .collect()
@@ -311,6 +305,7 @@ impl Coil {
                 lowered,
                 solution,
                 placed: state.placed.clone(),
+                ratings: state.ratings.clone(),
             }),
             _ => None,
         })

@@ -9,9 +9,12 @@ use std::sync::{Arc, Mutex, PoisonError};
 use circuit::{At, BranchKind, Circuit, FuseId, Key, LoadId, RhythmId, SetUp};
 use network::{Element, ElementId, NetworkError, Outcome, Solution, States, Variations};
 
+use crate::bench::{Prepared, named};
 use crate::edit;
+use crate::error::BenchError;
 use crate::lower::Layout;
 use crate::lowered::Lowered;
+use crate::passing::Passage;
 use crate::prediction::Hypothesis;
 use crate::solvers::Solvers;
 
@@ -97,9 +100,16 @@ impl Ready {
 }
 
 /// Ordinary use: everything mated, every load commanded, key on and engine running.
+fn in_use(circuit: &Circuit) -> [SetUp; 2] {
+    [Key::On, Key::Running].map(|key| SetUp {
+        key,
+        commanded: (0..circuit.loads.len()).map(LoadId::from).collect(),
+        ..SetUp::default()
+    })
+}
+
+/// Ordinary use, what repeats held in every phase.
 pub(crate) fn ordinary(circuit: &Circuit) -> Vec<SetUp> {
-    let commanded: std::collections::BTreeSet<_> = (0..circuit.loads.len()).map(LoadId::from).collect();
-    // What repeats comes through every phase.
     let n_phases = circuit
         .rhythms
         .iter()
@@ -111,13 +121,12 @@ pub(crate) fn ordinary(circuit: &Circuit) -> Vec<SetUp> {
         all.map(|(idx, rhythm)| (RhythmId::from(idx), Some(phase % rhythm.phases.len().max(1))))
             .collect()
     };
-    let stages = (0..n_phases).flat_map(|phase| [Key::On, Key::Running].map(|key| (phase, key)));
-    stages
-        .map(|(phase, key)| SetUp {
-            key,
-            commanded: commanded.clone(),
+    let in_use = in_use(circuit);
+    let phases = (0..n_phases).flat_map(|phase| in_use.iter().map(move |set_up| (phase, set_up)));
+    phases
+        .map(|(phase, set_up)| SetUp {
             held: held(phase),
-            ..SetUp::default()
+            ..set_up.clone()
         })
         .collect()
 }
@@ -144,10 +153,10 @@ pub(crate) fn before(circuit: &Circuit, set_up: &SetUp) -> Option<SetUp> {
 }
 
 /// All at rest, with these fuses blown.
-pub(crate) fn at_rest(circuit: &Circuit, lowered: &Lowered, blown: &[FuseId]) -> States {
+fn at_rest(lowered: &Lowered, blown: &[ElementId]) -> States {
     let mut states = lowered.at_rest();
-    for fuse in blown {
-        states.set(ElementId(circuit.fuses[fuse.idx()].branch.0), true);
+    for &fuse in blown {
+        states.set(fuse, true);
     }
     states
 }
@@ -169,7 +178,7 @@ pub(crate) fn carried(from: &States, to: &Lowered, key_turned: bool) -> States {
 /// What is remembered: of a hypothesis, the fuses it blows in ordinary use; set-ups made ready. It changes no answer.
 #[derive(Debug, Default)]
 pub(crate) struct History {
-    blown: Mutex<HashMap<Key64, Vec<FuseId>>>,
+    blown: Mutex<HashMap<Key64, Vec<ElementId>>>,
     /// Set-ups made ready, with the bits of θ, the latest last.
     ready: Mutex<VecDeque<(Vec<u64>, Arc<Ready>)>>,
 }
@@ -225,15 +234,16 @@ impl Shop<'_> {
         Ok(ready)
     }
 
-    /// Fuses blown when the technician arrives.
+    /// Fuses blown when the technician arrives; `ordinary` is made ready.
     pub(crate) fn blown(
         &self,
         ordinary: &[Arc<Ready>],
         hypothesis: &Hypothesis<'_>,
-    ) -> Result<Vec<FuseId>, NetworkError> {
-        let mut blown: Vec<FuseId> = edit::blown(hypothesis).collect();
+    ) -> Result<Vec<ElementId>, BenchError> {
+        let element = |fuse: FuseId| ElementId(self.circuit.fuses[fuse.idx()].branch.0);
+        let before: Vec<ElementId> = edit::blown(hypothesis).map(element).collect();
         if self.circuit.fuses.is_empty() {
-            return Ok(blown);
+            return Ok(before);
         }
         let key = key(hypothesis, self.theta);
         let known = self
@@ -246,18 +256,9 @@ impl Shop<'_> {
         if let Some(known) = known {
             return Ok(known);
         }
-        for ready in ordinary {
-            let lowered = ready.broken(self.circuit, self.layout, self.theta, hypothesis);
-            let start = at_rest(self.circuit, &lowered, &blown);
-            let Outcome::Converged(solution) = ready.solve(self.solvers, &lowered, &start, None)? else {
-                continue;
-            };
-            for (position, fuse) in self.circuit.fuses.iter().enumerate() {
-                let id = FuseId::from(position);
-                if solution.states.get(ElementId(fuse.branch.0)) == Some(true) && !blown.contains(&id) {
-                    blown.push(id);
-                }
-            }
+        let mut blown = self.blown_in_phases(ordinary, hypothesis, before.clone())?;
+        if blown.len() > before.len() && !self.circuit.rhythms.is_empty() {
+            blown = self.blown_by_the_mean(hypothesis, before)?;
         }
         blown.sort_unstable();
         blown.dedup();
@@ -269,17 +270,59 @@ impl Shop<'_> {
         Ok(blown)
     }
 
+    /// Were each phase of what repeats to last.
+    fn blown_in_phases(
+        &self,
+        ordinary: &[Arc<Ready>],
+        hypothesis: &Hypothesis<'_>,
+        mut blown: Vec<ElementId>,
+    ) -> Result<Vec<ElementId>, BenchError> {
+        for ready in ordinary {
+            let lowered = ready.broken(self.circuit, self.layout, self.theta, hypothesis);
+            let start = at_rest(&lowered, &blown);
+            let solved = ready.solve(self.solvers, &lowered, &start, None);
+            let Outcome::Converged(solution) = solved.map_err(|source| named(self.circuit, source))? else {
+                continue;
+            };
+            let fuses = self.circuit.fuses.iter().map(|fuse| ElementId(fuse.branch.0));
+            let new: Vec<ElementId> = fuses
+                .filter(|fuse| solution.states.get(*fuse) == Some(true) && !blown.contains(fuse))
+                .collect();
+            blown.extend(new);
+        }
+        Ok(blown)
+    }
+
+    /// By the heat of what goes through the fuses while it repeats.
+    fn blown_by_the_mean(
+        &self,
+        hypothesis: &Hypothesis<'_>,
+        mut blown: Vec<ElementId>,
+    ) -> Result<Vec<ElementId>, BenchError> {
+        for set_up in in_use(self.circuit) {
+            let passing = self.circuit.passing(&set_up);
+            let prepare = |passing| Prepared::on_the_way(*self, passing);
+            let prepared: Result<Vec<_>, _> = passing.iter().map(|passing| prepare(&passing.set_up)).collect();
+            let prepared = prepared.map_err(|source| named(self.circuit, source))?;
+            let passage = Passage::new(self.circuit, &set_up, self.theta, &passing, prepared);
+            if let Ok((_, all)) = passage.settled(hypothesis, false, blown.clone())? {
+                blown = all;
+            }
+        }
+        Ok(blown)
+    }
+
     /// The operating point of `lowered`, broken from its set-up, reached by way of the one before. `None` if it does not
     /// settle.
     pub(crate) fn reach(
         &self,
         before: Option<(&Ready, &Lowered)>,
         (ready, lowered): (&Ready, &Lowered),
-        blown: &[FuseId],
+        blown: &[ElementId],
     ) -> Result<Option<Solution>, NetworkError> {
-        let mut start = at_rest(self.circuit, lowered, blown);
+        let mut start = at_rest(lowered, blown);
         if let Some((ready, first)) = before {
-            let rest = at_rest(self.circuit, first, blown);
+            let rest = at_rest(first, blown);
             if let Outcome::Converged(solution) = ready.solve(self.solvers, first, &rest, None)? {
                 start = carried(&solution.states, lowered, true);
             }

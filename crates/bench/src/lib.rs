@@ -17,6 +17,7 @@ mod coils;
 mod edit;
 mod error;
 mod flows;
+mod fuses;
 mod ghost;
 mod history;
 mod lower;

@@ -4,12 +4,14 @@
 //! Two things are left unsaid rather than guessed: readings that a meter follows ([`SLOWEST_HERTZ`]) or no longer follows
 //! ([`FASTEST_HERTZ`]), and what hangs on the course of a current in a coil (see [`coils`](crate::coils)).
 
-use crate::bench::{Bench, Prepared, for_each};
-use crate::coils::{Coils, Course};
+use crate::bench::{Bench, Prepared, Solved, for_each};
+use crate::coils::{Coils, Course, Moves};
 use crate::error::BenchError;
+use crate::fuses::{self, Fuses};
 use crate::prediction::{Batch, Flows, Hypothesis, Kind, Prediction, Question, Unsaid};
 use crate::test::{Alternating, Placement};
-use circuit::{At, ParamId, Passing, SetUp, Watches};
+use circuit::{At, Circuit, ParamId, Passing, SetUp, Watches};
+use network::{ElementId, States};
 
 /// Below this a meter, and a lamp, follows instead of showing the mean. Common practice, no source: some three readings a second.
 const SLOWEST_HERTZ: f64 = 5.0;
@@ -47,6 +49,11 @@ impl Beat {
     fn rows(&self, n: usize) -> impl Iterator<Item = impl Iterator<Item = usize> + '_> + '_ {
         let first = (0..n).filter(|at| (at / self.stride).is_multiple_of(self.n_phases));
         first.map(move |first| (0..self.n_phases).map(move |phase| first + phase * self.stride))
+    }
+
+    /// Which of its phases the set-up at this position of the list is in.
+    pub(crate) fn phase(&self, at: usize) -> usize {
+        at / self.stride % self.n_phases
     }
 
     /// How far values swing with it.
@@ -92,49 +99,143 @@ pub(crate) struct Passage<'a> {
     n_params: usize,
 }
 
-impl Bench {
-    /// What goes round in a set-up.
-    fn beats(&self, set_up: &SetUp, theta: &[f64], passing: &[Passing]) -> Vec<Beat> {
-        let circuit = &**self.circuit();
-        let at = At {
-            theta,
-            ..At::centre(circuit, set_up)
-        };
-        let mut beats: Vec<Beat> = circuit
-            .going(set_up)
-            .map(|(id, rhythm)| {
-                let mut phases: Vec<_> = passing
-                    .iter()
-                    .filter_map(|passing| passing.set_up.held.get(&id))
-                    .collect();
-                phases.sort_unstable();
-                phases.dedup();
-                Beat {
-                    rate: rhythm.rate.value(&at),
-                    by_param: rhythm.rate.derivatives(&at).collect(),
-                    n_phases: phases.len().max(1),
-                    stride: 1,
-                }
-            })
-            .collect();
-        for at in (1..beats.len()).rev() {
-            beats[at - 1].stride = beats[at].stride * beats[at].n_phases;
+/// What goes round in a set-up.
+fn beats(circuit: &Circuit, set_up: &SetUp, theta: &[f64], passing: &[Passing]) -> Vec<Beat> {
+    let at = At {
+        theta,
+        ..At::centre(circuit, set_up)
+    };
+    let mut beats: Vec<Beat> = circuit
+        .going(set_up)
+        .map(|(id, rhythm)| {
+            let mut phases: Vec<_> = passing
+                .iter()
+                .filter_map(|passing| passing.set_up.held.get(&id))
+                .collect();
+            phases.sort_unstable();
+            phases.dedup();
+            Beat {
+                rate: rhythm.rate.value(&at),
+                by_param: rhythm.rate.derivatives(&at).collect(),
+                n_phases: phases.len().max(1),
+                stride: 1,
+            }
+        })
+        .collect();
+    for at in (1..beats.len()).rev() {
+        beats[at - 1].stride = beats[at].stride * beats[at].n_phases;
+    }
+    beats
+}
+
+impl<'a> Passage<'a> {
+    /// `passing` is what the vehicle goes through in `set_up`, and `prepared` each of it made ready.
+    pub(crate) fn new(
+        circuit: &Circuit,
+        set_up: &SetUp,
+        theta: &[f64],
+        passing: &[Passing],
+        prepared: Vec<Prepared<'a>>,
+    ) -> Self {
+        Self {
+            shares: passing.iter().map(|passing| passing.share).collect(),
+            prepared,
+            beats: beats(circuit, set_up, theta, passing),
+            n_params: circuit.params.len(),
         }
-        beats
     }
 
+    /// What its states come to under a hypothesis, these fuses blown on arrival, and which are blown then; or why nothing can
+    /// be said.
+    pub(crate) fn settled(
+        &self,
+        hypothesis: &Hypothesis<'_>,
+        with_placed: bool,
+        mut blown: Vec<ElementId>,
+    ) -> Result<Result<(Round, Vec<ElementId>), Unsaid>, BenchError> {
+        // Where no fuse goes and no driver shuts off by what flows in any phase, none does by the mean.
+        if let Ok(round) = self.round(hypothesis, with_placed, &blown, Fuses::AsRated)?
+            && !round.anything_shuts
+            && !fuses::any_goes(&round.states, &blown)
+        {
+            return Ok(Ok((round, blown)));
+        }
+        loop {
+            let mut round = match self.round(hypothesis, with_placed, &blown, Fuses::Holding)? {
+                Ok(round) => round,
+                Err(why) => return Ok(Err(why)),
+            };
+            let ratings = round.states[0].ratings.clone();
+            if let Some(fuse) = fuses::first_to_go(self, &round.states, &ratings) {
+                blown.push(fuse);
+                continue;
+            }
+            fuses::rated(self, &mut round.states, &ratings);
+            if let Some((nudged, _)) = &mut round.nudged {
+                fuses::rated(self, nudged, &ratings);
+            }
+            return Ok(Ok((round, blown)));
+        }
+    }
+
+    fn round(
+        &self,
+        hypothesis: &Hypothesis<'_>,
+        with_placed: bool,
+        blown: &[ElementId],
+        fuses: Fuses,
+    ) -> Result<Result<Round, Unsaid>, BenchError> {
+        let prepared = self.prepared.as_slice();
+        let solved = prepared
+            .iter()
+            .map(|prepared| prepared.solve_with(hypothesis, with_placed, blown, fuses));
+        let Some(mut states) = solved.collect::<Result<Option<Vec<_>>, _>>()? else {
+            return Ok(Err(Unsaid::Unsettled));
+        };
+        let circuit = prepared[0].shop.circuit;
+        let mut coils = Coils::of(circuit, self, &states);
+        let calm = Coils::calm(prepared, &states);
+        let anything_shuts = calm.is_some();
+        if let Some(calm) = calm {
+            let flowing = Coils::of(circuit, self, &calm);
+            if flowing.any_flows_on() {
+                (coils, states) = (flowing, calm);
+            }
+        }
+        let mut nudged = None;
+        if coils.any_flows_on() {
+            let Some(other) = coils.let_flow(self, prepared, &mut states)? else {
+                return Ok(Err(Unsaid::NoWayOn));
+            };
+            nudged = Some(other);
+        }
+        Ok(Ok(Round {
+            coils,
+            states,
+            nudged,
+            anything_shuts,
+        }))
+    }
+}
+
+/// What a passage's states come to.
+pub(crate) struct Round {
+    coils: Coils,
+    pub(crate) states: Vec<Solved>,
+    /// The states with the current of a coil nudged, and what moves it, where one flows on.
+    nudged: Option<(Vec<Solved>, Moves)>,
+    /// A driver shuts off in a state as such.
+    anything_shuts: bool,
+}
+
+impl Bench {
     /// Answers a question about a set-up in which something repeats.
     pub(crate) fn predict_passing(&self, question: &Question<'_>, passing: &[Passing]) -> Result<Batch, BenchError> {
         let prepared = passing
             .iter()
             .map(|passing| self.prepare(&passing.set_up, question.theta))
             .collect::<Result<_, _>>()?;
-        let passage = Passage {
-            shares: passing.iter().map(|passing| passing.share).collect(),
-            prepared,
-            beats: self.beats(question.set_up, question.theta, passing),
-            n_params: self.circuit().params.len(),
-        };
+        let passage = Passage::new(self.circuit(), question.set_up, question.theta, passing, prepared);
         for_each(question, |hypothesis| self.one_passing(&passage, question, hypothesis))
     }
 
@@ -145,31 +246,36 @@ impl Bench {
         hypothesis: &Hypothesis<'_>,
     ) -> Result<Vec<(Prediction, Flows)>, BenchError> {
         let nothing = |why| vec![(self.unknown(hypothesis, why), self.no_flows(question)); question.placements.len()];
-        let solved = passage.prepared.iter().map(|prepared| prepared.solve(hypothesis, true));
-        let Some(mut solved) = solved.collect::<Result<Option<Vec<_>>, _>>()? else {
-            return Ok(nothing(Unsaid::Unsettled));
+        let prepared = passage.prepared.as_slice();
+        let arrived = prepared[0].blown(hypothesis)?;
+        let Round {
+            coils,
+            states: solved,
+            nudged,
+            ..
+        } = match passage.settled(hypothesis, true, arrived.clone())? {
+            Ok((round, _)) => round,
+            Err(why) => return Ok(nothing(why)),
         };
-        let prepared = passage.prepared.iter();
-        let mut coils = Coils::of(self.circuit(), passage, &solved);
-        if let Some(calm) = Coils::calm(prepared.as_slice(), &solved) {
-            let flowing = Coils::of(self.circuit(), passage, &calm);
-            if flowing.any_flows_on() {
-                (coils, solved) = (flowing, calm);
-            }
-        }
-        let mut nudged = None;
-        if coils.any_flows_on() {
-            let Some(other) = coils.let_flow(passage, prepared.as_slice(), &mut solved)? else {
-                return Ok(nothing(Unsaid::NoWayOn));
-            };
-            nudged = Some(other);
-        }
-        let read = |solved: Vec<crate::bench::Solved>| -> Result<Vec<Vec<(Prediction, Flows)>>, BenchError> {
-            let each = passage.prepared.iter().zip(solved);
-            each.map(|(prepared, solved)| self.readings(prepared, question, hypothesis, solved))
-                .collect()
+        // What acts without what is clipped in does not act because of it.
+        let bare: Option<Vec<States>> = if question.clips_in() {
+            let round = passage.settled(hypothesis, false, arrived)?.ok();
+            round.map(|(round, _)| {
+                let states = round.states.into_iter();
+                states.map(|state| state.solution.states).collect()
+            })
+        } else {
+            None
         };
-        let hardly_any = coils.hardly_any(prepared.as_slice(), &solved).map(&read).transpose()?;
+        let read = |solved: Vec<Solved>| -> Result<Vec<Vec<(Prediction, Flows)>>, BenchError> {
+            let each = prepared.iter().zip(solved).enumerate();
+            each.map(|(at, (prepared, solved))| {
+                let bare = bare.as_ref().map(|bare| &bare[at]);
+                self.readings(prepared, question, hypothesis, solved, bare)
+            })
+            .collect()
+        };
+        let hardly_any = coils.hardly_any(prepared, &solved).map(&read).transpose()?;
         let by_state = read(solved)?;
         let nudged = match nudged {
             Some((solved, moves)) => Some((read(solved)?, moves)),

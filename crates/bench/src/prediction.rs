@@ -27,6 +27,11 @@ pub struct Question<'a> {
 }
 
 impl<'a> Question<'a> {
+    /// Whether flows are asked of what the set-up clips in.
+    pub(crate) fn clips_in(&self) -> bool {
+        self.with_flows && !self.set_up.placed.is_empty()
+    }
+
     /// These instruments at the centre of the uncertain parameters, without flows.
     pub fn new(hypotheses: &'a [Hypothesis<'a>], set_up: &'a SetUp, placements: &'a [Placement]) -> Self {
         Self {

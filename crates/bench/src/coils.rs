@@ -14,7 +14,7 @@ use network::{Element, ElementId, NodeId, Outcome, Parameter};
 use crate::bench::{Prepared, Solved};
 use crate::error::BenchError;
 use crate::lowered::{Cause, Lowered};
-use crate::passing::Passage;
+use crate::passage::Passage;
 use crate::prediction::{Prediction, Unsaid};
 
 /// A time constant of so much of the period leaves the mean voltage within as much of the supply.

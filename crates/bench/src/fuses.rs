@@ -8,7 +8,7 @@ use network::{Element, ElementId};
 
 use crate::bench::Solved;
 use crate::lowered::Lowered;
-use crate::passing::Passage;
+use crate::passage::Passage;
 
 /// Below this a phase may last as long as a fuse takes, which then goes by each phase as if it lasted. A blade fuse at twice
 /// its rating takes 0.15 s to 5 s (ISO 8820-3, from memory).

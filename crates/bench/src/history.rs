@@ -14,7 +14,7 @@ use crate::edit;
 use crate::error::BenchError;
 use crate::lower::Layout;
 use crate::lowered::Lowered;
-use crate::passing::Passage;
+use crate::passage::Passage;
 use crate::prediction::Hypothesis;
 use crate::solvers::Solvers;
 

@@ -23,6 +23,7 @@ mod history;
 mod lower;
 mod lowered;
 mod pairs;
+mod passage;
 mod passing;
 mod prediction;
 mod reach;

@@ -198,7 +198,7 @@ mod tests {
         assert!(told.numbered_by.contains("maker"), "{told:?}");
         assert_eq!(told.failure.as_deref(), Some("type 13: open"));
         assert_eq!(
-            of("P0999").says,
+            of("P09FF").says,
             "a powertrain code, transmission; not in the built-in table"
         );
     }

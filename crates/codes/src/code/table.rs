@@ -9,6 +9,7 @@ use crate::rows::rows;
 
 const CODES: &str = include_str!("../../data/codes.csv");
 const ITEMS: &str = include_str!("../../data/items.csv");
+const COMMON: &str = include_str!("../../data/common.csv");
 
 /// Declares an enum whose members are written in the tables as given.
 macro_rules! named {
@@ -19,6 +20,9 @@ macro_rules! named {
         pub enum $name { $($member),+ }
 
         impl $name {
+            /// All of them, in the order of this list.
+            pub const ALL: &[Self] = &[$(Self::$member),+];
+
             /// As the tables and JSON write it.
             pub const fn word(self) -> &'static str {
                 match self { $(Self::$member => $text),+ }
@@ -52,6 +56,13 @@ named! {
     }
 }
 
+named! {
+    /// What the circuits of several items may hang on together.
+    Common {
+        Reference = "reference", SensorGround = "sensor ground", SensorFeed = "sensor feed", Feed = "feed",
+    }
+}
+
 /// A row of the table. Texts that do not apply are `None`.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Entry {
@@ -69,6 +80,8 @@ pub struct Entry {
     pub says: Says,
     /// The kind of circuit that the item usually is.
     pub circuit: CircuitKind,
+    /// Instances that some code compares with it are outputs of the same part.
+    pub together: bool,
     /// Where the row comes from.
     pub source: String,
     /// How often it was seen there.
@@ -91,21 +104,36 @@ impl Entry {
 }
 
 static TABLE: LazyLock<Vec<Entry>> = LazyLock::new(|| {
-    let circuits: Vec<(String, CircuitKind)> = rows(ITEMS)
-        .filter_map(|row| Some((row.get(0)?.to_owned(), CircuitKind::from_word(row.get(1)?)?)))
-        .collect();
-    rows(CODES).filter_map(|row| entry(&row, &circuits)).collect()
+    let items: Vec<Item> = rows(ITEMS).filter_map(|row| item(&row)).collect();
+    rows(CODES).filter_map(|row| entry(&row, &items)).collect()
 });
 
+/// A row of the items: its name, the kind of circuit that it usually is, and whether its instances are outputs of one part.
+struct Item {
+    name: String,
+    circuit: CircuitKind,
+    together: bool,
+}
+
+fn item(row: &csv::StringRecord) -> Option<Item> {
+    Some(Item {
+        name: row.get(0)?.to_owned(),
+        circuit: CircuitKind::from_word(row.get(1)?)?,
+        together: row.get(2)? == "yes",
+    })
+}
+
 /// A test holds that this is `Some` for every row.
-fn entry(row: &csv::StringRecord, circuits: &[(String, CircuitKind)]) -> Option<Entry> {
+fn entry(row: &csv::StringRecord, items: &[Item]) -> Option<Entry> {
     let text = |idx: usize| row.get(idx).filter(|text| !text.is_empty()).map(str::to_owned);
     let number = |idx: usize| text(idx).map(|text| text.parse::<u8>().ok());
-    let item = text(1)?;
+    let name = text(1)?;
+    let item = items.iter().find(|item| item.name == name)?;
     Some(Entry {
         code: super::read(row.get(0)?).ok()?.code,
-        circuit: circuits.iter().find(|(name, _)| *name == item)?.1,
-        item,
+        circuit: item.circuit,
+        together: item.together,
+        item: name,
         instance: text(2),
         bank: number(3).map_or(Some(None), |bank| bank.map(Some))?,
         sensor: number(4).map_or(Some(None), |sensor| sensor.map(Some))?,
@@ -118,6 +146,50 @@ fn entry(row: &csv::StringRecord, circuits: &[(String, CircuitKind)]) -> Option<
 /// All rows, in the order of the codes.
 pub fn all() -> &'static [Entry] {
     &TABLE
+}
+
+static COMMONS: LazyLock<Vec<(CircuitKind, Says, Common)>> =
+    LazyLock::new(|| rows(COMMON).filter_map(|row| common(&row)).collect());
+
+/// A test holds that this is `Some` for every row.
+fn common(row: &csv::StringRecord) -> Option<(CircuitKind, Says, Common)> {
+    Some((
+        CircuitKind::from_word(row.get(0)?)?,
+        Says::from_word(row.get(1)?)?,
+        Common::from_word(row.get(2)?)?,
+    ))
+}
+
+impl Entry {
+    /// Whether what it says may come of something that other circuits hang on as well.
+    pub fn may_come_of(&self, common: Common) -> bool {
+        COMMONS.contains(&(self.circuit, self.says, common))
+    }
+
+    /// The outputs of the part that it is of, by the codes that compare them: `A`, `B` and `C`, for there are codes of `A/B`
+    /// and `B/C`. Of an item whose instances are parts of their own, its instance alone.
+    pub fn body(&self) -> Vec<&'static str> {
+        let own = |entry: &'static Entry| entry.instance.as_deref().into_iter().flat_map(|one| one.split('/'));
+        let Some(this) = find(self.code) else { return Vec::new() };
+        let mut body: Vec<&str> = own(this).collect();
+        let compare = all()
+            .iter()
+            .filter(|one| self.together && one.item == self.item && one.says == Says::Correlation);
+        let pairs: Vec<Vec<&str>> = compare.map(|one| own(one).collect()).collect();
+        while let Some(pair) = pairs.iter().find(|pair| {
+            let known = pair.iter().filter(|one| body.contains(one)).count();
+            known > 0 && known < pair.len()
+        }) {
+            body.extend(
+                pair.iter()
+                    .copied()
+                    .filter(|one| !body.contains(one))
+                    .collect::<Vec<_>>(),
+            );
+        }
+        body.sort_unstable();
+        body
+    }
 }
 
 /// What the table says of a code.

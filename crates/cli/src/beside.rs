@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use circuit::{ChannelId, Circuit, SetUp};
 use codes::log::Log;
 use diagnosis::{Contradiction, contradictions};
-use job::logged::{Matched, comparable, matched, of_other_unit};
+use job::logged::{Matched, Odd, comparable, matched, of_other_unit};
 use serde_json::{Value, json};
 use web::words::contradiction;
 
@@ -55,8 +55,17 @@ impl Beside {
     pub(crate) fn readings(&self) -> impl Iterator<Item = String> + '_ {
         let circuit = &self.source.circuit;
         let set_up = self.set_up.to_text(circuit);
-        let each = self.matched.iter();
-        each.map(move |one| format!("{set_up} | {}", one.to_text(circuit)))
+        let each = self.matched.iter().filter_map(|one| one.to_text(circuit));
+        each.map(move |reading| format!("{set_up} | {reading}"))
+    }
+
+    /// What of the table makes no reading, and why: a sentence each.
+    pub(crate) fn left_out(&self) -> impl Iterator<Item = String> + '_ {
+        let beyond = self.matched.iter().flat_map(|one| {
+            let odd = one.odd.iter().filter(|odd| matches!(odd, Odd::Beyond { .. }));
+            odd.map(|odd| one.words(&self.source.circuit, odd))
+        });
+        beyond.chain(self.of_other_unit.iter().cloned())
     }
 
     pub(crate) fn to_text(&self, log: &Log) -> String {
@@ -78,8 +87,11 @@ impl Beside {
         if self.matched.is_empty() {
             out.push_str("  No column is named like a value that its modules show.\n");
         } else {
-            out.push_str("As readings:\n");
-            for line in self.readings() {
+            let mut readings = self.readings().peekable();
+            if readings.peek().is_some() {
+                out.push_str("As readings:\n");
+            }
+            for line in readings {
                 let _ = writeln!(out, "  {line}");
             }
         }
@@ -91,7 +103,7 @@ impl Beside {
         let columns = self.matched.iter().map(|one| {
             json!({
                 "series": log.series[one.series].name, "channel": circuit.channels[one.channel.idx()].id,
-                "shown": one.shown.map(number),
+                "shown": one.shown.map(|shown| shown.map(number)),
                 "odd": one.odd.iter().map(|odd| one.words(circuit, odd)).collect::<Value>(),
             })
         });

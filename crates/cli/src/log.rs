@@ -26,6 +26,7 @@ pub(crate) fn log(args: &LogArgs) -> Result<Answer, Failure> {
         None => None,
     };
     if let (Some(beside), true) = (&beside, args.as_readings) {
+        beside.left_out().for_each(out::beside);
         out::print(beside.readings().map(|line| line + "\n").collect::<String>())?;
         return Ok(Answer::Done);
     }
@@ -132,6 +133,18 @@ fn finding_json(finding: &Finding, log: &Log) -> Value {
             from_s,
             to_s,
             json!({ "high": high, "value": value, "samples": samples, "of": of }),
+        ),
+        What::Beyond {
+            ends,
+            value,
+            samples,
+            of,
+            from_s,
+            to_s,
+        } => (
+            from_s,
+            to_s,
+            json!({ "least": ends.0, "most": ends.1, "value": value, "samples": samples, "of": of }),
         ),
         What::Frozen {
             value,

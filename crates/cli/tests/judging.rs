@@ -307,6 +307,13 @@ fn a_reading_that_cannot_be_moves_no_suspect() {
     };
     assert!(!chances(&alone).is_empty());
     assert_eq!(chances(&beside), chances(&alone));
+    // Nor one that wanders beyond what the module can show, though its middle does not lie there.
+    let wanders = suspects(&["--reading", "key on; fan commanded | scan pressure | 0..60 bar"]);
+    assert_eq!(chances(&wanders), chances(&alone));
+    assert_eq!(wanders["readings"][1]["possible"], false);
+    let told = run(&["suspects", "demo", "--reading", "key on | scan pressure | 500 bar"]);
+    let reason = "shows 0 to 32 bar, the range of its converter)";
+    assert!(text(&told.stdout).contains(reason), "{}", text(&told.stdout));
     assert_eq!(beside["readings"][1]["possible"], false);
     assert_eq!(beside["readings"][1]["chance_wrong"], 1.0);
 }

@@ -124,3 +124,30 @@ fn the_end_of_a_value_that_falls_as_volts_grow_is_no_most() {
     let hot = told("140");
     assert!(hot.contains("can show at the low voltage: 0.16 V or less"), "{hot}");
 }
+
+#[test]
+fn what_the_module_cannot_show_makes_no_reading_and_the_reason_is_told() {
+    let args = ["log", "-", "--circuit", POSITION, "--set-up", "key on", "--as-readings"];
+    let of = |cells: [&str; 3]| {
+        let table = format!("Throttle position (%)\n{}\n", cells.join("\n"));
+        let output = run_with(&args, &table);
+        (text(&output.stdout), text(&output.stderr))
+    };
+    let (readings, told) = of(["250", "-20", "250"]);
+    assert_eq!(readings, "");
+    let reason = "position cannot be 250 %: the engine shows 0 to 100 %, the range of its converter; left out";
+    assert!(told.contains(reason), "{told}");
+    // One cell that was misread spoils no others.
+    let (readings, told) = of(["40", "250", "40"]);
+    assert_eq!(readings, "key on | scan position | 40.00 %\n");
+    assert!(told.contains("1 of 3 samples, left out"), "{told}");
+    let (_, told) = of(["40", "40", "40"]);
+    assert_eq!(told, "");
+    let json = said(
+        &["log", "-", "--circuit", POSITION, "--json"],
+        "Throttle position (%)\n250\n",
+    );
+    let json = check_shape("log", &json);
+    assert_eq!(json["beside"]["readings"], serde_json::json!([]), "{json}");
+    assert_eq!(json["findings"][0]["kind"], "beyond", "{json}");
+}

@@ -216,6 +216,43 @@ fn a_value_at_the_end_of_its_range_is_told_with_the_time() {
 }
 
 #[test]
+fn a_value_that_its_formula_cannot_say_is_told_with_the_ends() {
+    // By the formulas: A·100/255 is 0 to 100 %, (256·A+B)/4 at most 16383.75 rpm, A−40 at most 215 °C.
+    let log = log(
+        "Time;Throttle position [%];Engine speed [rpm];Coolant temp [°C]\n0;250;20000;90\n1;-20;16383;300\n2;40;800;91\n",
+    );
+    let told = found(&log);
+    let beyond = |ends, value, samples, from_s, to_s| What::Beyond {
+        ends,
+        value,
+        samples,
+        of: 3,
+        from_s,
+        to_s,
+    };
+    for (series, what) in [
+        (0, beyond((0.0, 100.0), 250.0, 2, 0.0, 1.0)),
+        (1, beyond((0.0, 16383.75), 20000.0, 1, 0.0, 0.0)),
+        (2, beyond((-40.0, 215.0), 300.0, 1, 1.0, 1.0)),
+    ] {
+        let series = Some(series);
+        assert!(
+            told.contains(&Finding {
+                series,
+                what: what.clone()
+            }),
+            "{what:?} in {told:?}"
+        );
+    }
+    let said = told.iter().find(|one| one.series == Some(1)).map(|one| one.words(&log));
+    let reason = "that cannot be, for its formula ends at 0 and 16383.75 rpm";
+    assert!(said.as_ref().is_some_and(|said| said.contains(reason)), "{said:?}");
+    // As far as bytes go it may be: 100.1 % is 100 % rounded by the tool, 419 °F is 215 °C.
+    let fits = table("Time;Throttle position [%];IAT [°F]", 2, &[&|_| 100.1, &|_| 419.0]);
+    assert!(!found(&fits).iter().any(|one| matches!(one.what, What::Beyond { .. })));
+}
+
+#[test]
 fn a_value_that_freezes_while_others_move_is_told() {
     let map = |frozen: usize| {
         move |row: usize| {

@@ -85,15 +85,18 @@ impl Sense {
 
     /// Whether a number may be shown at all, whatever is broken: within the channel, within what a 12 V vehicle can drive.
     pub(crate) fn can_show(&self, shown: &Shown) -> bool {
-        let Some((value, resolution)) = number(shown) else {
-            return true;
+        let (low, high, resolution) = match *shown {
+            Shown::Number { value, resolution } => (value, value, resolution.abs()),
+            Shown::Between { low, high, resolution } => (low.min(high), low.max(high), resolution.abs()),
+            _ => return true,
         };
         let (least, most) = match self {
             Self::Volts => (-MOST_VOLTS, MOST_VOLTS),
             Self::Amps => (-MOST_AMPS, MOST_AMPS),
             _ => self.shown_within(),
         };
-        (least - resolution..=most + resolution).contains(&value)
+        let beyond = low < least - resolution || high > most + resolution;
+        !(beyond && low.is_finite() && high.is_finite())
     }
 
     /// The end of what can be shown at which something shown stands.

@@ -12,8 +12,8 @@ pub struct Matched {
     pub series: usize,
     /// The value.
     pub channel: ChannelId,
-    /// Least, middle and most that it showed, in the channel's unit.
-    pub shown: [f64; 3],
+    /// Least, middle and most that it showed, in the channel's unit, of what the module can show; `None` if it can show none.
+    pub shown: Option<[f64; 3]>,
     /// What is odd.
     pub odd: Vec<Odd>,
 }
@@ -28,10 +28,15 @@ pub enum Odd {
         /// The voltage (of a channel that counts, the hertz) at that end.
         end: f64,
     },
-    /// It lies beyond what the module can show: it is not this value, or of another unit.
+    /// Samples lie beyond what the module can show: it is not this value, of another unit, or was misread. They count for
+    /// nothing.
     Beyond {
-        /// Least and most that the module can show.
-        ends: (f64, f64),
+        /// The sample that lies furthest beyond.
+        value: f64,
+        /// How many do.
+        samples: usize,
+        /// How many there are.
+        of: usize,
     },
     /// It is the value that the module shows in place of its sensor's while a code is set.
     InPlace {
@@ -77,9 +82,15 @@ pub fn matched(circuit: &Circuit, log: &Log, told: &[(String, ChannelId)]) -> Ve
             let is = is?;
             let mut values: Vec<f64> = of.samples.iter().map(|sample| is.converted(sample.value)).collect();
             values.sort_by(f64::total_cmp);
-            let shown = [*values.first()?, values[values.len() / 2], *values.last()?];
             let channel = ChannelId::from(is.known_idx);
-            let odd = odd(circuit, channel, shown);
+            let beyond = beyond(&circuit.channels[channel.idx()], &mut values);
+            let shown = values.first().zip(values.last());
+            let shown = shown.map(|(least, most)| [*least, values[values.len() / 2], *most]);
+            let stands = shown.map_or_else(Vec::new, |shown| odd(circuit, channel, shown));
+            let odd: Vec<Odd> = beyond.into_iter().chain(stands).collect();
+            if odd.is_empty() && shown.is_none() {
+                return None;
+            }
             Some(Matched {
                 series,
                 channel,
@@ -124,16 +135,30 @@ pub fn of_other_unit(circuit: &Circuit, log: &Log, told: &[(String, ChannelId)],
 
 /// The values that can be compared with each other: what is odd says nothing, what wanders is at no one place.
 pub fn comparable(circuit: &Circuit, matched: &[Matched]) -> Vec<(ChannelId, f64)> {
-    let still = matched
-        .iter()
-        .filter(|one| one.odd.is_empty() && matches!(one.shown(circuit), Shown::Number { .. }));
-    still.map(|one| (one.channel, one.shown[1])).collect()
+    let sound = matched.iter().filter(|one| one.odd.is_empty());
+    let still = sound.filter(|one| matches!(one.shown(circuit), Some(Shown::Number { .. })));
+    still.filter_map(|one| Some((one.channel, one.shown?[1]))).collect()
 }
 
 /// One step of what a channel can show.
 fn step(channel: &Channel) -> f64 {
     let (low, high) = shown_ends(channel);
     (high - low) / f64::from(channel.steps.max(2))
+}
+
+/// Takes out of sorted values those that the module cannot show.
+fn beyond(of: &Channel, values: &mut Vec<f64>) -> Option<Odd> {
+    let (least, most) = shown_ends(of);
+    let margin = step(of).abs() + 1e-9 * most.abs().max(least.abs());
+    let past = |value: &f64| (least - value).max(value - most);
+    let all = values.len();
+    let furthest = values.iter().copied().max_by(|a, b| past(a).total_cmp(&past(b)))?;
+    values.retain(|value| past(value) <= margin);
+    (values.len() < all).then(|| Odd::Beyond {
+        value: furthest,
+        samples: all - values.len(),
+        of: all,
+    })
 }
 
 fn odd(circuit: &Circuit, channel: ChannelId, [low, middle, high]: [f64; 3]) -> Vec<Odd> {
@@ -154,10 +179,6 @@ fn odd(circuit: &Circuit, channel: ChannelId, [low, middle, high]: [f64; 3]) -> 
             odd.push(Odd::InPlace { codes });
         }
     }
-    let ends = shown_ends(of);
-    if low < ends.0 - 2.0 * half || high > ends.1 + 2.0 * half {
-        return vec![Odd::Beyond { ends }];
-    }
     let rows = [of.scaling.first(), of.scaling.last()].map(Option::<&(f64, f64)>::copied);
     if let ([Some(first), Some(last)], true) = (rows, odd.is_empty()) {
         for (row, high) in [(first, false), (last, true)] {
@@ -170,19 +191,20 @@ fn odd(circuit: &Circuit, channel: ChannelId, [low, middle, high]: [f64; 3]) -> 
 }
 
 impl Matched {
-    /// What was shown, as a reading has it: one value if it stood still, else from least to most.
-    pub fn shown(&self, circuit: &Circuit) -> Shown {
+    /// What was shown, as a reading has it: one value if it stood still, else from least to most. `None` where the module
+    /// can show nothing of it.
+    pub fn shown(&self, circuit: &Circuit) -> Option<Shown> {
         let step = step(&circuit.channels[self.channel.idx()]).abs();
         let resolution = 10_f64.powf(step.max(1e-9).log10().floor());
-        let [low, middle, high] = self.shown.map(|value| (value / resolution).round() * resolution);
-        if high - low <= 2.0 * step.max(resolution) {
+        let [low, middle, high] = self.shown?.map(|value| (value / resolution).round() * resolution);
+        Some(if high - low <= 2.0 * step.max(resolution) {
             Shown::Number {
                 value: middle,
                 resolution,
             }
         } else {
             Shown::Between { low, high, resolution }
-        }
+        })
     }
 
     /// Where it is read.
@@ -190,11 +212,11 @@ impl Matched {
         Placement::Scan { channel: self.channel }
     }
 
-    /// `scan throttle | 12.5 %`.
-    pub fn to_text(&self, circuit: &Circuit) -> String {
+    /// `scan throttle | 12.5 %`, if it makes a reading.
+    pub fn to_text(&self, circuit: &Circuit) -> Option<String> {
         let placement = self.placement();
-        let shown = self.shown(circuit).to_text(&placement, circuit);
-        format!("{} | {shown}", placement.to_text(circuit))
+        let shown = self.shown(circuit)?.to_text(&placement, circuit);
+        Some(format!("{} | {shown}", placement.to_text(circuit)))
     }
 
     /// What is odd in plain words, with the reason.
@@ -222,12 +244,22 @@ impl Matched {
                      there or beyond it"
                 )
             }
-            Odd::Beyond { ends: (least, most) } => format!(
-                "{} cannot be: the {} shows {least} to {most} {}; look at the column and its unit",
-                of.words,
-                name(circuit, of),
-                of.unit
-            ),
+            Odd::Beyond {
+                value,
+                samples,
+                of: all,
+                ..
+            } => {
+                let (words, unit, range) = (&of.words, &of.unit, range_words(circuit, of));
+                let which = if samples == all {
+                    "left out".to_owned()
+                } else {
+                    format!("{samples} of {all} samples, left out")
+                };
+                format!(
+                    "{words} cannot be {value} {unit}: {range}; {which}; look at the column, its unit and the cells"
+                )
+            }
             Odd::InPlace { codes } => format!(
                 "{} is the value that the {} shows in place of its sensor's while {} is set: it says nothing of {pin}",
                 of.words,
@@ -236,6 +268,19 @@ impl Matched {
             ),
         }
     }
+}
+
+/// What a module shows of a value whatever is broken, and why no more: "the engine module shows 0 to 100 %, the range of its
+/// converter".
+pub fn range_words(circuit: &Circuit, channel: &Channel) -> String {
+    let (least, most) = shown_ends(channel);
+    let range = if channel.counts.is_some() {
+        "all that it counts"
+    } else {
+        "the range of its converter"
+    };
+    let (name, unit) = (name(circuit, channel), &channel.unit);
+    format!("the {name} shows {least} to {most} {unit}, {range}")
 }
 
 fn name<'c>(circuit: &'c Circuit, channel: &Channel) -> &'c str {

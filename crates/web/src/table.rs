@@ -31,7 +31,7 @@ pub(crate) struct TableView {
     others: Vec<String>,
     /// What of the table was passed over, and why.
     passed_over: Vec<String>,
-    /// What contradicts what.
+    /// What is odd in the table, and what contradicts what.
     said: Vec<String>,
 }
 
@@ -41,7 +41,8 @@ struct TableRow {
     column: String,
     words: String,
     test: String,
-    shown: String,
+    /// `None` where its module can show nothing of it: it is no reading.
+    shown: Option<String>,
     /// What is odd about it, with the reason.
     odd: Vec<String>,
 }
@@ -64,10 +65,16 @@ pub(crate) fn table(desk: &Desk, query: &TableQuery) -> Result<TableView, Proble
         column: read.series[one.series].name.clone(),
         words: circuit.channels[one.channel.idx()].words.clone(),
         test: one.placement().to_text(circuit),
-        shown: one.shown(circuit).to_text(&one.placement(), circuit),
+        shown: one.shown(circuit).map(|shown| shown.to_text(&one.placement(), circuit)),
         odd: one.odd.iter().map(|odd| one.words(circuit, odd)).collect(),
     });
     let is_other = |at: &usize| !found.iter().any(|one| one.series == *at);
+    // What is odd about a column of the circuit has been told by what its module can show.
+    let known = log::known_pids();
+    let recognised = log::recognise(&read.series, &known);
+    let mut odd = log::findings(&read, &known, &recognised);
+    let by_range = |what: &log::What| matches!(what, log::What::AtEnd { .. } | log::What::Beyond { .. });
+    odd.retain(|one| !by_range(&one.what) || one.series.is_none_or(|at| is_other(&at)));
     let mut passed_over = of_other_unit(circuit, &read, &[], &found);
     passed_over.extend(read.passed_over());
     Ok(TableView {
@@ -77,6 +84,8 @@ pub(crate) fn table(desk: &Desk, query: &TableQuery) -> Result<TableView, Proble
             .filter(is_other)
             .map(|at| read.series[at].name.clone())
             .collect(),
-        said: against.iter().map(|one| words::contradiction(circuit, one)).collect(),
+        said: (odd.iter().map(|one| one.words(&read)))
+            .chain(against.iter().map(|one| words::contradiction(circuit, one)))
+            .collect(),
     })
 }

@@ -31,6 +31,21 @@ pub enum What {
         /// The last sample there.
         to_s: f64,
     },
+    /// Beyond the ends of the range that can be shown: not this value, in another unit, or misread.
+    Beyond {
+        /// Least and most that can be shown.
+        ends: (f64, f64),
+        /// The value that lies furthest beyond.
+        value: f64,
+        /// Samples beyond, and of how many.
+        samples: usize,
+        /// All samples.
+        of: usize,
+        /// The first sample beyond.
+        from_s: f64,
+        /// The last sample beyond.
+        to_s: f64,
+    },
     /// The very same value for long, while others that hang together with it moved.
     Frozen {
         /// The value shown.
@@ -77,6 +92,7 @@ impl What {
     pub const fn word(&self) -> &'static str {
         match self {
             Self::AtEnd { .. } => "at end",
+            Self::Beyond { .. } => "beyond",
             Self::Frozen { .. } => "frozen",
             Self::Missing { .. } => "missing",
             Self::Jump { .. } => "jump",
@@ -113,6 +129,21 @@ impl Finding {
                 short(*value),
                 if *high { "high" } else { "low" },
                 at(*from_s, *to_s)
+            ),
+            What::Beyond {
+                ends: (least, most),
+                value,
+                samples,
+                of,
+                from_s,
+                to_s,
+            } => format!(
+                "{name} shows {}{unit} in {samples} of {of} samples ({}): that cannot be, for its formula ends at {} and {}{unit}. Look at \
+                 the column, its unit and the cells.",
+                short(*value),
+                at(*from_s, *to_s),
+                short(*least),
+                short(*most)
             ),
             What::Frozen {
                 value,
@@ -211,6 +242,7 @@ pub fn findings(log: &Log, known: &[Known], recognised: &[Option<Recognised>]) -
             }));
         };
         if let Some(one) = told.iter().find(|one| one.idx == idx) {
+            add(one.beyond());
             let at_end = one.at_end();
             let frozen = one.frozen(&told, log.time.is_some());
             // A value at its end does not move either: said once.
@@ -229,6 +261,23 @@ impl Told<'_> {
     /// Half a step of what the module can say, in the series' unit: values nearer than that are the same.
     fn half_step(&self) -> f64 {
         (self.formula.resolution() / 2.0 / self.recognised.conversion.times).abs()
+    }
+
+    /// What no bytes of its formula say.
+    fn beyond(&self) -> Option<What> {
+        let [low, high] = [self.formula.low(), self.formula.high()].map(|end| self.recognised.conversion.undo(end));
+        let past = |sample: &Sample| (low - sample.value).max(sample.value - high);
+        let samples = &self.series.samples;
+        let beyond: Vec<&Sample> = samples.iter().filter(|one| past(one) > self.half_step()).collect();
+        let furthest = beyond.iter().rev().max_by(|a, b| past(a).total_cmp(&past(b)))?;
+        Some(What::Beyond {
+            ends: (low, high),
+            value: furthest.value,
+            samples: beyond.len(),
+            of: samples.len(),
+            from_s: beyond.first()?.at_s,
+            to_s: beyond.last()?.at_s,
+        })
     }
 
     fn at_end(&self) -> Option<What> {

@@ -8,8 +8,9 @@ import { state } from './store.js';
 const why = (error) => [error.message, error.help].filter(Boolean).join(' ');
 
 function Columns({ told, done }) {
+  const rows = told.rows.filter((row) => row.shown);
   const note = () => {
-    for (const row of told.rows) record({ what: 'reading', set_up: told.setUp, test: row.test, shown: row.shown });
+    for (const row of rows) record({ what: 'reading', set_up: told.setUp, test: row.test, shown: row.shown });
     done();
   };
   return html`<ul class="columns">${told.rows.map((row) => html`<li class="reading" key=${row.column}>
@@ -18,9 +19,8 @@ function Columns({ told, done }) {
     ${told.said.map((said) => html`<p class="said" key=${said}>${said}</p>`)}
     ${told.passed_over.map((said) => html`<p class="said" key=${said}>${said}</p>`)}
     ${told.others.length > 0 && html`<p class="soft">Not values of this circuit: ${told.others.join(', ')}.</p>`}
-    ${told.rows.length > 0
-    ? html`<button class="button main" onClick=${note}>note ${told.rows.length === 1 ? 'this reading' : `these ${told.rows.length} readings`}</button>`
-    : html`<p class="said">No column is named like a value of this circuit.</p>`}`;
+    ${told.rows.length === 0 && html`<p class="said">No column is named like a value of this circuit.</p>`}
+    ${rows.length > 0 && html`<button class="button main" onClick=${note}>note ${rows.length === 1 ? 'this reading' : `these ${rows.length} readings`}</button>`}`;
 }
 
 function Paste({ close }) {

@@ -1,6 +1,6 @@
 //! How readings stand to what should be there, and where the job stands.
 
-use bench::Reading;
+use bench::{Placement, Reading};
 use circuit::{Circuit, Fault, FaultId, PartKind};
 use diagnosis::{Conclusion, Findings, ReadingStanding};
 
@@ -19,10 +19,15 @@ const MENDED: f64 = 0.5;
 /// How a reading stands: the sentence and its kind (`odd`, `fits`, `nothing`, `doubtful`).
 pub fn verdict(circuit: &Circuit, reading: &Reading, standing: &ReadingStanding) -> (String, &'static str) {
     if !standing.possible {
-        return (
-            "cannot be: check the unit, the range and the typing, then measure again".into(),
-            "doubtful",
-        );
+        let why = match reading.test.placement {
+            Placement::Scan { channel } => {
+                let range = job::logged::range_words(circuit, &circuit.channels[channel.idx()]);
+                format!(" ({range})")
+            }
+            _ => String::new(),
+        };
+        let what = format!("cannot be{why}: check the unit, the range and the typing, then measure again");
+        return (what, "doubtful");
     }
     if standing.wrong >= DOUBTFUL {
         return ("may be a slip: measure it again".into(), "doubtful");

@@ -347,6 +347,8 @@ pub struct Sensed {
     pub range: (f64, f64),
     /// Value when a set-up does not say.
     pub usual: f64,
+    /// The same in key positions that have a usual value of their own: a starter turns an engine slower than it idles.
+    pub at_key: BTreeMap<Key, f64>,
     /// How well the technician knows it (standard deviation in its unit); moves readings as a parameter.
     pub spread: f64,
     /// The parameter that carries this doubt.

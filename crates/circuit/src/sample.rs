@@ -215,6 +215,7 @@ pub(crate) fn circuit() -> Circuit {
             unit: "bar".into(),
             range: (0.0, 30.0),
             usual: 6.0,
+            at_key: BTreeMap::new(),
             spread: 0.5,
             param: Some(ParamId(1)),
             set_minutes: Some(4.0),

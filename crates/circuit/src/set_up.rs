@@ -210,6 +210,11 @@ impl Part {
 }
 
 impl Sensed {
+    /// Its value when a set-up with the key in this position does not say.
+    pub fn usual_with(&self, key: Key) -> f64 {
+        self.at_key.get(&key).copied().unwrap_or(self.usual)
+    }
+
     /// Width of its range.
     pub fn span(&self) -> f64 {
         self.range.1 - self.range.0
@@ -221,7 +226,16 @@ impl Circuit {
     pub fn sensed_value(&self, set_up: &SetUp, sensed: SensedId) -> f64 {
         self.sensed_in_phase(set_up, sensed)
             .or_else(|| set_up.sensed.get(&sensed).copied())
-            .unwrap_or(self.sensed[sensed.idx()].usual)
+            .unwrap_or(self.sensed[sensed.idx()].usual_with(set_up.key))
+    }
+
+    /// The value that a sensed quantity has to be brought to between two set-ups; `None` where it has it already, or takes
+    /// it as the key is turned.
+    pub fn brought_to(&self, from: &SetUp, to: &SetUp, sensed: SensedId) -> Option<f64> {
+        let value = self.sensed_value(to, sensed);
+        let usual = |key| self.sensed[sensed.idx()].usual_with(key);
+        let with_the_key = usual(from.key) != usual(to.key) && value == usual(to.key);
+        (value != self.sensed_value(from, sensed) && !with_the_key).then_some(value)
     }
 }
 

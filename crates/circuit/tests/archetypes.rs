@@ -3,7 +3,7 @@
 #![expect(clippy::unwrap_used, reason = "a test helper fails by panicking")]
 
 use circuit::archetype::{combine, find};
-use circuit::{Archetype, ArchetypeError, Asks, Circuit, PinKind, parse};
+use circuit::{Archetype, ArchetypeError, Asks, Circuit, PinKind, Question, parse};
 
 fn built_in() -> Vec<Archetype> {
     Archetype::built_in().unwrap_or_else(|why| panic!("{why}"))
@@ -50,9 +50,17 @@ fn each_built_in_one_takes_every_choice_and_a_place_for_every_cavity() {
                 let still_asks = changed.archetype.questions.iter().any(|other| other.id == question.id);
                 assert!(!still_asks, "{}: {} is asked again", one.name, question.id);
                 // A choice may take out what another question is about: that is asked no more either.
-                let left = changed.archetype.questions.len();
+                // Nor is what sits beside a cavity that moved to where no place is free.
+                let left = |all: &[Question]| all.iter().filter(|one| one.beside.is_none()).count();
+                let is_own = usize::from(question.beside.is_none());
+                let (left, before) = (left(&changed.archetype.questions) + is_own, left(&one.questions));
                 let is_choice = matches!(question.asks, Asks::Choice(_));
-                assert!(left + 1 == one.questions.len() || (is_choice && left + 1 < one.questions.len()));
+                assert!(
+                    left == before || (is_choice && left < before),
+                    "{}: {}",
+                    one.name,
+                    question.id
+                );
             }
         }
         assert!(one.about.len() > 20 && !one.serves.is_empty(), "{}", one.name);
@@ -99,7 +107,11 @@ fn an_answered_cavity_moves_with_all_that_refers_to_it() {
     // Comments and what was not asked stay as they stood.
     let is_new = |line: &&str| !one.text.lines().any(|old| old == *line);
     let new: Vec<&str> = archetype.text.lines().filter(is_new).collect();
-    assert_eq!(new.len(), 5, "pin, channel and three wires: {new:#?}");
+    assert_eq!(
+        new.len(),
+        6,
+        "pin, channel, three wires, and what is asked beside it: {new:#?}"
+    );
     assert!(archetype.text.starts_with("# Three-wire"), "{}", archetype.text);
 }
 
@@ -176,6 +188,8 @@ fn wrong_answers_are_refused_with_what_was_expected() {
     }
     let why = one.fill(&answers(&[("length", "1000 km")])).unwrap_err().to_string();
     assert!(why.contains("no wire of a vehicle is longer than 100 m"), "{why}");
+    let why = one.fill(&answers(&[("length", "-2 m")])).unwrap_err().to_string();
+    assert_eq!(why.matches("negative").count(), 1, "three wires, said once: {why}");
     refused(
         &one,
         &[("signal", "12"), ("reference", "012")],
@@ -224,7 +238,7 @@ fn a_file_that_asks_of_what_it_has_not_is_refused() {
         (
             "cavity = \"C1.3\"",
             "",
-            "exactly one of `cavity`, `keys`, `name` and `choose`",
+            "exactly one of `cavity`, `keys`, `name`, `choose` and `beside`",
         ),
         (
             "say = \"a wire at 12 V\"",
@@ -323,6 +337,10 @@ fn two_sensors_on_one_module_share_reference_ground_and_fuse() {
         (circuit.splices.len(), circuit.channels.len(), circuit.sensed.len()),
         (2, 2, 2)
     );
+    for of in [track(), pressure()] {
+        let header = of.text.lines().next().expect("it says what it is");
+        assert!(header.starts_with('#') && archetype.text.contains(header), "{header}");
+    }
     assert_eq!(told.len(), 3, "{told:?}");
     assert_eq!(
         told[0],
@@ -428,4 +446,61 @@ fn circuits_that_ask_nothing_combine_as_well() {
         Ok(changed) => assert!(parse(&changed.archetype.text).unwrap().devices.len() > 2),
         Err(why) => assert!(matches!(why, ArchetypeError::Contradiction { .. }), "{why}"),
     }
+}
+
+/// A cavity next to another in a plug is where a leak goes: every ready-made circuit with a free place there asks for it.
+#[test]
+fn what_sits_next_to_a_cavity_is_asked_and_is_a_neighbour_there_wherever_that_went() {
+    // These plugs are full; the starter has a module only by an answer.
+    let without = ["drain-fuse-tree", "glow-plugs", "starter-cables"];
+    for archetype in built_in() {
+        let asks = archetype.questions.iter().any(|one| one.beside.is_some());
+        assert_eq!(asks, !without.contains(&archetype.name.as_str()), "{}", archetype.name);
+    }
+    let leaks = |circuit: &Circuit, a: u16, b: u16| {
+        let path = format!("C1.{a}-{b}/a/leak");
+        circuit::possible_faults(circuit).iter().any(|fault| fault.path == path)
+    };
+    assert!(!leaks(&parse(&track().text).unwrap(), 5, 6));
+    // The answers come in any order: what is beside it is put there once the signal has its place.
+    let (circuit, archetype, told) = filled(&track(), &[("next-to-it", "12 V"), ("signal", "14")]);
+    assert!(leaks(&circuit, 14, 15), "{told:?}");
+    let feed = circuit
+        .wires
+        .iter()
+        .find(|wire| circuit.parts[wire.part.idx()].id == "beside-15")
+        .expect("its wire");
+    assert_eq!(
+        circuit.points[feed.ends[0].idx()].path,
+        "F1/out",
+        "12 V as the module's own feed"
+    );
+    assert!(
+        !archetype.questions.iter().any(|one| one.beside.is_some()),
+        "it is asked no more"
+    );
+    let (circuit, ..) = filled(&track(), &[("next-to-it", "ground")]);
+    assert!(leaks(&circuit, 5, 6));
+    // The only places next to 10 in its row of one are 9, and none beyond the end: taken, it is told.
+    let full = track().text.replace(r#"rows = ["1-10", "11-20"]"#, r#"rows = ["1-5"]"#);
+    let full = Archetype::read("full", &full).unwrap();
+    assert!(
+        full.questions.iter().all(|one| one.beside.is_none()),
+        "no place is free"
+    );
+    let (_, _, told) = filled(
+        &track(),
+        &[
+            ("next-to-it", "12 V"),
+            ("signal", "1"),
+            ("reference", "2"),
+            ("sensor-ground", "11"),
+        ],
+    );
+    assert_eq!(
+        told.last().map(String::as_str),
+        Some(
+            "What is in the cavity next to that of the position signal? `12 V` is left out: every cavity next to it is taken"
+        )
+    );
 }

@@ -4,6 +4,8 @@
 //! Every text is already in plain words and every figure already rounded as a meter shows it; numbers are given only where
 //! the page draws with them (chances as 0 to 1, minutes, milliseconds since 1970).
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use crate::intake::VinView;
@@ -72,6 +74,8 @@ pub(crate) struct SensedView {
     pub(crate) low: f64,
     pub(crate) high: f64,
     pub(crate) usual: f64,
+    /// The same by the clause of a key position that has another: `key cranking`.
+    pub(crate) at_key: BTreeMap<String, f64>,
 }
 
 /// A point that a probe may reach in some set-up.

@@ -1,6 +1,6 @@
 //! What a set-up and a test of this circuit may say: the choices that the page offers.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use circuit::{Access, Circuit, Key, PartKind, Provocation, SetUp};
 use job::State;
@@ -66,6 +66,7 @@ pub(crate) fn of_job(circuit: &Circuit, state: &State, cautions: &[String]) -> J
         low: 0.0,
         high: 100.0,
         usual: (rhythm.share() * 1e8).round() / 1e6,
+        at_key: BTreeMap::new(),
     });
     let fuses = circuit.fuses.iter().enumerate().map(|(idx, fuse)| {
         let set_up = SetUp {
@@ -131,6 +132,9 @@ pub(crate) fn of_job(circuit: &Circuit, state: &State, cautions: &[String]) -> J
                 low: sensed.range.0,
                 high: sensed.range.1,
                 usual: sensed.usual,
+                at_key: (sensed.at_key.iter())
+                    .map(|(key, value)| (key_choice(circuit, *key).clause, *value))
+                    .collect(),
             })
             .chain(duties)
             .collect(),

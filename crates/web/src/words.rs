@@ -347,8 +347,7 @@ pub fn changes(circuit: &Circuit, from: &SetUp, to: &SetUp) -> Vec<String> {
             .map(|id| format!("switch off the {}", load(id))),
     );
     for (idx, sensed) in circuit.sensed.iter().enumerate() {
-        let value = circuit.sensed_value(to, idx.into());
-        if value != circuit.sensed_value(from, idx.into()) {
+        if let Some(value) = circuit.brought_to(from, to, idx.into()) {
             steps.push(
                 format!("bring {} to {value} {}", sensed.words, sensed.unit)
                     .trim_end()

@@ -5,7 +5,7 @@
 
 mod builder;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use bench::{Bench, Hypothesis, Placement, Predict, Prediction, Question, parse_placement};
@@ -283,6 +283,7 @@ fn sensor(b: &mut Builder) {
         unit: "bar".into(),
         range: (0.0, 32.0),
         usual: 8.0,
+        at_key: BTreeMap::new(),
         spread: 1.0,
         param: Some(doubt),
         set_minutes: None,

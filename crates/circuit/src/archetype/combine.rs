@@ -45,13 +45,29 @@ pub fn combine(circuits: &[(&str, &str)]) -> Result<Changed, ArchetypeError> {
             name: "nothing".to_owned(),
         });
     };
-    let text = whole.document.to_string();
+    let text = headed(circuits, &whole.document.to_string());
     file::parse(&text).map_err(|mistakes| ArchetypeError::Together {
         name: whole.name.clone(),
         mistakes,
     })?;
     let archetype = Archetype::of(&whole.name, &text).ok_or(ArchetypeError::Plain { name: whole.name })?;
     Ok(Changed { archetype, told })
+}
+
+/// The text with what each circuit says of itself at its top: the whole began as the first of them.
+fn headed(circuits: &[(&str, &str)], whole: &str) -> String {
+    let header = |text: &str| -> String {
+        let lines = text.split_inclusive('\n');
+        lines.take_while(|line| line.starts_with('#')).collect()
+    };
+    let mut headers: Vec<String> = Vec::new();
+    for own in circuits.iter().map(|(_, text)| header(text)) {
+        if !own.is_empty() && !headers.contains(&own) {
+            headers.push(own);
+        }
+    }
+    let rest = whole.strip_prefix(&header(whole)).unwrap_or(whole);
+    format!("{}{rest}", headers.join("#\n"))
 }
 
 /// A circuit that is being combined.

@@ -26,6 +26,27 @@ impl Archetype {
     /// # Errors
     /// [`ArchetypeError`] of the first answer that cannot be, with the question and what was expected.
     pub fn fill(&self, answers: &[(String, String)]) -> Result<Changed, ArchetypeError> {
+        let asked = |id: &str| self.questions.iter().find(|question| question.id == id);
+        let beside = |(id, _): &(String, String)| asked(id).is_some_and(|question| question.beside.is_some());
+        let (last, first): (Vec<_>, Vec<_>) = answers.iter().cloned().partition(beside);
+        let changed = self.fill_in(&first)?;
+        if last.is_empty() {
+            return Ok(changed);
+        }
+        let (mut told, whole) = (changed.told, changed.archetype);
+        let still = |id: &str| whole.questions.iter().any(|question| question.id == id);
+        let (last, in_vain): (Vec<_>, Vec<_>) = last.into_iter().partition(|(id, _)| still(id));
+        told.extend(in_vain.into_iter().map(|(id, answer)| {
+            let what = asked(&id).map_or("", |question| &question.what);
+            format!("{what} `{answer}` is left out: every cavity next to it is taken")
+        }));
+        let mut changed = whole.fill_in(&last)?;
+        told.append(&mut changed.told);
+        Ok(Changed { told, ..changed })
+    }
+
+    /// [`Self::fill`], all answers at once.
+    fn fill_in(&self, answers: &[(String, String)]) -> Result<Changed, ArchetypeError> {
         let mut filling = Filling {
             of: self,
             document: self.document()?,
@@ -230,11 +251,18 @@ impl Filling<'_> {
             return Ok(());
         }
         // Places in a text that nobody has seen would mislead.
-        let says = mistakes.iter().map(|mistake| match &mistake.help {
-            Some(help) => format!("{} ({help})", mistake.message),
-            None => mistake.message.clone(),
-        });
-        Err(refused(question, answer, &says.collect::<Vec<_>>().join("; ")))
+        let mut says: Vec<String> = Vec::new();
+        for mistake in &mistakes {
+            let one = match &mistake.help {
+                Some(help) => format!("{} ({help})", mistake.message),
+                None => mistake.message.clone(),
+            };
+            // An answer that stands at several keys is as wrong at each.
+            if !says.contains(&one) {
+                says.push(one);
+            }
+        }
+        Err(refused(question, answer, &says.join("; ")))
     }
 
     /// Moves, renames and reads what has become.
@@ -395,7 +423,7 @@ pub(super) fn grow(document: &mut DocumentMut, connector: &str, number: u16) {
 }
 
 /// Rows of cavities as a file has them; none if they cannot be read.
-fn rows_of(rows: &Item) -> Vec<Vec<u16>> {
+pub(super) fn rows_of(rows: &Item) -> Vec<Vec<u16>> {
     let row = |value: &Value| -> Option<Vec<u16>> {
         if let Some(list) = value.as_array() {
             return list.iter().map(|one| u16::try_from(one.as_integer()?).ok()).collect();

@@ -3,6 +3,7 @@
 //! One stands as it is. Answers change its text ([`Archetype::fill`]); several become one ([`combine`]). What results is an
 //! ordinary circuit file again, with the questions that nobody answered yet.
 
+mod beside;
 mod combine;
 mod edit;
 mod error;
@@ -55,6 +56,8 @@ pub struct Question {
     pub of: Option<String>,
     /// What the answer changes.
     pub asks: Asks,
+    /// The cavity beside which it puts something, once that has its place.
+    pub beside: Option<String>,
 }
 
 /// What an answer changes.
@@ -141,8 +144,10 @@ impl Archetype {
         let texts = |list: Option<Vec<file::value::Text>>| -> Vec<String> {
             list.into_iter().flatten().map(|text| text.text).collect()
         };
+        let document: toml_edit::DocumentMut = text.parse().ok()?;
         let question = |entry: file::decode::Named<file::archetype::AskKeys>| {
             let ask = entry.is?;
+            let beside = ask.beside.map(|cavity| cavity.text);
             let choice = |choice: file::archetype::ChoiceKeys| Choice {
                 say: choice.say.text,
                 drop: texts(choice.drop),
@@ -154,6 +159,10 @@ impl Archetype {
                 Asks::Name(name.text)
             } else if let Some(choices) = ask.choose {
                 Asks::Choice(choices.into_iter().map(choice).collect())
+            } else if let Some(cavity) = &beside {
+                // With no place free next to it there is nothing to ask.
+                let choices = beside::choices(&document, cavity);
+                Asks::Choice(Some(choices).filter(|choices| !choices.is_empty())?)
             } else {
                 Asks::Keys(texts(ask.keys))
             };
@@ -162,6 +171,7 @@ impl Archetype {
                 what: ask.what.text,
                 of: ask.of.map(|of| of.text),
                 asks,
+                beside,
             })
         };
         Some(Self {

@@ -334,7 +334,7 @@ fn refers(path: &[String]) -> Option<Refers> {
         | ["bundle" | "chafe", _, "wires"]
         | ["module", _, "channel", _, "pin" | "against"]
         | ["module", _, "monitor", "pin"]
-        | ["archetype", "ask", _, "cavity" | "name"] => Refers::Place,
+        | ["archetype", "ask", _, "cavity" | "name" | "beside"] => Refers::Place,
         ["module", _, "pin", .., "on"] | ["module", _, "monitor", "runs"] | ["rhythm", _, "runs"] => Refers::Condition,
         ["device", _, "senses" | "load" | "rhythm"] | ["rhythm", _, "by"] | ["rhythm", _, "phase", _, "sets"] => {
             Refers::State

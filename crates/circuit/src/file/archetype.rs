@@ -24,7 +24,7 @@ record! {
 }
 
 record! {
-    /// A question: exactly one of `cavity`, `keys`, `name` and `choose` says what its answer changes.
+    /// A question: exactly one of `cavity`, `keys`, `name`, `choose` and `beside` says what its answer changes.
     AskKeys [at] {
         /// The question, in plain words.
         what: Text,
@@ -36,6 +36,8 @@ record! {
         keys: Option<Vec<Text>>,
         /// A part, whose name the answer becomes.
         name: Option<Text>,
+        /// A module's cavity, beside which something else may sit: 12 V or ground, made where a place next to it is free.
+        beside: Option<Text>,
         /// What the answer may be. The first is what the circuit is without an answer.
         choose: Option<Vec<ChoiceKeys>>,
     }
@@ -63,10 +65,11 @@ pub(crate) fn check(file: &CircuitFile, circuit: &Circuit, slips: &mut Slips) {
                 ask.keys.is_some(),
                 ask.name.is_some(),
                 ask.choose.is_some(),
+                ask.beside.is_some(),
             ];
             if targets.iter().filter(|is_there| **is_there).count() != 1 {
                 let message = format!(
-                    "question `{}` needs exactly one of `cavity`, `keys`, `name` and `choose`",
+                    "question `{}` needs exactly one of `cavity`, `keys`, `name`, `choose` and `beside`",
                     entry.name
                 );
                 slips.push("question", &ask.at, message);
@@ -78,9 +81,10 @@ pub(crate) fn check(file: &CircuitFile, circuit: &Circuit, slips: &mut Slips) {
 
 fn question(file: &CircuitFile, circuit: &Circuit, entry: &Named<AskKeys>, slips: &mut Slips) {
     let Some(ask) = &entry.is else { return };
-    if let Some(cavity) = &ask.cavity
-        && !has_cavity(circuit, &cavity.text)
-    {
+    for cavity in [&ask.cavity, &ask.beside].into_iter().flatten() {
+        if has_cavity(circuit, &cavity.text) {
+            continue;
+        }
         let message = format!("the circuit has no cavity `{}`", cavity.text);
         slips.push_help(
             "question",

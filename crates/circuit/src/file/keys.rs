@@ -204,6 +204,9 @@ record! {
         range: Pair<Number, Number>,
         /// Value when nobody says otherwise. Left out: the middle.
         usual: Option<Number>,
+        /// The usual value in a key position that has another: `{ cranking = 200 }`.
+        #[schemars(default)]
+        at_key: ByName<Number>,
         /// How well you know it: two thirds of the time it lies this close to what you think.
         spread: Option<Number>,
         /// Minutes to set it to another value. Left out: it cannot be set at will.

@@ -84,7 +84,7 @@ pub fn minutes_between(circuit: &Circuit, from: &SetUp, to: &SetUp) -> f64 {
         total += minutes::BATTERY + if to.battery_off { minutes::BATTERY_SETTLES } else { 0.0 };
     }
     for sensed in (0..circuit.sensed.len()).map(SensedId::from) {
-        if circuit.sensed_value(from, sensed) != circuit.sensed_value(to, sensed) {
+        if circuit.brought_to(from, to, sensed).is_some() {
             total += circuit.sensed[sensed.idx()].set_minutes.unwrap_or(f64::INFINITY);
         }
     }
@@ -154,7 +154,7 @@ pub fn changes_between(circuit: &Circuit, from: &SetUp, to: &SetUp) -> usize {
         .copied()
         .collect();
     let sensed = (0..circuit.sensed.len()).map(SensedId::from);
-    let set = sensed.filter(|&id| circuit.sensed_value(from, id) != circuit.sensed_value(to, id));
+    let set = sensed.filter(|&id| circuit.brought_to(from, to, id).is_some());
     let mut gone = from.placed.clone();
     let mut placed = 0;
     for one in &to.placed {
@@ -228,6 +228,12 @@ impl Step {
         match self {
             Self::Key(key) => {
                 to.key = key;
+                // An engine that was held at some speed is not cranked at it.
+                let keeps = |id: SensedId| {
+                    let sensed = &circuit.sensed[id.idx()];
+                    sensed.usual_with(from.key) == sensed.usual_with(key)
+                };
+                to.sensed.retain(|id, _| keeps(*id));
                 if !commands_reach(key) {
                     to.commanded.clear();
                 }
@@ -242,7 +248,7 @@ impl Step {
             }
             Self::Battery => to.battery_off = !to.battery_off,
             Self::Load(id) => toggle(&mut to.commanded, id),
-            Self::Sensed(id, value) if value == circuit.sensed[id.idx()].usual => {
+            Self::Sensed(id, value) if value == circuit.sensed[id.idx()].usual_with(to.key) => {
                 to.sensed.remove(&id);
             }
             Self::Sensed(id, value) => {
@@ -328,7 +334,7 @@ fn steps(circuit: &Circuit, from: &SetUp, cranking: bool) -> Vec<Step> {
         .filter(|(_, sensed)| sensed.set_minutes.is_some())
     {
         let mut levels = vec![circuit.sensed_value(from, idx.into())];
-        for value in [sensed.range.0, sensed.usual, sensed.range.1] {
+        for value in [sensed.range.0, sensed.usual_with(from.key), sensed.range.1] {
             if !levels.contains(&value) {
                 levels.push(value);
                 steps.push(Step::Sensed(idx.into(), value));

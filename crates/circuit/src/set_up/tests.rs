@@ -71,6 +71,8 @@ fn a_mistake_is_blamed_on_its_own_bytes() {
         "held in a phase, where a duty has no effect",
     );
     refused("pulses in rest; key on; pulses 30 %", "pulses 30 %", "leave out either");
+    refused("key on; pulses rest", "rest", "or `in` and a phase, e.g. `in rest`");
+    refused("pulses 130 %", "130 %", "a share of the time from 0 to 100 %");
     refused("nonsense über; key on", "nonsense über", "no part of a set-up");
 }
 
@@ -105,6 +107,36 @@ fn what_of_a_set_up_changes_nothing_is_said() {
     ] {
         assert_eq!(said(circuit, in_effect), "", "{in_effect}");
     }
+}
+
+#[test]
+fn an_engine_that_is_cranked_turns_at_the_starters_speed() {
+    let hall = crate::parse(include_str!("../../archetypes/hall-three-wire.toml")).unwrap();
+    let at = |text: &str| parse_set_up(&hall, text).unwrap();
+    let named = hall
+        .sensed
+        .iter()
+        .position(|sensed| sensed.id == "engine_speed")
+        .unwrap();
+    let speed = SensedId::from(named);
+    let turns = |text: &str| hall.sensed_value(&at(text), speed);
+    assert_eq!((turns("key running"), turns("key cranking")), (800.0, 200.0));
+    assert_eq!(turns("key cranking; engine_speed 150"), 150.0, "what is said holds");
+
+    let brought = |from: &str, to: &str| hall.brought_to(&at(from), &at(to), speed);
+    assert_eq!(brought("key running", "key cranking"), None, "the starter does it");
+    assert_eq!(brought("key running; engine_speed 2000", "key cranking"), None);
+    assert_eq!(brought("key cranking", "key running; engine_speed 2000"), Some(2000.0));
+    assert_eq!(brought("key running", "key cranking; engine_speed 150"), Some(150.0));
+    let minutes = |to: &str| minutes_between(&hall, &at("key running"), &at(to));
+    assert_eq!(minutes("key cranking"), minutes::KEY);
+    assert_eq!(changes_between(&hall, &at("key running"), &at("key cranking")), 1);
+
+    let near = neighbouring_set_ups(&hall, &at("key running; engine_speed 6000"), 2, true);
+    let cranked = || near.iter().filter(|set_up| set_up.key == Key::Cranking);
+    assert!(cranked().any(|set_up| !set_up.sensed.contains_key(&speed)));
+    let kept = cranked().find(|set_up| hall.sensed_value(set_up, speed) == 6000.0);
+    assert_eq!(kept, None, "no starter turns it as fast as it ran");
 }
 
 #[test]

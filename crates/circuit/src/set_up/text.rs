@@ -160,6 +160,9 @@ const FIRST_WORDS: [&str; 13] = [
     "load",
 ];
 
+/// What follows the name of something that repeats.
+const DUTY_OR_PHASE: &str = "a share of the time from 0 to 100 %, or `in` and a phase, e.g. `in rest`,";
+
 struct Reader<'c> {
     circuit: &'c Circuit,
     set_up: SetUp,
@@ -298,9 +301,12 @@ impl Reader<'_> {
                 Ok(())
             };
         }
+        if rest.text.starts_with(char::is_alphabetic) || rest.text.is_empty() {
+            return Err(rest.expected(DUTY_OR_PHASE));
+        }
         let duty = rest.value(Unit::Percent)?;
         if !(0.0..=100.0).contains(&duty) {
-            return Err(rest.expected("a share of the time from 0 to 100 %, or `in` and a phase"));
+            return Err(rest.expected(DUTY_OR_PHASE));
         }
         let other = self.set_up.duty.insert(id, duty);
         self.not_both(item, id)?;

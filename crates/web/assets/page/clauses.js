@@ -14,15 +14,19 @@ export function withKey(text, clause) {
   return join([clause, ...clauses(text).filter((other) => !other.startsWith('key '))]);
 }
 
+/** The value that a quantity has unless a clause says otherwise: some key positions bring their own. */
+export const usualValue = (text, sensed) =>
+  clauses(text).map((clause) => sensed.at_key[clause]).find((value) => value !== undefined) ?? sensed.usual;
+
 export function withSensed(text, sensed, value) {
   const rest = clauses(text).filter((other) => !other.startsWith(`${sensed.id} `));
-  return join(value === sensed.usual ? rest : [...rest, `${sensed.id} ${value} ${sensed.unit}`.trim()]);
+  return join(value === usualValue(text, sensed) ? rest : [...rest, `${sensed.id} ${value} ${sensed.unit}`.trim()]);
 }
 
 export function sensedValue(text, sensed) {
   const clause = clauses(text).find((other) => other.startsWith(`${sensed.id} `));
-  const value = clause ? Number.parseFloat(clause.slice(sensed.id.length + 1)) : sensed.usual;
-  return Number.isFinite(value) ? value : sensed.usual;
+  const value = clause ? Number.parseFloat(clause.slice(sensed.id.length + 1)) : usualValue(text, sensed);
+  return Number.isFinite(value) ? value : usualValue(text, sensed);
 }
 
 /** Whether two text forms say the same, in whatever order. */

@@ -1,6 +1,6 @@
 // How the vehicle stands: chips that show it and change it with a tap.
 import { html } from './html.js';
-import { clauses, says, sensedValue, toggle, withKey, withSensed } from './clauses.js';
+import { clauses, says, sensedValue, toggle, usualValue, withKey, withSensed } from './clauses.js';
 import { stand } from './deeds.js';
 import { set, state } from './store.js';
 
@@ -76,7 +76,7 @@ export function SetUp() {
   const { job, setUp, setUpOpen } = state;
   const key = job.keys.find((one) => says(setUp, one.clause)) ?? job.keys[0];
   const shown = toggles(job).filter((choice) => says(setUp, choice.clause) || job.loads.includes(choice));
-  const changed = job.sensed.filter((one) => sensedValue(setUp, one) !== one.usual);
+  const changed = job.sensed.filter((one) => sensedValue(setUp, one) !== usualValue(setUp, one));
   const open = () => set({ setUpOpen: !setUpOpen });
   return html`<section class="setup" aria-label="how the vehicle stands">
     <div class="chips scroll">

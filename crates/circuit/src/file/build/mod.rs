@@ -32,7 +32,7 @@ use super::value::{Currency, Doubtful, Kind as Quantity, Minute, Text, Value};
 use crate::branch::{Access, Base, Branch, BranchKind, Law, Moved, Param, Point, Role};
 use crate::id::{BranchId, DeviceId, LoadId, ParamId, PartId, PointId, SensedId, WireId};
 use crate::model::{Chafe, Circuit, Load, Part, PartKind, Sensed};
-use crate::set_up::Condition;
+use crate::set_up::{Condition, Key};
 
 /// Builds the circuit. Its result counts only if `slips` has noted nothing.
 pub(crate) fn build(file: &CircuitFile, kinds: &BTreeMap<String, Kind>, slips: &mut Slips) -> Circuit {
@@ -209,6 +209,7 @@ impl<'f> Builder<'f, '_, '_> {
         let unit_text = keys.unit.as_ref().map_or("", |unit| unit.text.as_str());
         let unit = super::kind::unit_by_name(unit_text).unwrap_or(Unit::One);
         let param = (spread > 0.0).then(|| self.param(id, &words, usual, unit));
+        let at_key = self.at_key(keys);
         self.circuit.sensed.push(Sensed {
             id: id.to_owned(),
             words,
@@ -217,8 +218,27 @@ impl<'f> Builder<'f, '_, '_> {
             usual,
             spread,
             param,
+            at_key,
             set_minutes: keys.set.as_ref().map(Value::value),
         });
+    }
+
+    /// Usual values of single key positions.
+    fn at_key(&mut self, keys: &SensedKeys) -> BTreeMap<Key, f64> {
+        let (least, most) = (keys.range.first.value, keys.range.second.value);
+        let mut by_key = BTreeMap::new();
+        for Named { name, at, is } in keys.at_key.iter() {
+            let (Some(key), Some(value)) = (super::condition::key(name, at, self.slips), is) else {
+                continue;
+            };
+            if !(least..=most).contains(&value.value) {
+                let message =
+                    format!("the usual value with the key in `{name}` lies outside the range {least} to {most}");
+                self.slips.push("limits", &value.at, message);
+            }
+            by_key.insert(key, value.value);
+        }
+        by_key
     }
 
     fn part(&mut self, id: &str, name: String, kind: PartKind, upkeep: Upkeep) -> PartId {

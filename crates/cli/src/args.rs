@@ -20,6 +20,9 @@ pub(crate) struct Args {
     /// What to do.
     #[command(subcommand)]
     pub(crate) command: Option<Command>,
+    /// Folder of the shop's library, for `library:GROUP/NAME`; one beside the jobs of `serve` if left out.
+    #[arg(long, global = true, value_name = "FOLDER")]
+    pub(crate) library: Option<PathBuf>,
 }
 
 /// What to do.

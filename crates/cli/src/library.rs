@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
 
 use job::library::{Contents, Library, Taken, Version, day};
 use serde_json::{Value, json};
@@ -29,9 +30,19 @@ pub(crate) fn new_job_file(circuit: &str) -> Option<PathBuf> {
     Some(web::start::new_file(&jobs_folder(), &circuit.replace('/', " ")))
 }
 
-/// Where the library is if the command does not say.
+/// Where the command line says that the library is; set once, before any circuit is asked for.
+static NAMED: OnceLock<PathBuf> = OnceLock::new();
+
+/// Takes the library from this folder.
+pub(crate) fn at(folder: Option<PathBuf>) {
+    if let Some(folder) = folder {
+        NAMED.get_or_init(|| folder);
+    }
+}
+
+/// Where the library is: where the command says, else beside the jobs.
 pub(crate) fn folder() -> PathBuf {
-    jobs_folder().join("library")
+    NAMED.get().cloned().unwrap_or_else(|| jobs_folder().join("library"))
 }
 
 pub(crate) fn library(args: &LibraryArgs) -> Result<Answer, Failure> {

@@ -36,6 +36,7 @@ static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
 
 fn main() -> ExitCode {
     let args = args::Args::parse();
+    library::at(args.library.clone());
     match commands::run(args) {
         Ok(commands::Answer::No) => ExitCode::from(1),
         Ok(commands::Answer::Done) | Err(source::Failure::Closed) => ExitCode::SUCCESS,

@@ -52,6 +52,29 @@ fn a_circuit_is_kept_once_and_every_command_takes_it() {
         "{}",
         text(&said.stderr)
     );
+    // From another shop's folder: that is named, and every command takes it.
+    let other = tempfile::tempdir().expect("a folder");
+    let library = home.path().join("probewise").join("library");
+    let named = [
+        "predict",
+        "library:delivery van/pressure",
+        "--set-up",
+        "key off",
+        "--library",
+    ];
+    let named = [&named[..], &[library.to_str().expect("plain letters")]].concat();
+    let there = run(other.path(), &named);
+    let here = run(home.path(), &named[..4]);
+    assert!(
+        there.status.success() && !there.stdout.is_empty(),
+        "{}",
+        text(&there.stderr)
+    );
+    assert_eq!(text(&there.stdout), text(&here.stdout));
+    assert!(
+        !run(other.path(), &named[..4]).status.success(),
+        "it has no such circuit of its own"
+    );
     let refused = run(home.path(), &["check", "library:delivery van/fan"]);
     assert_eq!(refused.status.code(), Some(3));
     assert!(

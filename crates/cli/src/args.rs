@@ -205,6 +205,9 @@ pub(crate) struct ReadingsArgs {
     /// Id of a part replaced in vain. May be repeated.
     #[arg(long = "replaced", value_name = "PART")]
     pub(crate) replaced: Vec<String>,
+    /// Id of an accessory fitted later, or of a part at which one was fitted or tapped in. May be repeated.
+    #[arg(long = "accessory", value_name = "PART")]
+    pub(crate) accessories: Vec<String>,
     /// Id of a part lately disturbed by other work. May be repeated.
     #[arg(long = "disturbed", value_name = "PART")]
     pub(crate) disturbed: Vec<String>,

@@ -42,7 +42,12 @@ pub(crate) fn at(folder: Option<PathBuf>) {
 
 /// Where the library is: where the command says, else beside the jobs.
 pub(crate) fn folder() -> PathBuf {
-    NAMED.get().cloned().unwrap_or_else(|| jobs_folder().join("library"))
+    beside(&jobs_folder())
+}
+
+/// The same for jobs of a folder of their own.
+pub(crate) fn beside(jobs: &Path) -> PathBuf {
+    NAMED.get().cloned().unwrap_or_else(|| jobs.join("library"))
 }
 
 pub(crate) fn library(args: &LibraryArgs) -> Result<Answer, Failure> {

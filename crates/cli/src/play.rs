@@ -42,6 +42,9 @@ struct Start {
     /// Ids of parts lately disturbed.
     #[serde(default)]
     disturbed: Vec<String>,
+    /// Ids of accessories fitted later, or of parts at which one was.
+    #[serde(default)]
+    accessories: Vec<String>,
     /// Water came in.
     #[serde(default)]
     water: bool,
@@ -164,6 +167,7 @@ impl Game<'_> {
         self.facts.intake = Intake {
             replaced: parts("replaced", &start.replaced)?,
             disturbed: parts("disturbed", &start.disturbed)?,
+            accessories: parts("accessories", &start.accessories)?,
             water: start.water,
             accident: start.accident,
             comes_and_goes: start.comes_and_goes,

@@ -12,13 +12,10 @@ use crate::{library, out};
 pub(crate) fn serve(args: ServeArgs) -> Result<Answer, Failure> {
     let address = SocketAddr::from((Ipv4Addr::LOCALHOST, args.port));
     if args.choose || (args.circuit.is_none() && args.job.is_none()) {
-        let (jobs, library) = match args.folder {
-            Some(folder) => (folder.clone(), folder.join("library")),
-            None => (jobs_folder(), library::folder()),
-        };
+        let jobs = args.folder.unwrap_or_else(jobs_folder);
         let beginning = web::start::Beginning {
+            library: library::beside(&jobs),
             jobs,
-            library,
             learning: !args.no_learning,
             now_ms,
         };

@@ -304,6 +304,7 @@ impl Source {
             intake: Intake {
                 replaced: parts("--replaced", &args.replaced)?,
                 disturbed: parts("--disturbed", &args.disturbed)?,
+                accessories: parts("--accessory", &args.accessories)?,
                 water: args.water,
                 accident: args.accident,
                 comes_and_goes: args.comes_and_goes,

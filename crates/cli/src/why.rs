@@ -103,7 +103,9 @@ fn to_json(source: &Source, readings: &[Reading], group: &[FaultId], why: &Why) 
             let about = match assumption {
                 Assumption::Reading(at) => json!(at),
                 Assumption::Tolerance(id) => json!(circuit.params[id.idx()].path),
-                Assumption::Replaced(id) | Assumption::Disturbed(id) => json!(circuit.parts[id.idx()].id),
+                Assumption::Replaced(id) | Assumption::Disturbed(id) | Assumption::Accessory(id) => {
+                    json!(circuit.parts[id.idx()].id)
+                }
                 _ => Value::Null,
             };
             json!({
@@ -134,6 +136,7 @@ fn kind(assumption: Assumption) -> &'static str {
         Assumption::Accident => "accident",
         Assumption::Replaced(_) => "replaced",
         Assumption::Disturbed(_) => "disturbed",
+        Assumption::Accessory(_) => "accessory",
         Assumption::Rate => "rate",
     }
 }

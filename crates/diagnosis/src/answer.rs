@@ -12,6 +12,8 @@ pub struct Intake {
     pub replaced: Vec<PartId>,
     /// Parts lately disturbed by other work.
     pub disturbed: Vec<PartId>,
+    /// Accessories fitted later, or parts at which one was fitted or tapped in.
+    pub accessories: Vec<PartId>,
     /// Water came in.
     pub water: bool,
     /// There was an accident.

@@ -45,6 +45,7 @@ pub use hazard::truth::harm;
 pub use information::{Information, information, joint_information};
 pub use plan::{Plan, Step, plan};
 pub use predictions::Predictions;
+pub use prior::{Share, Start, said_of, starts};
 pub use proof::{Proof, ProofReading, ProofStanding, Sweep, SweepStep, Twice, proof, sweeps};
 pub use propose::{Beam, Options, Scene, judge, offer, propose};
 pub use proposed::{AtOnce, Counted, Proposed};

@@ -57,6 +57,8 @@ pub enum Assumption {
     Replaced(PartId),
     /// This part was disturbed lately. Relaxed: it was not.
     Disturbed(PartId),
+    /// An accessory was fitted here. Relaxed: there is none.
+    Accessory(PartId),
     /// Such a fault happens as often as the table says. Relaxed: a third as often.
     Rate,
 }
@@ -146,7 +148,7 @@ fn without(case: &Case<'_>, left_out: usize) -> (Vec<Reading>, Vec<Deed>) {
 }
 
 /// What was said of the vehicle, each statement taken back.
-fn otherwise(intake: &Intake) -> Vec<(Assumption, Intake)> {
+pub(crate) fn otherwise(intake: &Intake) -> Vec<(Assumption, Intake)> {
     let comes = intake.comes_and_goes.unwrap_or(false);
     let mut all = vec![(
         Assumption::ComesAndGoes(comes),
@@ -178,6 +180,11 @@ fn otherwise(intake: &Intake) -> Vec<(Assumption, Intake)> {
         let mut other = intake.clone();
         other.disturbed.retain(|known| known != part);
         all.push((Assumption::Disturbed(*part), other));
+    }
+    for part in &intake.accessories {
+        let mut other = intake.clone();
+        other.accessories.retain(|known| known != part);
+        all.push((Assumption::Accessory(*part), other));
     }
     all
 }

@@ -20,6 +20,26 @@ pub struct Event {
     pub what: What,
 }
 
+/// What something told at intake is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum About {
+    /// The customer's words.
+    Complaint,
+    /// When it happens.
+    Happens,
+    /// Parts replaced already, whether or not they are in this circuit.
+    Replaced,
+    /// Recent work.
+    Work,
+    /// Accessories.
+    Accessories,
+    /// Where water came in, what the accident was.
+    Harm,
+    /// What the odometer says.
+    Mileage,
+}
+
 /// What happened.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "what", rename_all = "snake_case")]
@@ -44,6 +64,9 @@ pub enum What {
         /// Ids of parts lately disturbed.
         #[serde(default)]
         disturbed: Vec<String>,
+        /// Ids of accessories fitted later, or of parts at which one was fitted or tapped in.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        accessories: Vec<String>,
         /// Water came in.
         #[serde(default)]
         water: bool,
@@ -56,6 +79,21 @@ pub enum What {
         /// What the customer has agreed to, in the shop's money, where a limit was set.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         authorised: Option<f64>,
+    },
+    /// One thing was told at intake, in words; what was told of it before is replaced. It moves no suspicion.
+    Told {
+        /// What it is about.
+        about: About,
+        /// The words; empty: nothing is known of it any more.
+        words: String,
+    },
+    /// A photo was taken; it is kept beside the job's file.
+    Photo {
+        /// Its name there: see [`photos`](crate::photos).
+        file: String,
+        /// What it shows, in words; may be empty.
+        #[serde(default, skip_serializing_if = "String::is_empty")]
+        words: String,
     },
     /// The vehicle was brought into a set-up (parted, switched, keyed) before anything was read in it.
     SetUp {

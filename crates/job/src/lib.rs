@@ -11,14 +11,15 @@ pub mod learnt;
 pub mod library;
 pub mod logged;
 pub mod overview;
+pub mod photos;
 pub mod standing;
 pub mod state;
 pub mod store;
 
 pub use deed::{Act, Did, parse_did};
-pub use event::{Event, What};
+pub use event::{About, Event, What};
 pub use folder::Folder;
 pub use overview::{Overview, Search};
 pub use standing::{Awaited, Standing};
-pub use state::{Entry, Remark, Said, State, Steps, Trouble, derive, steps};
+pub use state::{Entry, Photo, Remark, Said, State, Steps, Trouble, derive, steps};
 pub use store::{Store, StoreError};

@@ -3,7 +3,7 @@
 
 use codes::code::{read, table};
 
-use crate::event::{Event, What};
+use crate::event::{About, Event, What};
 use crate::standing::{Standing, standing};
 use crate::state::undone;
 
@@ -40,17 +40,18 @@ impl Overview {
         let mut opened = None;
         let mut words: Vec<&str> = Vec::new();
         let mut codes: Vec<String> = Vec::new();
-        let (mut readings, mut repair) = (0, "");
+        let (mut complaint, mut readings, mut repair) = ("", 0, "");
         for event in events.iter().filter(|event| !undone.contains(&event.id)) {
             match &event.what {
                 What::Opened {
                     title,
-                    complaint,
+                    complaint: said,
                     vin,
                     circuit,
                 } => {
-                    opened = Some((title, complaint));
-                    words.extend([title, complaint, vin].map(String::as_str));
+                    opened = Some(title);
+                    complaint = said;
+                    words.extend([title, said, vin].map(String::as_str));
                     words.extend(["title", "vehicle"].iter().filter_map(|key| said_at_top(circuit, key)));
                 }
                 What::Code { code, .. } if !codes.contains(code) => codes.push(code.clone()),
@@ -59,11 +60,20 @@ impl Overview {
                     repair = what;
                     words.push(what);
                 }
-                What::Note { words: what } => words.push(what),
+                What::Told {
+                    about: About::Complaint,
+                    words: what,
+                } => {
+                    complaint = what;
+                    words.push(what);
+                }
+                What::Note { words: what } | What::Told { words: what, .. } | What::Photo { words: what, .. } => {
+                    words.push(what);
+                }
                 _ => {}
             }
         }
-        let (title, complaint) = opened?;
+        let title = opened?;
         let mut text = words.join("\n");
         for code in &codes {
             let entry = read(code).ok().and_then(|typed| table::find(typed.code));
@@ -72,7 +82,7 @@ impl Overview {
         }
         Some(Self {
             title: title.clone(),
-            complaint: complaint.clone(),
+            complaint: complaint.to_owned(),
             standing,
             since_ms,
             last_ms: events.iter().map(|event| event.at_ms).max().unwrap_or(0),

@@ -6,7 +6,7 @@ use bench::{Placement, Reading, Test};
 use circuit::{Circuit, PartId, SetUp};
 
 use crate::deed::{Act, Did, parse_did, part};
-use crate::event::{Event, What};
+use crate::event::{About, Event, What};
 use crate::standing::{Standing, standing};
 
 /// A reading and the event that brought it.
@@ -42,6 +42,19 @@ pub enum Said {
     Code(String, String, String),
 }
 
+/// A photo of the vehicle.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Photo {
+    /// Id of the event.
+    pub event: String,
+    /// Milliseconds since 1970.
+    pub at_ms: u64,
+    /// Name of its file.
+    pub file: String,
+    /// What it shows; may be empty.
+    pub words: String,
+}
+
 /// An event that cannot be understood with this circuit. It stays in the job.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Trouble {
@@ -64,6 +77,8 @@ pub struct State {
     pub replaced: Vec<PartId>,
     /// Parts lately disturbed.
     pub disturbed: Vec<PartId>,
+    /// Accessories fitted later, or parts at which one was.
+    pub accessories: Vec<PartId>,
     /// Water came in.
     pub water: bool,
     /// There was an accident.
@@ -87,6 +102,10 @@ pub struct State {
     pub stands: Option<SetUp>,
     /// Repairs: (event, words, fault's stable name).
     pub repairs: Vec<(String, String, Option<String>)>,
+    /// What was told at intake, in words; the customer's are `complaint`.
+    pub told: BTreeMap<About, String>,
+    /// Photos, in order.
+    pub photos: Vec<Photo>,
     /// Notes, and codes that no monitor of this circuit knows, in order.
     pub remarks: Vec<Remark>,
     /// Where it stands, and since when: milliseconds since 1970.
@@ -190,6 +209,7 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
         What::Intake {
             replaced,
             disturbed,
+            accessories,
             water,
             accident,
             comes_and_goes,
@@ -198,11 +218,27 @@ fn apply(circuit: &Circuit, event: &Event, state: &mut State) -> Result<(), Stri
             let authorised = authorised.map(agreed).transpose()?;
             state.replaced = parts(circuit, replaced)?;
             state.disturbed = parts(circuit, disturbed)?;
+            state.accessories = parts(circuit, accessories)?;
             state.water = *water;
             state.accident = *accident;
             state.comes_and_goes = *comes_and_goes;
             state.authorised = authorised;
         }
+        What::Told { about, words } => {
+            if *about == About::Complaint {
+                state.complaint.clone_from(words);
+            } else if words.is_empty() {
+                state.told.remove(about);
+            } else {
+                state.told.insert(*about, words.clone());
+            }
+        }
+        What::Photo { file, words } => state.photos.push(Photo {
+            event: event.id.clone(),
+            at_ms: event.at_ms,
+            file: file.clone(),
+            words: words.clone(),
+        }),
         What::SetUp { set_up } => {
             let set_up = set_up_of(circuit, set_up)?;
             state.set_ups.push((event.id.clone(), set_up.clone()));

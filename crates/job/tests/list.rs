@@ -4,7 +4,7 @@ use std::fs;
 use std::path::Path;
 use std::time::Instant;
 
-use job::{Awaited, Event, Folder, Overview, Search, Standing, Store, What};
+use job::{About, Awaited, Event, Folder, Overview, Search, Standing, Store, What};
 
 fn event(sequence: u64, what: What) -> Event {
     Event {
@@ -260,4 +260,42 @@ fn two_thousand_jobs_are_searched_in_a_moment() {
     assert_eq!(timed(&mut folder, "refrigerant P0533").0, JOBS);
     // Without optimisation and on a busy machine; what it takes in the product stands in docs/measures.md.
     assert!(again.as_millis() < 500, "{again:?}");
+}
+
+#[test]
+fn what_was_told_at_intake_is_found_and_the_later_words_hold() {
+    let told = |about: About, words: &str| What::Told {
+        about,
+        words: words.into(),
+    };
+    let job = overview(&[
+        told(About::Complaint, "stalls"),
+        told(About::Accessories, "tow bar"),
+        told(About::Complaint, "stalls when warm"),
+    ]);
+    assert_eq!(job.complaint, "stalls when warm");
+    assert!(job.is_meant(&Search::new("tow")) && job.is_meant(&Search::new("warm")));
+
+    let circuit = circuit::parse(circuit::DEMO).expect("the demo");
+    let events = [
+        opened("Van", "cuts out"),
+        told(About::Happens, "over bumps"),
+        told(About::Mileage, "81 200 km"),
+        told(About::Happens, ""),
+        What::Photo {
+            file: "0123456789abcdef01234567.jpg".into(),
+            words: String::new(),
+        },
+        What::Undo { event: "3".into() },
+    ];
+    let events: Vec<Event> = (1..).zip(events).map(|(at, what)| event(at, what)).collect();
+    let state = job::derive(&circuit, &events);
+    assert_eq!(state.complaint, "cuts out");
+    assert!(state.told.is_empty(), "{:?}", state.told);
+    assert_eq!(state.photos.len(), 1);
+    // An older program's intake, without the fields that came since, reads as it was.
+    let old = r#"{"id":"1","device":"a","sequence":1,"at_ms":0,"what":"intake","replaced":["sensor"],"water":true}"#;
+    let old: Event = serde_json::from_str(old).expect("read");
+    let state = job::derive(&circuit, &[old]);
+    assert!(state.water && state.replaced.len() == 1 && state.accessories.is_empty());
 }

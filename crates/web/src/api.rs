@@ -12,6 +12,9 @@
 //! | `GET proof` | the last repair on trial, `null` without one |
 //! | `GET picture?set_up=&suspect=&red=&black=` | the wiring picture and its terminals |
 //! | `GET picture.svg`, `GET staircase` | the picture alone; the voltage staircase |
+//! | `GET codes?typed=` | trouble codes in plain words, each with the event that notes it |
+//! | `POST photos` | keeps a photo (JPEG, PNG or WebP) beside the job; answers with its name, which a `photo` event then notes |
+//! | `GET photos/NAME` | a photo |
 //! | `POST shop` | uses the shop's solved jobs, leaves them out, or counts this job among them |
 //! | `POST table` | which columns of a pasted table are values of this circuit, and what is odd in it |
 //! | `POST events` | notes a set-up, reading, deed, code, intake, undo, repair or note |
@@ -21,12 +24,13 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use axum::extract::rejection::{BytesRejection, JsonRejection, QueryRejection};
-use axum::extract::{DefaultBodyLimit, Query, State};
+use axum::extract::{DefaultBodyLimit, Path, Query, State};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::sse::{Event as Sent, KeepAlive, Sse};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use axum::{Json, Router, middleware};
+use job::photos::{self, PhotoError};
 use job::{Event, What};
 use tokio_stream::wrappers::WatchStream;
 use tokio_stream::{Stream, StreamExt as _};
@@ -35,13 +39,14 @@ use crate::assets::asset;
 use crate::desk::{Added, Desk};
 use crate::facts;
 use crate::guard::{self, Guard};
+use crate::intake::{self, CodesQuery, TypedCode};
 use crate::planning::{self, PlanView};
 use crate::problem::Problem;
 use crate::proving::{self, LeansView, ProofView, SuspectQuery};
 use crate::shop::{ShopOrder, ShopView};
 use crate::table::{self, TableQuery, TableView};
 use crate::view::{
-    AnswerView, ExpectsView, JobView, JudgeQuery, JudgeView, Noted, PictureQuery, PictureView, SetUpQuery,
+    AnswerView, ExpectsView, JobView, JudgeQuery, JudgeView, Noted, PhotoKept, PictureQuery, PictureView, SetUpQuery,
     StaircaseView, StairsQuery,
 };
 use crate::vocabulary;
@@ -80,6 +85,12 @@ pub(crate) fn routes(desk: Arc<Desk>) -> Router {
         .route("/picture.svg", get(picture_svg))
         .route("/staircase", get(staircase))
         .route("/events", post(note))
+        .route("/codes", get(codes))
+        .route(
+            "/photos",
+            post(keep_photo).layer(DefaultBodyLimit::max(photos::MOST_BYTES)),
+        )
+        .route("/photos/{name}", get(photo))
         .route("/shop", post(order))
         .route("/table", post(table).layer(DefaultBodyLimit::max(table::TABLE_BYTES)))
         .fallback(unknown)
@@ -93,7 +104,7 @@ async fn unknown() -> Problem {
     Problem::new(
         StatusCode::NOT_FOUND,
         "there is nothing at this address",
-        "Routes: job, answer, updates, judge, expects, leans, plan, proof, picture, staircase, table, events, shop.",
+        "Routes: job, answer, updates, judge, expects, leans, plan, proof, picture, staircase, codes, photos, table, events, shop.",
     )
 }
 
@@ -208,6 +219,48 @@ async fn staircase(State(desk): Shared, query: Result<Query<StairsQuery>, QueryR
     apart("drawing", move || stairs::staircase(&desk, &query))
         .await
         .map(Json)
+}
+
+async fn codes(
+    State(desk): Shared,
+    query: Result<Query<CodesQuery>, QueryRejection>,
+) -> Result<Json<Vec<TypedCode>>, Problem> {
+    Ok(Json(intake::typed_codes(&desk.circuit, &asked(query)?)))
+}
+
+async fn keep_photo(
+    State(desk): Shared,
+    body: Result<axum::body::Bytes, BytesRejection>,
+) -> Result<(StatusCode, Json<PhotoKept>), Problem> {
+    let too_large = |status| Problem::new(status, "the photo is too large", "Photos up to 12 MB are kept.");
+    let bytes = body.map_err(|rejection| too_large(rejection.status()))?;
+    let file = apart("keeping the photo", move || {
+        photos::keep(&desk.path, &bytes).map_err(|why| photo_refused(&why))
+    })
+    .await?;
+    Ok((StatusCode::CREATED, Json(PhotoKept { file })))
+}
+
+async fn photo(State(desk): Shared, Path(name): Path<String>) -> Result<Response, Problem> {
+    let (bytes, kind) = apart("reading the photo", move || {
+        photos::read(&desk.path, &name).map_err(|why| photo_refused(&why))
+    })
+    .await?;
+    // Named by what is in it, a photo never changes.
+    let kept = "private, max-age=31536000, immutable";
+    Ok(([(header::CONTENT_TYPE, kind), (header::CACHE_CONTROL, kept)], bytes).into_response())
+}
+
+fn photo_refused(why: &PhotoError) -> Problem {
+    match why {
+        PhotoError::NotThere => Problem::new(StatusCode::NOT_FOUND, why.to_string(), "It may have been taken away."),
+        PhotoError::Io { .. } => Problem::new(
+            StatusCode::INSUFFICIENT_STORAGE,
+            "the photo could not be written or read",
+            "See that the disk is not full and that the folder of the jobs can be written.",
+        ),
+        why => Problem::unclear(why.to_string(), "Nothing was kept."),
+    }
 }
 
 async fn order(State(desk): Shared, body: Result<Json<ShopOrder>, JsonRejection>) -> Answer<ShopView> {
@@ -372,12 +425,18 @@ fn check(desk: &Desk, event: &Event) -> Result<(), Problem> {
         What::Intake {
             replaced,
             disturbed,
+            accessories,
             authorised,
             ..
         } => {
             let agreed = authorised.map(job::state::agreed).transpose();
             agreed.map_err(|why| Problem::unclear(why, "Leave it out where no limit was set."))?;
-            let parts: Vec<&str> = replaced.iter().chain(disturbed).map(String::as_str).collect();
+            let parts: Vec<&str> = replaced
+                .iter()
+                .chain(disturbed)
+                .chain(accessories)
+                .map(String::as_str)
+                .collect();
             short(&parts)?;
             match parts
                 .iter()
@@ -390,12 +449,18 @@ fn check(desk: &Desk, event: &Event) -> Result<(), Problem> {
                 None => Ok(()),
             }
         }
+        What::Photo { file, words } => {
+            short(&[words])?;
+            photos::read(&desk.path, file)
+                .map(drop)
+                .map_err(|why| photo_refused(&why))
+        }
         What::Waiting { .. } => Ok(()),
         What::Accepted {} => proving::is_proved(desk)?.then_some(()).ok_or_else(|| {
             let help = "Take the readings that the proof asks for; each must lie within its band.";
             Problem::unclear("no readings prove a repair yet", help)
         }),
         What::Repair { words, fault } => short(&[words, fault.as_deref().unwrap_or_default()]),
-        What::Note { words } => short(&[words]),
+        What::Note { words } | What::Told { words, .. } => short(&[words]),
     }
 }

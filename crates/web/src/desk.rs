@@ -4,7 +4,7 @@
 //! up a state that has been overtaken at the next question to the bench.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
 
@@ -40,6 +40,8 @@ pub enum OpenError {
 
 /// One job, shared by all requests.
 pub struct Desk {
+    /// Its file.
+    pub(crate) path: PathBuf,
     pub(crate) circuit: Arc<Circuit>,
     /// What to beware of with this circuit, where its file says so.
     pub(crate) cautions: Vec<String>,
@@ -97,6 +99,7 @@ impl Desk {
         let latest = store.events().len() as u64;
         let first = Thought::nothing_yet(&circuit, job::derive(&circuit, store.events()));
         Ok(Arc::new(Self {
+            path: path.to_owned(),
             circuit,
             cautions,
             shop,

@@ -40,6 +40,7 @@ impl Facts {
             intake: Intake {
                 replaced: state.replaced.clone(),
                 disturbed: state.disturbed.clone(),
+                accessories: state.accessories.clone(),
                 water: state.water,
                 accident: state.accident,
                 comes_and_goes: state.comes_and_goes,

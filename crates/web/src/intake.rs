@@ -7,9 +7,10 @@ use std::path::Path;
 use std::sync::Mutex;
 
 use circuit::archetype::{LeftOut, combine};
-use circuit::{Archetype, Asks, Changed, Question, SetUp, colour};
+use circuit::{Archetype, Asks, Changed, Circuit, Question, SetUp, colour};
 use codes::code::{Found, Owner, TroubleCode, among_words, explain, read_found, shared};
 use codes::vin;
+use job::What;
 use job::intake::{self, NewJob, fit};
 use job::library::{Library, LibraryError, Version};
 use serde::{Deserialize, Serialize};
@@ -224,6 +225,43 @@ fn of_code(found: &Found) -> CodeView {
         typed: typed.to_text(),
         ..view
     }
+}
+
+/// Codes that are typed on the bench.
+#[derive(Clone, Debug, Default, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub(crate) struct CodesQuery {
+    typed: String,
+}
+
+/// A code as it is typed on the bench.
+#[derive(Clone, Debug, Serialize)]
+pub(crate) struct TypedCode {
+    #[serde(flatten)]
+    view: CodeView,
+    /// What of an event notes it; `None` for what is no code.
+    event: Option<What>,
+    /// The circuit has a check that sets it: it is weighed.
+    weighed: bool,
+}
+
+/// Codes in plain words, each with what notes it in this circuit.
+pub(crate) fn typed_codes(circuit: &Circuit, query: &CodesQuery) -> Vec<TypedCode> {
+    let found = read_found(&query.typed);
+    let one = |found: &Found| {
+        let event = found
+            .typed
+            .as_ref()
+            .ok()
+            .map(|typed| intake::noted(Some(circuit), found, *typed));
+        let code = found.typed.as_ref().map(|typed| typed.code.to_string());
+        TypedCode {
+            view: of_code(found),
+            event,
+            weighed: code.is_ok_and(|code| circuit.monitor(&code).is_some()),
+        }
+    };
+    found.iter().map(one).collect()
 }
 
 /// What was typed in plain words, and the circuits that it asks for.

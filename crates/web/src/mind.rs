@@ -4,15 +4,15 @@ use std::sync::Arc;
 
 use bench::{Alternating, Batch, Bench, BenchError, Placement, Predict, Question, Test};
 use circuit::{Circuit, Fault, SetUp};
-use diagnosis::{Belief, Findings, Judgement, Options, Predictions, Proposal, Scene, Suspect, Verdict};
-use job::{Entry, State};
+use diagnosis::{Belief, Findings, Intake, Judgement, Options, Predictions, Proposal, Scene, Suspect, Verdict};
+use job::{Entry, Photo, State};
 
 use crate::desk::Desk;
 use crate::facts::{self, Facts};
 use crate::jobs::standing;
 use crate::view::{
-    AnswerView, BillView, ConclusionView, FirstView, IntakeView, LookAlikeView, OthersView, OutcomeView, ProposalView,
-    ReadingView, SafetyView, Step, SuspectView, TestView, WhyView,
+    AnswerView, BillView, ConclusionView, FirstView, IntakeView, LookAlikeView, OthersView, OutcomeView, PhotoView,
+    ProposalView, ReadingView, SafetyView, Step, SuspectView, TestView, WhyView,
 };
 use crate::{outcomes, words};
 
@@ -174,7 +174,7 @@ impl Mind {
         let findings = belief.findings(bench, &mut self.predictions, None)?;
         let mut view = frame(desk, version, state);
         view.readings = reading_views(circuit, state, Some(&findings));
-        told(desk, &findings, &entries, &mut view);
+        told(desk, &facts.intake, &findings, &entries, &mut view);
         let known = Arc::new(Known {
             grounded,
             findings,
@@ -209,7 +209,7 @@ impl Mind {
             .collect();
         view.proposals_pending = false;
         let settled = known.findings.clone().settled(&proposed, at_once);
-        told(desk, &settled, &entries, &mut view);
+        told(desk, &known.facts.intake, &settled, &entries, &mut view);
         let next = proposals.first().map(|first| first.tests.clone()).unwrap_or_default();
         let tell = |view: &AnswerView, known: &Arc<Known>| {
             let (view, known) = (view.clone(), Some(Arc::clone(known)));
@@ -227,7 +227,7 @@ impl Mind {
             .belief()
             .findings(bench, &mut self.predictions, Some(&offer))?
             .settled(&proposed, at_once);
-        told(desk, &findings, &entries, &mut view);
+        told(desk, &known.facts.intake, &findings, &entries, &mut view);
         view.working = false;
         tell(&view, &known);
         let scene = known.scene(bench, &now);
@@ -259,15 +259,35 @@ pub(crate) fn here(state: &State) -> SetUp {
     state.stands.clone().unwrap_or_else(SetUp::normal)
 }
 
-fn intake(circuit: &Circuit, state: &State) -> IntakeView {
+fn intake(desk: &Desk, state: &State) -> IntakeView {
+    let (circuit, faults) = (&*desk.circuit, &*desk.faults());
+    let said = Facts::of(state, faults).intake;
+    let starts = diagnosis::starts(circuit, faults, &said);
     let ids = |parts: &[circuit::PartId]| parts.iter().map(|part| circuit.parts[part.idx()].id.clone()).collect();
     IntakeView {
+        complaint: state.complaint.clone(),
+        told: state.told.clone(),
+        photos: state.photos.iter().map(photo).collect(),
+        starts: starts
+            .iter()
+            .filter_map(|start| words::start::view(circuit, start))
+            .collect(),
         replaced: ids(&state.replaced),
         disturbed: ids(&state.disturbed),
+        accessories: ids(&state.accessories),
         water: state.water,
         accident: state.accident,
         comes_and_goes: state.comes_and_goes,
         authorised: state.authorised,
+    }
+}
+
+fn photo(photo: &Photo) -> PhotoView {
+    PhotoView {
+        event: photo.event.clone(),
+        at_ms: photo.at_ms,
+        file: photo.file.clone(),
+        words: photo.words.clone(),
     }
 }
 
@@ -293,7 +313,7 @@ fn frame(desk: &Desk, version: u64, state: &State) -> AnswerView {
         failure: None,
         set_up: here(state).to_text(&desk.circuit),
         standing: standing(state.standing.0).0,
-        intake: intake(&desk.circuit, state),
+        intake: intake(desk, state),
         readings: Vec::new(),
         twin: twin_views(&desk.circuit, state),
         acts: facts::told(&desk.circuit, state),
@@ -380,12 +400,12 @@ fn reading_view(circuit: &Circuit, entry: &Entry, verdict: String, standing: &'s
 }
 
 /// Suspects and conclusion.
-fn told(desk: &Desk, findings: &Findings, entries: &[&Entry], view: &mut AnswerView) {
+fn told(desk: &Desk, intake: &Intake, findings: &Findings, entries: &[&Entry], view: &mut AnswerView) {
     let (circuit, faults) = (&*desk.circuit, &*desk.faults());
     let alone = |suspect: &&Suspect| suspect.chance >= LISTED_CHANCE;
     let listed = findings.suspects.iter().take_while(alone).count().min(LISTED);
     let (named, rest) = findings.suspects.split_at(listed);
-    view.suspects = named.iter().map(|one| suspect(desk, entries, one)).collect();
+    view.suspects = named.iter().map(|one| suspect(desk, intake, entries, one)).collect();
     let outside = SuspectView {
         fault: String::new(),
         what: "Something not in this picture".into(),
@@ -400,6 +420,7 @@ fn told(desk: &Desk, findings: &Findings, entries: &[&Entry], view: &mut AnswerV
         cost: String::new(),
         look_alikes: Vec::new(),
         seen: String::new(),
+        said: Vec::new(),
         why: Vec::new(),
     };
     if findings.outside >= LISTED_CHANCE {
@@ -462,7 +483,7 @@ fn look_alike(
     }
 }
 
-fn suspect(desk: &Desk, entries: &[&Entry], suspect: &Suspect) -> SuspectView {
+fn suspect(desk: &Desk, intake: &Intake, entries: &[&Entry], suspect: &Suspect) -> SuspectView {
     let (circuit, faults) = (&*desk.circuit, &*desk.faults());
     let fault = &faults[suspect.fault.idx()];
     let severity = match (&fault.severity, suspect.severity) {
@@ -509,6 +530,7 @@ fn suspect(desk: &Desk, entries: &[&Entry], suspect: &Suspect) -> SuspectView {
             .map(|(other, chance)| look_alike(circuit, faults, Some(fault), *other, *chance))
             .collect(),
         seen: words::capital(&desk.shop().words(circuit, fault)),
+        said: words::start::of(circuit, intake, fault),
         why,
     }
 }

@@ -6,6 +6,7 @@
 
 use std::collections::BTreeMap;
 
+use job::About;
 use serde::{Deserialize, Serialize};
 
 use crate::intake::VinView;
@@ -164,16 +165,43 @@ pub(crate) struct AnswerView {
     pub(crate) shop: Option<ShopView>,
 }
 
-/// What the customer and the vehicle's past say; an intake event says all of it anew.
+/// What the customer and the vehicle's past say. An intake event says anew all that moves suspicion, and the limit; the rest is
+/// told one by one.
 #[derive(Clone, Debug, Default, Serialize)]
 pub(crate) struct IntakeView {
+    pub(crate) complaint: String,
+    /// What was told in words, by what it is about.
+    pub(crate) told: BTreeMap<About, String>,
+    pub(crate) photos: Vec<PhotoView>,
+    /// Where suspicion starts: what each thing that was said does before any reading.
+    pub(crate) starts: Vec<StartView>,
     pub(crate) replaced: Vec<String>,
     pub(crate) disturbed: Vec<String>,
+    pub(crate) accessories: Vec<String>,
     pub(crate) water: bool,
     pub(crate) accident: bool,
     pub(crate) comes_and_goes: Option<bool>,
     /// What the customer has agreed to, in the shop's money.
     pub(crate) authorised: Option<f64>,
+}
+
+/// What one thing that was said does before any reading.
+#[derive(Clone, Debug, Serialize)]
+pub(crate) struct StartView {
+    /// `replaced`, `disturbed`, `accessories`, `water`, `accident`.
+    pub(crate) about: &'static str,
+    /// Id of the part, where it is about one.
+    pub(crate) part: Option<String>,
+    pub(crate) words: String,
+}
+
+/// A photo.
+#[derive(Clone, Debug, Serialize)]
+pub(crate) struct PhotoView {
+    pub(crate) event: String,
+    pub(crate) at_ms: u64,
+    pub(crate) file: String,
+    pub(crate) words: String,
 }
 
 /// What the job comes to.
@@ -243,6 +271,8 @@ pub(crate) struct SuspectView {
     pub(crate) look_alikes: Vec<LookAlikeView>,
     /// How often the like was the cause in this shop, and what that does; empty if nothing.
     pub(crate) seen: String,
+    /// What was said of the vehicle that makes it more or less likely before any reading; empty if nothing.
+    pub(crate) said: Vec<String>,
     pub(crate) why: Vec<WhyView>,
 }
 
@@ -404,6 +434,13 @@ pub(crate) struct SpotView {
     pub(crate) reachable: bool,
     /// If not: why, and what to do.
     pub(crate) why: String,
+}
+
+/// A photo was kept.
+#[derive(Debug, Serialize)]
+pub(crate) struct PhotoKept {
+    /// The name that a `photo` event gives.
+    pub(crate) file: String,
 }
 
 /// An event was taken in.

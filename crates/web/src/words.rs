@@ -19,6 +19,7 @@ mod judged;
 mod money;
 pub mod proof;
 mod standing;
+pub(crate) mod start;
 mod together;
 pub mod why;
 

@@ -117,6 +117,11 @@ fn what_was_done_and_seen_is_told_under_a_thumb_and_at_a_desk() {
 }
 
 #[test]
+fn what_is_said_at_intake_moves_suspicion_and_is_kept() {
+    at_both_sizes("intake.mjs");
+}
+
+#[test]
 fn scan_data_is_pasted_and_noted() {
     at_both_sizes("table.mjs");
 }

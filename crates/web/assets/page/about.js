@@ -1,5 +1,6 @@
-// The job itself: whose vehicle, what was said, where it stands.
+// The job itself: whose vehicle, where it stands, what was said at intake.
 import { html } from './html.js';
+import { Intake } from './intake.js';
 import { Standing } from './standing.js';
 import { state } from './store.js';
 
@@ -8,6 +9,6 @@ export function About() {
   return html`<section class="card about" aria-label="this job">
     <div class="card-head"><h2>This job</h2><span class="phone-only"><${Standing} /></span></div>
     <p><b>${job.title}</b></p>
-    ${job.complaint && html`<p>${job.complaint}</p>`}
+    <${Intake} />
   </section>`;
 }

@@ -35,6 +35,13 @@ export function get(path, query = {}) {
   return ask(text ? `${path}?${text}` : path);
 }
 
+/** Where something of this job is fetched by the browser itself. */
+export const address = (path) => BASE + path;
+
+export function postFile(path, file) {
+  return ask(path, { method: 'POST', headers: { 'content-type': file.type }, body: file });
+}
+
 export function post(path, body) {
   return ask(path, { method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) });
 }

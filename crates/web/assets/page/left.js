@@ -60,6 +60,7 @@ function Suspect({ suspect }) {
       ${suspect.look_alikes.length > 0 && html`<div><h3>no test on offer tells it from</h3><ul>
         ${suspect.look_alikes.map((one) => html`<li key=${one.fault}>${one.what}, ${one.place} <small>${one.percent}</small></li>`)}</ul></div>`}
       ${suspect.why.length > 0 && html`<div><h3>why</h3><${Why} why=${suspect.why} /></div>`}
+      ${suspect.said.map((line) => html`<p class="soft" key=${line}>${line}</p>`)}
       ${suspect.seen && html`<p class="soft">${suspect.seen}</p>`}
       ${suspect.fault && html`<${Leans} /><button class="button" onClick=${() => repaired(suspect)}>it is repaired: prove it</button><${Expects} />`}
     </div>`}

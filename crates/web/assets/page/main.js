@@ -30,10 +30,10 @@ function Top() {
   return html`<header class="top">
     ${JOB && html`<a class="link" href=${list()}>‹ jobs</a>`}
     <h1>${job.title}</h1>
-    <p class="complaint">${job.complaint}${minutes > 0 ? ` · ${minutes} min so far` : ''}</p>
+    <p class="complaint">${answer.intake.complaint}${minutes > 0 ? ` · ${minutes} min so far` : ''}</p>
     <span class="tools">
       ${(offline || waiting > 0) && html`<span class="link-state" role="status">${waiting > 0 ? `${waiting} to send` : 'not connected'}</span>`}
-      <span class="desk-only"><${Standing} /></span>
+      <span class="desk-only row"><button class="link" onClick=${() => document.querySelector('.about').scrollIntoView()}>intake</button><${Standing} /></span>
       <button class="link" aria-label=${`look: ${look()}, tap for the next`} onClick=${() => { nextLook(); set({}); }}>${LOOK_WORDS[look()]}</button>
     </span>
   </header>`;

@@ -50,6 +50,7 @@ pub fn assumed(circuit: &Circuit, readings: &[Reading], assumption: Assumption) 
         Assumption::Accident => "there was an accident".into(),
         Assumption::Replaced(id) => format!("{} was replaced in vain", part(id)),
         Assumption::Disturbed(id) => format!("somebody lately worked at {}", part(id)),
+        Assumption::Accessory(id) => format!("an accessory was fitted: {}", part(id)),
         Assumption::Rate => "such a fault happens about as often as is usual".into(),
     }
 }
@@ -64,7 +65,9 @@ pub fn relaxed(assumption: Assumption) -> String {
         Assumption::ComesAndGoes(false) => "if it came and went",
         Assumption::ComesAndGoes(true) => "if it were there all the time",
         Assumption::Water => "if it had stayed dry",
-        Assumption::Accident | Assumption::Replaced(_) | Assumption::Disturbed(_) => "if that were not so",
+        Assumption::Accident | Assumption::Replaced(_) | Assumption::Disturbed(_) | Assumption::Accessory(_) => {
+            "if that were not so"
+        }
         Assumption::Rate => "if it happened a third as often",
     }
     .into()

@@ -24,10 +24,10 @@ await sound(bench, 'what was done');
 await shot('done');
 
 // What is known of the complaint is kept whole.
-await press(page.getByRole('button', { name: 'I did or saw something' }));
+await tab('job');
 await press(page.getByRole('button', { name: 'comes and goes' }));
-const comes = page.locator('.did-form').getByRole('button', { name: 'comes and goes' });
-await page.waitForFunction(() => [...document.querySelectorAll('.did-form .chip')].some((one) => one.textContent === 'comes and goes' && one.ariaPressed === 'true'));
+const comes = page.locator('.intake').getByRole('button', { name: 'comes and goes' });
+await page.waitForFunction(() => [...document.querySelectorAll('.intake .chip')].some((one) => one.textContent === 'comes and goes' && one.ariaPressed === 'true'));
 await press(page.getByRole('button', { name: 'water inside' }));
 await page.waitForFunction(async () => {
   const { intake } = await (await fetch('/api/v1/answer')).json();
@@ -54,12 +54,12 @@ await tab('measure');
 assert.match(await page.locator('.card.next .bill').first().innerText(), /^Ask the customer first: expected to come to \d+, authorised 1\./);
 assert.match(await page.locator('.card.next .bill').last().innerText(), /^Chosen from \d+ tests in \d+ set-ups/);
 await shot('ask-first');
-await tab('readings');
+await tab('job');
 await agreed.fill('');
 await agreed.press('Tab');
 await page.waitForFunction(() => /^So far/.test(document.querySelector('.card.next .bill')?.textContent));
-await press(page.locator('.did').getByRole('button', { name: 'close', exact: true }));
 await settled(page);
+await tab('readings');
 
 await press(page.locator('.reading.act .take-back'));
 await page.waitForFunction(() => !document.querySelector('.reading.act'));

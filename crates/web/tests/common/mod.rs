@@ -97,11 +97,17 @@ impl Server {
 
     /// Sends a request as it is written; status, headers, body.
     pub(crate) fn raw(&self, request: &str) -> (u16, String, String) {
+        self.raw_bytes(request.as_bytes())
+    }
+
+    /// The same of bytes that are no text. A server that has refused early may hang up before it has read all.
+    pub(crate) fn raw_bytes(&self, request: &[u8]) -> (u16, String, String) {
         let mut stream = TcpStream::connect(self.address).expect("works");
         stream.set_read_timeout(Some(Duration::from_secs(30))).expect("works");
-        stream.write_all(request.as_bytes()).expect("works");
+        let sent = stream.write_all(request);
         let mut bytes = Vec::new();
-        stream.read_to_end(&mut bytes).expect("works");
+        let read = stream.read_to_end(&mut bytes);
+        assert!(!bytes.is_empty(), "no answer: {sent:?}, {read:?}");
         let text = String::from_utf8_lossy(&bytes).into_owned();
         let (head, body) = text.split_once("\r\n\r\n").unwrap_or((&text, ""));
         let status = head

@@ -42,11 +42,11 @@ pub(crate) fn at(folder: Option<PathBuf>) {
 
 /// Where the library is: where the command says, else beside the jobs.
 pub(crate) fn folder() -> PathBuf {
-    beside(&jobs_folder())
+    folder_beside(&jobs_folder())
 }
 
 /// The same for jobs of a folder of their own.
-pub(crate) fn beside(jobs: &Path) -> PathBuf {
+pub(crate) fn folder_beside(jobs: &Path) -> PathBuf {
     NAMED.get().cloned().unwrap_or_else(|| jobs.join("library"))
 }
 

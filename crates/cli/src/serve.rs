@@ -14,7 +14,7 @@ pub(crate) fn serve(args: ServeArgs) -> Result<Answer, Failure> {
     if args.choose || (args.circuit.is_none() && args.job.is_none()) {
         let jobs = args.folder.unwrap_or_else(jobs_folder);
         let beginning = web::start::Beginning {
-            library: library::beside(&jobs),
+            library: library::folder_beside(&jobs),
             jobs,
             learning: !args.no_learning,
             now_ms,

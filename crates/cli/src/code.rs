@@ -39,7 +39,8 @@ pub(crate) fn code(args: &CodeArgs) -> Result<Answer, Failure> {
         let codes = typed.iter().map(|(_, one)| to_text(*one));
         let shared = shared.iter().map(|one| one.words() + "\n");
         let told = in_circuit.into_iter().flatten().map(|line| line + ".\n");
-        out::print(codes.chain(shared).chain(told).collect::<Vec<_>>().join("\n"))?;
+        // What they share comes before any one of them.
+        out::print(shared.chain(codes).chain(told).collect::<Vec<_>>().join("\n"))?;
     }
     Ok(Answer::Done)
 }

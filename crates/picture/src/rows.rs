@@ -51,7 +51,7 @@ impl Rows {
             rows.add_ports(circuit, places, columns, place);
         }
         let class = rows.classes(circuit, places, columns);
-        let order = Order::new(places, columns, &rows, &class).settled();
+        let order = Order::new(circuit, places, columns, &rows, &class).settled();
         rows.of = class.iter().map(|class| order[*class]).collect();
         rows.count = order.len();
         rows
@@ -225,6 +225,42 @@ impl Rows {
     }
 }
 
+impl Rows {
+    /// Classes of each coil and each contact of a relay, where they are more than one, and those that pass its column.
+    fn coils_and_contacts(
+        &self,
+        circuit: &Circuit,
+        places: &Places,
+        columns: &Columns,
+        class: &[usize],
+    ) -> Vec<(Vec<usize>, Vec<usize>)> {
+        let passing = |column: usize| -> BTreeSet<usize> {
+            let through = self.cable_ports.iter().filter(|[a, b]| {
+                let [one, other] = [a, b].map(|port| columns.of[self.ports[*port].place]);
+                class[*a] == class[*b] && one.min(other) < column && column < one.max(other)
+            });
+            through.map(|[a, _]| class[*a]).collect()
+        };
+        let mut found = Vec::new();
+        for place in (0..places.all.len()).filter(|place| matches!(places.all[*place].kind, Kind::Relay(_))) {
+            let group = groups(circuit, places.all[place].kind);
+            let mut of_group: BTreeMap<usize, BTreeSet<usize>> = BTreeMap::new();
+            for (at, port) in self.of_place(place) {
+                for joint in [port.left, port.right].into_iter().flatten() {
+                    let own = group.get(&joint.point).copied().unwrap_or(0);
+                    of_group.entry(own).or_default().insert(class[at]);
+                }
+            }
+            let several = of_group.into_values().filter(|classes| classes.len() > 1);
+            found.extend(several.map(|classes| {
+                let passing = passing(columns.of[place]).difference(&classes).copied().collect();
+                (classes.into_iter().collect(), passing)
+            }));
+        }
+        found
+    }
+}
+
 /// Points of a relay by the branch they belong to, so that coil and contacts each get a row.
 fn groups(circuit: &Circuit, kind: Kind) -> BTreeMap<PointId, usize> {
     let mut groups = BTreeMap::new();
@@ -246,6 +282,11 @@ fn groups(circuit: &Circuit, kind: Kind) -> BTreeMap<PointId, usize> {
 struct Order {
     /// Classes of each group that wants to stand together, and how much it wants that.
     together: Vec<(Vec<usize>, f64)>,
+    /// Classes of a coil, or of contacts, within a relay, and those that must not come between: their wires pass through the
+    /// relay's column, and a coil in two boxes would be none.
+    whole: Vec<(Vec<usize>, Vec<usize>)>,
+    /// Whether that counts.
+    keep_whole: bool,
     /// Pairs of groups that must not interleave: same column.
     apart: Vec<(usize, usize)>,
     /// Pairs of classes of which the first wants to stand above the second.
@@ -256,7 +297,7 @@ struct Order {
 }
 
 impl Order {
-    fn new(places: &Places, columns: &Columns, rows: &Rows, class: &[usize]) -> Self {
+    fn new(circuit: &Circuit, places: &Places, columns: &Columns, rows: &Rows, class: &[usize]) -> Self {
         let mut of_place: Vec<Vec<usize>> = vec![Vec::new(); places.all.len()];
         for (port, at) in rows.ports.iter().zip(class) {
             of_place[port.place].push(*at);
@@ -318,11 +359,26 @@ impl Order {
         let turned = modules.iter().rev().copied().collect();
         Self {
             together,
+            whole: rows.coils_and_contacts(circuit, places, columns, class),
+            keep_whole: false,
             apart,
             above,
             near,
             starts: vec![modules, devices, turned],
         }
+    }
+
+    /// How many rows come between the ends of a coil, or of contacts, and pass through there.
+    fn cut(&self, row: &[usize]) -> usize {
+        let each = self.whole.iter().map(|(classes, passing)| {
+            let own = || classes.iter().map(|class| row[*class]);
+            let (low, high) = (own().min().unwrap_or(0), own().max().unwrap_or(0));
+            passing
+                .iter()
+                .filter(|class| (low..high).contains(&row[**class]))
+                .count()
+        });
+        each.sum()
     }
 
     fn cost(&self, row: &[usize]) -> f64 {
@@ -342,13 +398,25 @@ impl Order {
                 cost += 25.0;
             }
         }
+        if self.keep_whole {
+            cost += 12.0 * self.cut(row) as f64;
+        }
         cost += 0.8 * self.above.iter().filter(|(a, b)| row[*a] > row[*b]).count() as f64;
         cost += self.near.iter().map(|(a, b)| row[*a].abs_diff(row[*b])).sum::<usize>() as f64;
         cost
     }
 
     /// Row of each class: the best of what the starts settle to.
-    fn settled(&self) -> Vec<usize> {
+    fn settled(&mut self) -> Vec<usize> {
+        let best = self.best();
+        if self.cut(&best) == 0 {
+            return best;
+        }
+        self.keep_whole = true;
+        self.best()
+    }
+
+    fn best(&self) -> Vec<usize> {
         let ends = self.starts.iter().map(|start| self.settled_from(start.clone()));
         ends.min_by(|(a, _), (b, _)| a.total_cmp(b))
             .map(|(_, rows)| rows)

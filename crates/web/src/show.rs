@@ -107,7 +107,7 @@ pub(crate) fn judge(desk: &Desk, query: &JudgeQuery) -> Result<JudgeView, Proble
         healthy: healthy
             .first()
             .map(|one| words::predicted(circuit, &test.placement, one)),
-        remarks: test.set_up.remarks(circuit),
+        remarks: test.set_up.remarks_in_words(circuit),
         version: thought.view.version,
     })
 }
@@ -205,7 +205,7 @@ pub(crate) fn expects(desk: &Desk, query: &SetUpQuery) -> Result<ExpectsView, Pr
         });
     Ok(ExpectsView {
         under,
-        remarks: set_up.remarks(circuit),
+        remarks: set_up.remarks_in_words(circuit),
         rows: rows.collect(),
     })
 }

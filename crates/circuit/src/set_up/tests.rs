@@ -97,6 +97,25 @@ fn what_of_a_set_up_changes_nothing_is_said() {
     );
     assert!(said(&hall, "key running; engine_speed 0; cam_teeth 30 %").ends_with("stand still, at 0 Hz"));
     assert!(said(&hall, "cam_teeth 30 %").ends_with("they go with `key cranking` or `key running`"));
+    // On the page in the technician's words: no name of the file.
+    let in_words = |circuit: &Circuit, text: &str| {
+        parse_set_up(circuit, text)
+            .unwrap()
+            .remarks_in_words(circuit)
+            .join("\n")
+    };
+    assert_eq!(
+        in_words(&fan, "pulses 30 %"),
+        "pulses of the fan do not go as the vehicle stands, so what is said of them has no effect; they go with condenser fan on"
+    );
+    assert_eq!(
+        in_words(&hall, "key running; engine_speed 800; tooth 0"),
+        "teeth of the camshaft set tooth before the sensor to 100 % while they pass, whatever is said of it"
+    );
+    assert_eq!(
+        in_words(&hall, "key running; engine_speed 0; cam_teeth 30 %"),
+        "teeth of the camshaft stand still, so their share of the time has no effect"
+    );
     for (circuit, in_effect) in [
         (&fan, "pulses 30 %; fan commanded"),
         (&fan, "pressure 8 bar"),

@@ -263,6 +263,34 @@ fn a_signal_runs_straight_from_module_to_device() {
 }
 
 #[test]
+fn the_coil_of_a_relay_stands_in_one_box() {
+    let mut checked = 0;
+    for (name, circuit) in circuits() {
+        let picture = plain(&circuit);
+        let document = Document::parse(&picture.svg).unwrap();
+        let rects: Vec<[f64; 4]> = (document.descendants())
+            .filter(|node| node.has_tag_name("rect") && node.attribute("class") == Some("pw-box"))
+            .map(|node| ["x", "y", "width", "height"].map(|key| number(node, key)))
+            .collect();
+        for relay in &circuit.relays {
+            let id = &circuit.parts[relay.part.idx()].id;
+            let ends = ["85", "86"].map(|end| {
+                let path = format!("{id}/{end}");
+                let point = circuit.points.iter().position(|point| point.path == path).unwrap();
+                picture.anchors[point].unwrap()
+            });
+            let holds = |[x, y, width, height]: &[f64; 4], (px, py): (f64, f64)| {
+                (x - 1.0..=x + width + 1.0).contains(&px) && (*y..=y + height).contains(&py)
+            };
+            let together = rects.iter().any(|rect| ends.iter().all(|end| holds(rect, *end)));
+            assert!(together, "{name}: the coil of {id} from {:?} to {:?}", ends[0], ends[1]);
+            checked += 1;
+        }
+    }
+    assert!(checked > 4, "{checked}");
+}
+
+#[test]
 fn a_fuse_lies_between_what_is_before_it_and_what_is_behind() {
     let mut checked = 0;
     for (name, circuit) in circuits() {

@@ -531,7 +531,7 @@ pub(crate) struct PlayArgs {
 }
 
 /// The page.
-#[derive(Debug, ClapArgs)]
+#[derive(Debug, Default, ClapArgs)]
 pub(crate) struct ServeArgs {
     /// Circuit file, or `demo`, of one job that is served alone; not needed for one kept before.
     pub(crate) circuit: Option<String>,
@@ -547,6 +547,18 @@ pub(crate) struct ServeArgs {
     /// Port; 0 takes any free one.
     #[arg(long, default_value_t = 7341)]
     pub(crate) port: u16,
+    /// Address of this machine at which phones find it; may be repeated; all in private networks if left out.
+    #[arg(long, value_name = "ADDRESS", conflicts_with_all = ["circuit", "job", "choose"])]
+    pub(crate) network_address: Vec<std::net::IpAddr>,
+    /// The shop's own certificate with what it hangs on, PEM, by which phones trust this machine.
+    #[arg(long, value_name = "FILE", requires_all = ["key", "name"], conflicts_with_all = ["circuit", "job", "choose"])]
+    pub(crate) certificate: Option<PathBuf>,
+    /// The certificate's key, PEM.
+    #[arg(long, value_name = "FILE", requires = "certificate")]
+    pub(crate) key: Option<PathBuf>,
+    /// The name in the network that the certificate is made out to: `bench.shop`.
+    #[arg(long, value_name = "NAME", requires = "certificate")]
+    pub(crate) name: Option<String>,
     /// Leave the shop's own solved jobs out: the built-in rates count.
     #[arg(long)]
     pub(crate) no_learning: bool,

@@ -36,12 +36,8 @@ pub(crate) fn run(args: Args) -> Result<Answer, Failure> {
         let desktop = std::io::stdout().is_terminal();
         return serve::serve(ServeArgs {
             circuit: Some("demo".into()),
-            folder: None,
-            choose: false,
-            job: None,
-            port: 0,
-            no_learning: false,
             open: desktop,
+            ..ServeArgs::default()
         });
     };
     match command {

@@ -20,13 +20,18 @@ pub(crate) fn serve(args: ServeArgs) -> Result<Answer, Failure> {
             now_ms,
         };
         let folder = beginning.jobs.display().to_string();
+        let own = args.certificate.zip(args.key).zip(args.name);
+        let network = web::Network {
+            certificate: own.map(|((chain, key), name)| web::OwnCertificate { chain, key, name }),
+            addresses: args.network_address,
+        };
         let threads = threads()?;
         if args.choose {
             let told = told(format!("The job is kept in {folder}."), args.open);
             threads.block_on(web::serve_choice(beginning, address, &[], told, stopped()))?;
         } else {
             let told = told(format!("The jobs are kept in {folder}."), args.open);
-            threads.block_on(web::serve_jobs(beginning, address, &[], told, stopped()))?;
+            threads.block_on(web::serve_jobs(beginning, address, network, told, stopped()))?;
         }
         return Ok(Answer::Done);
     }

@@ -34,6 +34,11 @@ pub(crate) async fn job(headers: HeaderMap) -> Response {
     sent("index.html", &headers)
 }
 
+/// A page by its file.
+pub(crate) fn page(file: &str, headers: &HeaderMap) -> Response {
+    sent(file, headers)
+}
+
 fn sent(path: &str, headers: &HeaderMap) -> Response {
     let Some(file) = Assets::get(path) else {
         return Problem::new(

@@ -6,6 +6,7 @@
 
 use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU16, Ordering};
 
 use axum::extract::{Request, State};
 use axum::http::{HeaderName, HeaderValue, StatusCode, header};
@@ -36,6 +37,8 @@ const HEADERS: [(&str, &str); 7] = [
 #[derive(Clone, Debug)]
 pub(crate) struct Guard {
     port: u16,
+    /// A second port at which this server listens; 0 where it does not.
+    also: Arc<AtomicU16>,
     names: Arc<[String]>,
 }
 
@@ -49,8 +52,14 @@ impl Guard {
             .collect();
         Self {
             port: address.port(),
+            also: Arc::default(),
             names,
         }
+    }
+
+    /// The server listens at another port too.
+    pub(crate) fn also(&self, port: u16) {
+        self.also.store(port, Ordering::Relaxed);
     }
 
     /// An address cannot be pointed elsewhere by a name server, so any with our port will do; a name must be known.
@@ -63,7 +72,9 @@ impl Guard {
             .strip_prefix('[')
             .and_then(|rest| rest.strip_suffix(']'))
             .unwrap_or(name);
-        port == Some(self.port)
+        let also = self.also.load(Ordering::Relaxed);
+        let is_ours = |port: u16| port == self.port || (also != 0 && port == also);
+        port.is_some_and(is_ours)
             && (bare.parse::<IpAddr>().is_ok() || self.names.iter().any(|known| known.eq_ignore_ascii_case(name)))
     }
 
@@ -78,11 +89,17 @@ impl Guard {
             ));
         }
         match text(header::ORIGIN) {
-            Some(origin) if origin.strip_prefix("http://") != Some(host) => Some(Problem::new(
-                StatusCode::FORBIDDEN,
-                "the request came from another site",
-                "Use the page that this server gives out.",
-            )),
+            Some(origin)
+                if !["http://", "https://"]
+                    .iter()
+                    .any(|scheme| origin.strip_prefix(scheme) == Some(host)) =>
+            {
+                Some(Problem::new(
+                    StatusCode::FORBIDDEN,
+                    "the request came from another site",
+                    "Use the page that this server gives out.",
+                ))
+            }
             _ => None,
         }
     }

@@ -18,6 +18,7 @@ mod intake;
 mod jobs;
 pub mod learning;
 mod mind;
+mod nearby;
 pub mod outcomes;
 mod planning;
 mod problem;
@@ -41,6 +42,7 @@ use job::{Event, StoreError};
 use tower::ServiceExt as _;
 
 pub use desk::{Desk, OpenError};
+pub use nearby::OwnCertificate;
 
 /// Where to serve which job.
 #[derive(Clone, Debug)]
@@ -133,15 +135,31 @@ pub async fn serve_choice(
     work(desk, serving, stop).await
 }
 
+/// How phones of the shop find and trust this machine.
+#[derive(Clone, Debug, Default)]
+pub struct Network {
+    /// The shop's own certificate; without one an authority is made here.
+    pub certificate: Option<OwnCertificate>,
+    /// The addresses of this machine at which it is found; empty for all that it has in private networks.
+    pub addresses: Vec<std::net::IpAddr>,
+}
+
+impl Network {
+    fn names(&self) -> Vec<String> {
+        self.certificate.iter().map(|own| own.name.clone()).collect()
+    }
+}
+
 /// Serves the jobs of a folder, with a list of them, at `address` until `stop` ends. Calls `listening` as [`serve`] does. A job
-/// is opened when somebody asks for it, and put away when nobody has for half an hour.
+/// is opened when somebody asks for it, and put away when nobody has for half an hour. Phones of the network are let in by a code
+/// that a page on this machine shows (`/nearby`); who was let in is kept in the folder `network` of the jobs' folder.
 ///
 /// # Errors
 /// [`WebError`].
 pub async fn serve_jobs(
     beginning: start::Beginning,
     address: SocketAddr,
-    names: &[String],
+    network: Network,
     listening: impl FnOnce(&str),
     stop: impl Future<Output = ()>,
 ) -> Result<(), WebError> {
@@ -149,13 +167,22 @@ pub async fn serve_jobs(
     let listener = tokio::net::TcpListener::bind(address).await.map_err(listen)?;
     let bound = listener.local_addr().map_err(listen)?;
     let desks = Arc::new(jobs::Desks::of(&beginning.jobs, beginning.learning));
-    let app = jobs::router(&desks, beginning, guard::Guard::new(bound, names));
+    let guard = guard::Guard::new(bound, &network.names());
+    let folder = beginning.jobs.join("network");
+    let nearby = nearby::Nearby::at(&folder, bound, guard.clone(), network, beginning.now_ms)?;
+    let nearby = Arc::new(nearby);
+    let (app, _) = nearby::sides(jobs::router(&desks, beginning, guard), &nearby);
+    if nearby.has_devices() {
+        // A machine that is in no network now serves itself alone; the page says so when a phone is to be let in.
+        let _ = nearby.let_in().await;
+    }
     listening(&format!("http://{bound}/"));
     let served = tokio::select! {
         served = axum::serve(listener, app).into_future() => served,
         () = put_away(&desks) => Ok(()),
         () = stop => Ok(()),
     };
+    nearby.close().await;
     let ended = tokio::task::spawn_blocking(move || desks.close()).await;
     debug_assert!(ended.is_ok(), "nothing here panics");
     Ok(served?)

@@ -238,3 +238,24 @@ fn the_jobs_of_a_shop_are_listed_begun_and_found_again() {
         println!("{}", drive(&scripts, &browser, "jobs.mjs", &server, size));
     }
 }
+
+#[test]
+fn a_phone_is_let_in_by_the_code_on_the_benchs_screen() {
+    let (scripts, browser) = match ready() {
+        Ok(ready) => ready,
+        Err(missing) => {
+            writeln!(std::io::stderr(), "skipped: {missing}").ok();
+            return;
+        }
+    };
+    for size in ["phone", "desk"] {
+        let folder = tempfile::tempdir().expect("a folder");
+        // Another address of this machine, for one of the shop's network.
+        let network = web::Network {
+            addresses: vec!["127.0.0.2".parse().expect("an address")],
+            ..web::Network::default()
+        };
+        let server = Server::jobs_in_network(folder.path(), network);
+        println!("{}", drive(&scripts, &browser, "nearby.mjs", &server, size));
+    }
+}

@@ -8,6 +8,8 @@ const place = document.getElementById('jobs');
 const STILL = 120; // milliseconds after the last letter until it is looked for
 const AGAIN = 5000; // between two looks whether something changed
 const ask = newest(get);
+// Only the bench's own screen lets others in.
+const isBench = /^(localhost|127\.0\.0\.1|\[::1\])$/.test(location.hostname);
 let state = { search: new URLSearchParams(location.search).get('search') ?? '', list: null, told: '' };
 let waiting = 0;
 
@@ -59,7 +61,7 @@ function Jobs() {
   const found = list?.groups.length > 0;
   return html`<main class="jobs">
     <header><h1>Jobs</h1><button class="link" aria-label=${`look: ${look()}, tap for the next`} onClick=${() => { nextLook(); set({}); }}>look: ${look()}</button>
-      <a class="button main new" href="/new">new job</a></header>
+      ${isBench && html`<a class="link" href="/nearby">phones</a>`}<a class="button main new" href="/new">new job</a></header>
     <label class="search"><span>find by plate, vehicle, code or words</span><input type="search" value=${search} placeholder="HH-PW 31, P0533, stalls" autocomplete="off" spellcheck=${false}
       onInput=${(event) => type(event.target.value)} /></label>
     ${told && html`<p class="said" role="alert">${told}</p>`}

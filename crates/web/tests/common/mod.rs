@@ -17,7 +17,7 @@ use tokio::sync::oneshot;
 enum Run {
     Job(web::Options),
     Choice(web::start::Beginning),
-    Jobs(web::start::Beginning),
+    Jobs(web::start::Beginning, web::Network),
 }
 
 /// A running server; stops when dropped.
@@ -46,12 +46,18 @@ impl Server {
 
     /// All jobs of a folder.
     pub(crate) fn jobs(folder: &Path) -> Self {
-        Self::run(Run::Jobs(web::start::Beginning {
+        Self::jobs_in_network(folder, web::Network::default())
+    }
+
+    /// The same, found by phones as `network` says.
+    pub(crate) fn jobs_in_network(folder: &Path, network: web::Network) -> Self {
+        let beginning = web::start::Beginning {
             jobs: folder.to_owned(),
             library: folder.join("library"),
             learning: true,
             now_ms: || 1_700_000_000_000,
-        }))
+        };
+        Self::run(Run::Jobs(beginning, network))
     }
 
     fn run(run: Run) -> Self {
@@ -78,9 +84,9 @@ impl Server {
                     let any = "127.0.0.1:0".parse().expect("works");
                     runtime.block_on(web::serve_choice(beginning, any, &[], listening, stop))
                 }
-                Run::Jobs(beginning) => {
+                Run::Jobs(beginning, network) => {
                     let any = "127.0.0.1:0".parse().expect("works");
-                    runtime.block_on(web::serve_jobs(beginning, any, &[], listening, stop))
+                    runtime.block_on(web::serve_jobs(beginning, any, network, listening, stop))
                 }
             };
             served.expect("works");

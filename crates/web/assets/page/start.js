@@ -100,10 +100,11 @@ function Seen({ one, keep }) {
     onInput=${(event) => type(event.target.value)} onChange=${done} />`;
 }
 
+/** What codes have in common comes before any one of them. */
 function Decoded({ codes, together }) {
   return html`<ul class="decoded" aria-live="polite">
+    ${together.map((line) => html`<li key=${line}>${line}</li>`)}
     ${codes.map((one, at) => html`<${Code} key=${one.code} one=${one} at=${at} />`)}
-    ${together.map((line) => html`<li key=${line}><b>${line}</b></li>`)}
   </ul>`;
 }
 

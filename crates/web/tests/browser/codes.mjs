@@ -36,6 +36,8 @@ await page.getByLabel('what is wrong').fill('');
 await fill(page.getByLabel('trouble codes'), 'P0107 p0122');
 await timed('codes told and circuits proposed', () => circuit('for P0107').first().waitFor());
 assert.match(await page.locator('.decoded').last().innerText(), /P0107.*P0122 throttle or pedal position A/s);
+const first = await page.locator('.decoded').last().locator('li').first().innerText();
+assert.match(first, /^P0107 and P0122 may have one cause: the 5 V/, 'what they share comes before either is told alone');
 await sound(bench, 'codes typed');
 await shot('codes');
 

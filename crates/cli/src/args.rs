@@ -7,6 +7,9 @@ use clap::{Args as ClapArgs, Parser, Subcommand};
 use diagnosis::Costs;
 use trials::{Differs, Strategy};
 
+use crate::proof::ProofArgs;
+use crate::write_up::WriteUpArgs;
+
 /// Bench partner of the vehicle electrical diagnostician: from a circuit and a few readings to the cause.
 ///
 /// Without a command it serves the demo job's page on this machine and opens it.
@@ -70,6 +73,11 @@ pub(crate) enum Command {
         after_help = "Example:\n  probewise proof demo --readings job.txt --repaired floor/water --since \"key on; fan commanded | scan pressure | 8.1 bar\"\n\nExit code 1 if the readings since the repair refute it. Of a job file the repairs noted in it count."
     )]
     Proof(ProofArgs),
+    /// Write a job up: for the customer in plain words, or for the file with every reading.
+    #[command(
+        after_help = "Example:\n  probewise write-up van-31.job --for customer --out van-31.pdf\n  probewise write-up van-31.job --for technician --out van-31.html --utc-offset +01:00\n\nA job that is not finished says so. It may be open on the page meanwhile."
+    )]
+    WriteUp(WriteUpArgs),
     /// Say what trouble codes mean, and what several of them have in common.
     #[command(
         after_help = "Example:\n  probewise code P0122 P0193-13\n\nAlso with the failure type (P0122-13), or as the bytes that a module sends (\"01 22\")."
@@ -320,22 +328,6 @@ pub(crate) struct WhyArgs {
     /// The fault, as `faults` names it; the likeliest suspect if left out.
     #[arg(value_name = "FAULT")]
     pub(crate) suspect: Option<String>,
-}
-
-/// A repair on trial.
-#[derive(Debug, ClapArgs)]
-pub(crate) struct ProofArgs {
-    #[command(flatten)]
-    pub(crate) readings: ReadingsArgs,
-    /// The fault that was repaired, as `faults` names it; the likeliest suspect if left out.
-    #[arg(long, value_name = "FAULT")]
-    pub(crate) repaired: Option<String>,
-    /// A reading since the repair, as "set-up | test | value". May be repeated.
-    #[arg(long = "since", value_name = "READING")]
-    pub(crate) since: Vec<String>,
-    /// How the vehicle stands, where nothing was read before the repair.
-    #[arg(long)]
-    pub(crate) now: Option<String>,
 }
 
 /// Codes to explain.
@@ -612,7 +604,7 @@ pub(crate) struct TrialsArgs {
 }
 
 /// Takes one of these names.
-fn by_name<T: Copy + Send + Sync + 'static, const N: usize>(
+pub(crate) fn by_name<T: Copy + Send + Sync + 'static, const N: usize>(
     all: [(&'static str, T); N],
 ) -> impl TypedValueParser<Value = T> {
     PossibleValuesParser::new(all.map(|one| one.0)).try_map(move |name| {

@@ -18,7 +18,7 @@ use crate::args::{
 };
 use crate::source::{Failure, Source, beside, circuit_text, read_or_stdin};
 use crate::{
-    bare, code, data, learn, library, log, out, plan, play, proof, ready, serve, show, text, trials, vin, why,
+    bare, code, data, learn, library, log, out, plan, play, proof, ready, serve, show, text, trials, vin, why, write_up,
 };
 
 /// How a command ended.
@@ -51,6 +51,7 @@ pub(crate) fn run(args: Args) -> Result<Answer, Failure> {
         Command::Plan(args) => plan::plan(&args),
         Command::Why(args) => why::why(&args),
         Command::Proof(args) => proof::proof(&args),
+        Command::WriteUp(args) => write_up::write_up(&args),
         Command::Code(args) => code::code(&args),
         Command::Data(args) => data::data(&args),
         Command::Archetypes(args) => ready::archetypes(&args),

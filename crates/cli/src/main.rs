@@ -24,6 +24,7 @@ mod text;
 mod trials;
 mod vin;
 mod why;
+mod write_up;
 
 use std::io::Write as _;
 use std::process::ExitCode;

@@ -3,12 +3,13 @@
 use std::fmt::Write as _;
 
 use bench::Reading;
+use clap::Args as ClapArgs;
 use diagnosis::{Deed, Done, Predictions, Proof, ProofStanding, Sweep, Twice, proof as on_trial, sweeps, weigh};
 use serde_json::{Value, json};
 use web::words;
 use web::words::proof as said;
 
-use crate::args::ProofArgs;
+use crate::args::ReadingsArgs;
 use crate::commands::{Answer, print_json};
 use crate::out;
 use crate::show::{self, number};
@@ -16,6 +17,22 @@ use crate::source::{Failure, Source};
 
 /// Suspects less likely than this are not printed.
 const LISTED: f64 = 0.005;
+
+/// A repair on trial.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct ProofArgs {
+    #[command(flatten)]
+    pub(crate) readings: ReadingsArgs,
+    /// The fault that was repaired, as `faults` names it; the likeliest suspect if left out.
+    #[arg(long, value_name = "FAULT")]
+    pub(crate) repaired: Option<String>,
+    /// A reading since the repair, as "set-up | test | value". May be repeated.
+    #[arg(long = "since", value_name = "READING")]
+    pub(crate) since: Vec<String>,
+    /// How the vehicle stands, where nothing was read before the repair.
+    #[arg(long)]
+    pub(crate) now: Option<String>,
+}
 
 pub(crate) fn proof(args: &ProofArgs) -> Result<Answer, Failure> {
     let source = Source::told(&args.readings)?;

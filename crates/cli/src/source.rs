@@ -79,6 +79,17 @@ pub(crate) enum Failure {
     /// A circuit cannot be tried on.
     #[error(transparent)]
     Trials(#[from] Box<trials::YardError>),
+    /// A job cannot be written up.
+    #[error("{name}: {source}")]
+    Job {
+        /// The job's file.
+        name: String,
+        /// What is wrong.
+        source: web::OpenError,
+    },
+    /// A document cannot be made.
+    #[error(transparent)]
+    Document(#[from] web::writeup::PdfError),
     /// The page cannot be served.
     #[error(transparent)]
     Web(#[from] web::WebError),

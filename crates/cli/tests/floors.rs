@@ -8,7 +8,7 @@ use serde_json::Value;
 
 /// From the ground up; within a floor, from the first room to the last.
 const FLOORS: &[&[&str]] = &[
-    &["quantity"],
+    &["quantity", "markup"],
     &["network", "codes", "circuit"],
     &["bench"],
     &["diagnosis"],

@@ -14,7 +14,7 @@ use crate::Belief;
 mod bill;
 mod hands;
 
-pub use bill::Bill;
+pub use bill::{Bill, Spent, Work};
 pub use hands::Hands;
 
 /// The shop's figures. Money is in the shop's own unit, as the prices of parts are.

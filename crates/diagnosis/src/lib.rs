@@ -36,7 +36,7 @@ pub use ahead::look_ahead;
 pub use answer::*;
 pub use candidate::{Candidate, Group, candidates, reading_minutes, touched};
 pub use case::{Case, Deed, Done};
-pub use cost::{Attempt, Bill, Costs, Cure, Hands};
+pub use cost::{Attempt, Bill, Costs, Cure, Hands, Spent, Work};
 pub use experience::{Class, Experience, Learnt, Tally, class_of, group_of};
 pub use finite::{Finite, FiniteTest, MOST_VEHICLES, Rule};
 pub use hazard::caution::{cautions, cautions_of, not_probed};

@@ -57,6 +57,21 @@ fn a_torn_last_line_is_set_aside_at_every_length() {
 }
 
 #[test]
+fn a_job_that_is_open_elsewhere_is_read_and_stays_as_it_is() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.job");
+    let mut store = Store::open(&path).unwrap();
+    store.append(note("1")).unwrap();
+    let torn = [&fs::read(&path).unwrap()[..], b"{\"id\":\"2\""].concat();
+    fs::write(&path, &torn).unwrap();
+    assert_eq!(Store::peek(&path).unwrap(), [note("1")]);
+    assert_eq!(fs::read(&path).unwrap(), torn);
+    assert!(!folder.path().join("a.job.torn").exists());
+    let missing = Store::peek(&folder.path().join("b.job")).unwrap_err().to_string();
+    assert!(missing.contains("b.job"), "{missing}");
+}
+
+#[test]
 fn foreign_newer_and_broken_files_are_refused_and_left_alone() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("a.job");

@@ -2,6 +2,8 @@
 
 use std::fmt::Write as _;
 
+pub(crate) use markup::escaped;
+
 use crate::text::Face;
 
 /// A rectangle in pixels.
@@ -161,24 +163,6 @@ pub(crate) fn num(value: f64) -> String {
     format!("{}", tenths + 0.0)
 }
 
-/// Text with what XML gives a meaning escaped, and what XML forbids left out.
-pub(crate) fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            '\n' | '\r' | '\t' => out.push(' '),
-            c if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => {}
-            c => out.push(c),
-        }
-    }
-    out
-}
-
 impl Svg {
     pub(crate) fn raw(&mut self, text: &str) {
         self.out.push_str(text);
@@ -265,11 +249,6 @@ pub(crate) fn text_box(at: (f64, f64), text: &str, face: Face, anchor: Anchor) -
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn what_xml_gives_a_meaning_is_escaped_and_what_it_forbids_is_gone() {
-        assert_eq!(escaped("a<b>&\"'\u{0}\u{1b}\u{ffff}"), "a&lt;b&gt;&amp;&quot;&#39;");
-    }
 
     #[test]
     fn numbers_are_short() {

@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use base64::Engine as _;
 use base64::prelude::BASE64_STANDARD;
+use markup::escaped;
 use sha2::{Digest as _, Sha256};
 
 use crate::document::{Block, Document, Figure, Table};
@@ -137,22 +138,4 @@ fn write_figure(out: &mut String, figure: &Figure) {
         figure.svg,
         escaped(&figure.caption)
     );
-}
-
-/// Text with what HTML gives a meaning escaped, and control characters left out.
-fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for letter in text.chars() {
-        match letter {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            '\n' | '\r' | '\t' => out.push(' '),
-            letter if letter.is_control() => {}
-            letter => out.push(letter),
-        }
-    }
-    out
 }

@@ -1,8 +1,8 @@
 //! Documents as PDF and as a page: what is in them, on which page, and that equal ones give equal bytes.
 
-use std::io::Write as _;
-use std::process::{Command, Stdio};
+mod common;
 
+use common::pages;
 use report::{Block, Document, Figure, Table, html, pdf, policy};
 
 const SVG: &str = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"400\" height=\"100\" viewBox=\"0 0 400 100\" \
@@ -48,28 +48,6 @@ fn whole() -> Document {
         Block::Heading("At the end".into()),
         Block::Paragraph("Nothing else was seen.".into()),
     ])
-}
-
-#[expect(clippy::print_stdout, reason = "a check that is skipped says so")]
-/// Text of each page as it is laid out; `None` where the tool is not on this machine.
-fn pages(bytes: &[u8]) -> Option<Vec<String>> {
-    let reader = Command::new("pdftotext")
-        .args(["-layout", "-", "-"])
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .spawn();
-    let Ok(mut reader) = reader else {
-        println!("skipped: pdftotext (Debian's poppler-utils) is not on this machine");
-        return None;
-    };
-    let mut into = reader.stdin.take().expect("asked for");
-    let bytes = bytes.to_vec();
-    let writing = std::thread::spawn(move || into.write_all(&bytes));
-    let told = reader.wait_with_output().expect("it ends");
-    writing.join().expect("no panic").expect("it reads all");
-    assert!(told.status.success());
-    let text = String::from_utf8(told.stdout).expect("UTF-8");
-    Some(text.split_terminator('\u{c}').map(str::to_owned).collect())
 }
 
 #[test]

@@ -15,6 +15,7 @@
 //! | `GET codes?typed=` | trouble codes in plain words, each with the event that notes it |
 //! | `POST photos` | keeps a photo (JPEG, PNG or WebP) beside the job; answers with its name, which a `photo` event then notes |
 //! | `GET photos/NAME` | a photo |
+//! | `GET write-up?for=&as=&east=` | the job as a document: `customer` or `technician`, `pdf` or `html` |
 //! | `POST shop` | uses the shop's solved jobs, leaves them out, or counts this job among them |
 //! | `POST table` | which columns of a pasted table are values of this circuit, and what is odd in it |
 //! | `POST events` | notes a set-up, reading, deed, code, intake, undo, repair or note |
@@ -50,7 +51,8 @@ use crate::view::{
     StaircaseView, StairsQuery,
 };
 use crate::vocabulary;
-use crate::{show, stairs};
+use crate::writeup::route::WriteUpQuery;
+use crate::{show, stairs, writeup};
 
 /// One event holds no more than this; a note of 4,000 characters fits four times.
 pub(crate) const BODY_BYTES: usize = 64 * 1024;
@@ -84,6 +86,7 @@ pub(crate) fn routes(desk: Arc<Desk>) -> Router {
         .route("/picture", get(picture))
         .route("/picture.svg", get(picture_svg))
         .route("/staircase", get(staircase))
+        .route("/write-up", get(write_up))
         .route("/events", post(note))
         .route("/codes", get(codes))
         .route(
@@ -104,7 +107,7 @@ async fn unknown() -> Problem {
     Problem::new(
         StatusCode::NOT_FOUND,
         "there is nothing at this address",
-        "Routes: job, answer, updates, judge, expects, leans, plan, proof, picture, staircase, codes, photos, table, events, shop.",
+        "Routes: job, answer, updates, judge, expects, leans, plan, proof, picture, staircase, write-up, codes, photos, table, events, shop.",
     )
 }
 
@@ -261,6 +264,14 @@ fn photo_refused(why: &PhotoError) -> Problem {
         ),
         why => Problem::unclear(why.to_string(), "Nothing was kept."),
     }
+}
+
+async fn write_up(
+    State(desk): Shared,
+    query: Result<Query<WriteUpQuery>, QueryRejection>,
+) -> Result<Response, Problem> {
+    let query = asked(query)?;
+    apart("writing up", move || writeup::route::sent(&desk, &query)).await
 }
 
 async fn order(State(desk): Shared, body: Result<Json<ShopOrder>, JsonRejection>) -> Answer<ShopView> {

@@ -89,11 +89,11 @@ pub fn done(did: &Did, faults: &[Fault]) -> Option<Done> {
 }
 
 /// What was done and written down beside the readings, deeds first.
-pub(crate) fn told(circuit: &Circuit, state: &State) -> Vec<ActView> {
+pub(crate) fn told(circuit: &Circuit, faults: &[Fault], state: &State) -> Vec<ActView> {
     let acts = state.acts.iter().map(|act| ActView {
         event: act.event.clone(),
         at_ms: act.at_ms,
-        words: words_of(circuit, state, act),
+        words: words_of(circuit, faults, state, act),
     });
     let remarks = state.remarks.iter().map(|remark| ActView {
         event: remark.event.clone(),
@@ -114,7 +114,7 @@ pub(crate) fn told(circuit: &Circuit, state: &State) -> Vec<ActView> {
 }
 
 /// What was done, in words.
-fn words_of(circuit: &Circuit, state: &State, act: &Act) -> String {
+fn words_of(circuit: &Circuit, faults: &[Fault], state: &State, act: &Act) -> String {
     let name = |part: &circuit::PartId| {
         let part = &circuit.parts[part.idx()];
         match part.kind {
@@ -128,9 +128,15 @@ fn words_of(circuit: &Circuit, state: &State, act: &Act) -> String {
         Did::Looked { at, damaged: true } => format!("looked closely at {}: damage seen", name(at)),
         Did::Looked { at, damaged: false } => format!("looked closely at {}: nothing seen", name(at)),
         Did::Cleared => "codes cleared".into(),
-        Did::Repaired(_) => {
-            let repair = state.repairs.iter().find(|(event, _, _)| *event == act.event);
-            format!("repaired: {}", repair.map_or("", |(_, words, _)| words))
+        Did::Repaired(path) => {
+            let noted = state.repairs.iter().find(|(event, _, _)| *event == act.event);
+            // Noted as a deed it has no words of its own: those of its fault's repair stand for them.
+            let known = || circuit::fault_by_path(faults, path.as_deref()?).ok();
+            let words = noted
+                .map(|(_, words, _)| words.as_str())
+                .filter(|words| !words.trim().is_empty());
+            let words = words.or_else(|| Some(&*faults[known()?.idx()].repair.words));
+            format!("repaired: {}", words.unwrap_or("it is not said what"))
         }
     })
 }

@@ -112,9 +112,9 @@ pub(crate) async fn watch(State(guard): State<Guard>, request: Request, next: Ne
         None => next.run(request).await,
     };
     for (name, value) in HEADERS {
-        response
-            .headers_mut()
-            .insert(HeaderName::from_static(name), HeaderValue::from_static(value));
+        // A document brings a policy of its own, stricter but for the style inside it.
+        let unless_told = response.headers_mut().entry(HeaderName::from_static(name));
+        unless_told.or_insert(HeaderValue::from_static(value));
     }
     response
         .headers_mut()

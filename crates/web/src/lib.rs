@@ -31,6 +31,7 @@ mod table;
 mod view;
 mod vocabulary;
 pub mod words;
+pub mod writeup;
 
 use std::io;
 use std::net::SocketAddr;

@@ -297,7 +297,7 @@ fn frame(desk: &Desk, version: u64, state: &State) -> AnswerView {
     let steps = job::steps(events);
     let step = |id: Option<String>| {
         id.map(|event| Step {
-            words: event_words(&desk.circuit, state, &event),
+            words: event_words(desk, state, &event),
             event,
         })
     };
@@ -316,7 +316,7 @@ fn frame(desk: &Desk, version: u64, state: &State) -> AnswerView {
         intake: intake(desk, state),
         readings: Vec::new(),
         twin: twin_views(&desk.circuit, state),
-        acts: facts::told(&desk.circuit, state),
+        acts: facts::told(&desk.circuit, &desk.faults(), state),
         undo: step(steps.undo),
         redo: step(steps.redo),
         suspects: Vec::new(),
@@ -341,11 +341,15 @@ fn frame(desk: &Desk, version: u64, state: &State) -> AnswerView {
     }
 }
 
-fn event_words(circuit: &Circuit, state: &State, event: &str) -> String {
+fn event_words(desk: &Desk, state: &State, event: &str) -> String {
+    let (circuit, faults) = (&*desk.circuit, &*desk.faults());
     if let Some((_, set_up)) = state.set_ups.iter().find(|(id, _)| id == event) {
         return format!("set-up: {}", words::set_up(circuit, set_up));
     }
-    if let Some(told) = facts::told(circuit, state).into_iter().find(|told| told.event == event) {
+    if let Some(told) = facts::told(circuit, faults, state)
+        .into_iter()
+        .find(|told| told.event == event)
+    {
         return told.words;
     }
     let entry = state.entries().chain(&state.twin).find(|entry| entry.event == event);

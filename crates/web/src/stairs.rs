@@ -6,8 +6,9 @@
 
 use std::collections::{BTreeMap, VecDeque};
 
-use bench::{Hypothesis, Kind, Placement, Predict as _, Question, Shown};
+use bench::{Bench, BenchError, Hypothesis, Kind, Placement, Predict as _, Question, Shown};
 use circuit::{BranchKind, Circuit, Fault, PartKind, PointId, Role, SetUp};
+use job::Entry;
 use picture::{Band, Marks, Path, PathPlace, Picture, Ring, Tone, wiring};
 
 use crate::desk::Desk;
@@ -24,6 +25,27 @@ const HEIGHT: f64 = 200.0;
 /// Below this all along a path there is nothing to be seen of a fault; a tenth of a volt is what a ground may drop. Common
 /// practice, no source.
 const FLAT_VOLTS: f64 = 0.05;
+
+/// A reading as it hangs on a staircase.
+#[derive(Clone, Debug)]
+pub(crate) struct Measured<'a> {
+    pub(crate) entry: &'a Entry,
+    /// As the instrument showed it.
+    pub(crate) shown: String,
+    /// Not what should be there.
+    pub(crate) odd: bool,
+}
+
+/// The readings of a thought.
+fn measured(thought: &Thought) -> Vec<Measured<'_>> {
+    let entries = thought.state.entries().zip(&thought.view.readings);
+    let each = entries.map(|(entry, view)| Measured {
+        entry,
+        shown: view.shown.clone(),
+        odd: view.standing == "odd",
+    });
+    each.collect()
+}
 
 /// A fault's position, how strongly it is drawn, and the range of its severity.
 type Marked = (usize, f64, Option<(f64, f64)>);
@@ -54,7 +76,7 @@ pub(crate) fn staircase(desk: &Desk, query: &StairsQuery) -> Result<StaircaseVie
 }
 
 /// Whether all along it there is next to nothing, under whatever is drawn.
-fn flat(path: &Path) -> bool {
+pub(crate) fn flat(path: &Path) -> bool {
     let healthy = path.places.iter().filter_map(|place| place.healthy);
     let measured = path
         .places
@@ -131,12 +153,13 @@ fn steps(
         }
     }
     // Under a picture every terminal has its place; alone, where width is short, one a part will do.
+    let measured = measured(thought);
     let along = if query.under {
         along
     } else {
-        one_a_part(circuit, thought, stands, along)
+        one_a_part(circuit, &measured, stands, along)
     };
-    let volts = voltages(desk, stands, &hypotheses, &along)?;
+    let volts = voltages(&desk.bench, stands, &hypotheses, &along).map_err(refused)?;
     let at = |hypothesis: usize, place: usize| volts.get(hypothesis * along.len() + place).copied().flatten();
     let places = along.iter().enumerate().map(|(idx, point)| PathPlace {
         name: name(circuit, &along, idx),
@@ -146,7 +169,7 @@ fn steps(
             None
         },
         healthy: at(0, idx),
-        measured: rings(circuit, thought, stands, *point),
+        measured: rings(circuit, &measured, stands, *point),
     });
     let mut bands: Vec<Band> = Vec::new();
     for (position, (idx, strength, _)) in marked.iter().enumerate() {
@@ -190,16 +213,15 @@ fn at_hand(thought: &Thought) -> Option<PointId> {
 
 /// What a voltmeter at each point would show under each hypothesis, row-major; `None` where it cannot be said. With the
 /// meter in place, since a wire that nothing drives has no voltage of its own.
-fn voltages(
-    desk: &Desk,
+pub(crate) fn voltages(
+    bench: &Bench,
     set_up: &SetUp,
     hypotheses: &[Hypothesis<'_>],
     along: &[PointId],
-) -> Result<Vec<Option<f64>>, Problem> {
-    let black = desk.circuit.battery_minus;
+) -> Result<Vec<Option<f64>>, BenchError> {
+    let black = bench.circuit().battery_minus;
     let placements: Vec<Placement> = along.iter().map(|&red| Placement::Voltmeter { red, black }).collect();
-    let question = Question::new(hypotheses, set_up, &placements);
-    let batch = desk.bench.predict(question).map_err(refused)?;
+    let batch = bench.predict(Question::new(hypotheses, set_up, &placements))?;
     Ok(batch
         .predictions
         .iter()
@@ -224,7 +246,7 @@ fn conductor(circuit: &Circuit, set_up: &SetUp, branch: usize) -> Option<(PointI
 
 /// The run of conductors through `start`: from its leftmost point on the picture to its rightmost, those not on the
 /// picture left out. A run that branches follows the way to these two.
-fn path(circuit: &Circuit, set_up: &SetUp, drawn: &Picture, start: PointId) -> Vec<PointId> {
+pub(crate) fn path(circuit: &Circuit, set_up: &SetUp, drawn: &Picture, start: PointId) -> Vec<PointId> {
     let mut next: BTreeMap<PointId, Vec<PointId>> = BTreeMap::new();
     for (a, b) in (0..circuit.branches.len()).filter_map(|branch| conductor(circuit, set_up, branch)) {
         next.entry(a).or_default().push(b);
@@ -273,15 +295,19 @@ fn path(circuit: &Circuit, set_up: &SetUp, drawn: &Picture, start: PointId) -> V
 }
 
 /// Of neighbours that belong to one part, the one that was measured, or the first.
-fn one_a_part(circuit: &Circuit, thought: &Thought, stands: &SetUp, along: Vec<PointId>) -> Vec<PointId> {
+pub(crate) fn one_a_part(
+    circuit: &Circuit,
+    measured: &[Measured<'_>],
+    stands: &SetUp,
+    along: Vec<PointId>,
+) -> Vec<PointId> {
     let mut kept: Vec<PointId> = Vec::new();
     for point in along {
         let part = |point: &PointId| circuit.points[point.idx()].part;
         match kept.last_mut() {
             Some(last) if part(last) == part(&point) => {
-                if rings(circuit, thought, stands, *last).is_empty()
-                    && !rings(circuit, thought, stands, point).is_empty()
-                {
+                let bare = |point: &PointId| rings(circuit, measured, stands, *point).is_empty();
+                if bare(last) && !bare(&point) {
                     *last = point;
                 }
             }
@@ -292,7 +318,7 @@ fn one_a_part(circuit: &Circuit, thought: &Thought, stands: &SetUp, along: Vec<P
 }
 
 /// The name under the axis: that of the part, once for neighbours of one part.
-fn name(circuit: &Circuit, along: &[PointId], idx: usize) -> String {
+pub(crate) fn name(circuit: &Circuit, along: &[PointId], idx: usize) -> String {
     let part = |point: &PointId| circuit.points[point.idx()].part;
     let own = part(&along[idx]);
     if idx > 0 && part(&along[idx - 1]) == own {
@@ -303,7 +329,7 @@ fn name(circuit: &Circuit, along: &[PointId], idx: usize) -> String {
 }
 
 /// What the path is called: by the module pin that it ends at, else by the wire in its middle.
-fn title(circuit: &Circuit, along: &[PointId]) -> String {
+pub(crate) fn title(circuit: &Circuit, along: &[PointId]) -> String {
     let pins = circuit.modules.iter().flat_map(|module| &module.pins);
     let pin = pins
         .into_iter()
@@ -330,24 +356,21 @@ fn title(circuit: &Circuit, along: &[PointId]) -> String {
 }
 
 /// What was measured at a point against battery negative, in this set-up.
-fn rings(circuit: &Circuit, thought: &Thought, stands: &SetUp, at: PointId) -> Vec<Ring> {
-    let entries = thought.state.entries().zip(&thought.view.readings);
-    let here = entries.filter(|(entry, _)| {
-        let test = &entry.reading.test;
-        test.set_up == *stands
-            && test.placement
-                == Placement::Voltmeter {
-                    red: at,
-                    black: circuit.battery_minus,
-                }
+pub(crate) fn rings(circuit: &Circuit, measured: &[Measured<'_>], stands: &SetUp, at: PointId) -> Vec<Ring> {
+    let each = measured.iter().filter_map(|one| {
+        let reading = &one.entry.reading;
+        match (&reading.test.placement, &reading.shown) {
+            (Placement::Voltmeter { red, black }, Shown::Number { value, .. })
+                if *red == at && *black == circuit.battery_minus && reading.test.set_up == *stands =>
+            {
+                Some(Ring {
+                    volts: *value,
+                    label: one.shown.clone(),
+                    tone: if one.odd { Tone::Off } else { Tone::Plain },
+                })
+            }
+            _ => None,
+        }
     });
-    here.filter_map(|(entry, view)| match entry.reading.shown {
-        Shown::Number { value, .. } => Some(Ring {
-            volts: value,
-            label: view.shown.clone(),
-            tone: if view.standing == "odd" { Tone::Off } else { Tone::Plain },
-        }),
-        _ => None,
-    })
-    .collect()
+    each.collect()
 }

@@ -465,16 +465,21 @@ pub fn leaning(bits: f64) -> i8 {
     }
 }
 
-/// What one reading says of a suspect.
-pub fn why(circuit: &Circuit, reading: &Reading, bits: f64, expects: Option<(f64, f64)>) -> String {
-    let at = &reading.test.placement;
-    let speaks = match leaning(bits) {
+/// The same in words.
+pub fn leans(bits: f64) -> &'static str {
+    match leaning(bits) {
         2 => "speaks strongly for it",
         1 => "speaks for it",
         -1 => "speaks against it",
         -2 => "speaks strongly against it",
         _ => "says neither yes nor no",
-    };
+    }
+}
+
+/// What one reading says of a suspect.
+pub fn why(circuit: &Circuit, reading: &Reading, bits: f64, expects: Option<(f64, f64)>) -> String {
+    let at = &reading.test.placement;
+    let speaks = leans(bits);
     let expects = expects.map(|(value, _)| format!("; with it one would read {}", number(circuit, at, value)));
     let read = format!("{}, {}", placement(circuit, at), shown(circuit, at, &reading.shown));
     format!("{}: {speaks}{}", capital(&read), expects.unwrap_or_default())

@@ -4,8 +4,30 @@
 
 use circuit::{Circuit, Fault, SetUp};
 
-use super::{Costs, Cure, Hands};
+use super::{Costs, Hands};
 use crate::{AtOnce, Case, Done, Proposed};
+
+/// What was spent so far, item by item.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Spent {
+    /// Minutes of each reading, change of set-up and leads included, in the order in which they were taken.
+    pub reading_minutes: Vec<f64>,
+    /// Repairs made, in order.
+    pub repairs: Vec<Work>,
+}
+
+/// A repair that was made.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Work {
+    /// So many readings had been taken before.
+    pub after: usize,
+    /// The work: see [`Repair::key`](circuit::Repair).
+    pub key: String,
+    /// Minutes, without seeing whether the complaint is gone.
+    pub minutes: f64,
+    /// Parts, in the shop's money.
+    pub parts_price: f64,
+}
 
 /// What the job comes to, in the shop's money.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -30,6 +52,41 @@ impl Bill {
 }
 
 impl Costs {
+    /// What was spent so far.
+    pub fn spent(&self, circuit: &Circuit, faults: &[Fault], case: &Case<'_>) -> Spent {
+        let mut hands = Hands::free(SetUp::normal());
+        let each = case.readings.iter().map(|reading| {
+            let minutes = hands.minutes_to(circuit, &reading.test);
+            hands.take(&reading.test);
+            minutes
+        });
+        let reading_minutes = each.collect();
+        let repairs = case.deeds.iter().filter_map(|deed| {
+            let Done::Repaired(key) = &deed.what else { return None };
+            let of_key = faults
+                .iter()
+                .map(|fault| &fault.repair)
+                .find(|repair| repair.key == *key);
+            Some(Work {
+                after: deed.after,
+                key: key.clone(),
+                minutes: of_key.map_or(0.0, |repair| repair.minutes),
+                parts_price: of_key.map_or(0.0, |repair| repair.parts_price),
+            })
+        });
+        Spent {
+            reading_minutes,
+            repairs: repairs.collect(),
+        }
+    }
+
+    /// What that comes to, after each repair the minutes included to see whether the complaint is gone.
+    pub fn of_spent(&self, spent: &Spent) -> f64 {
+        let repairs = spent.repairs.iter();
+        let repairs = repairs.map(|work| self.of_minutes(work.minutes + self.proof_minutes) + work.parts_price);
+        self.of_minutes(spent.reading_minutes.iter().sum()) + repairs.sum::<f64>()
+    }
+
     /// What the job comes to. `at_once`: repairing from here on.
     pub fn bill(
         &self,
@@ -39,17 +96,7 @@ impl Costs {
         proposed: &Proposed,
         at_once: &AtOnce,
     ) -> Bill {
-        let mut hands = Hands::free(SetUp::normal());
-        let mut minutes = 0.0;
-        for reading in case.readings {
-            minutes += hands.minutes_to(circuit, &reading.test);
-            hands.take(&reading.test);
-        }
-        let repairs = case.deeds.iter().map(|deed| match &deed.what {
-            Done::Repaired(key) => self.of_cure(faults, Cure::Repair(key)),
-            _ => 0.0,
-        });
-        let spent = self.of_minutes(minutes) + repairs.sum::<f64>();
+        let spent = self.of_spent(&self.spent(circuit, faults, case));
         let next = proposed.proposals.first();
         let saves = next.and(proposed.saves).unwrap_or(0.0).max(0.0);
         Bill {
@@ -121,6 +168,12 @@ mod tests {
             ..Costs::default()
         };
         let bill = costs.bill(&circuit, &faults, &case, &proposed, &at_once);
+        let spent = costs.spent(&circuit, &faults, &case);
+        assert_eq!(
+            (spent.reading_minutes.as_slice(), spent.repairs[0].after),
+            (&[0.3][..], 1)
+        );
+        assert_eq!((spent.repairs[0].minutes, spent.repairs[0].parts_price), (25.0, 65.0));
         // 0.3 minutes of scan data at 1.5, and the sensor in vain: 25 and 5 minutes, and 65.
         assert!((bill.spent - (0.45 + 110.0)).abs() < 1e-9, "{bill:?}");
         assert_eq!((bill.step, bill.repair), (Some(6.0), 100.0));

@@ -30,9 +30,18 @@ async function ask(path, options) {
   throw new Refused(response.status, problem.message ?? `refused (${response.status})`, problem.help ?? '');
 }
 
-export function get(path, query = {}) {
+function asked(path, query) {
   const text = new URLSearchParams(Object.entries(query).filter(([, value]) => value !== '')).toString();
-  return ask(text ? `${path}?${text}` : path);
+  return text ? `${path}?${text}` : path;
+}
+
+export function get(path, query = {}) {
+  return ask(asked(path, query));
+}
+
+/** Where something is that the browser opens by itself. */
+export function address(path, query) {
+  return BASE + asked(path, query);
 }
 
 /** Where something of this job is fetched by the browser itself. */

@@ -19,6 +19,7 @@ import { SetUp } from './setup.js';
 import { Shop } from './shop.js';
 import { Standing } from './standing.js';
 import { onChange, set, state } from './store.js';
+import { WriteUp } from './writeup.js';
 
 const TABS = [['measure', 'Measure'], ['left', 'What is left'], ['readings', 'Readings'], ['stairs', 'Voltages'], ['job', 'Job']];
 const LOOK_WORDS = { light: '☀ light', dark: '☾ dark', sunlight: '◉ sunlight' };
@@ -77,7 +78,7 @@ function Bench() {
       <div class="panel measure"><${Before} /><${Proof} /><${Next} /><${Plan} /></div>
       <div class="panel left"><${Left} /><${Shop} /></div>
       <div class="panel readings"><${Readings} /></div>
-      <div class="panel job"><${About} /></div>
+      <div class="panel job"><${About} /><${WriteUp} /></div>
     </div>
     <${Tabs} />
   </main>`;

@@ -4,6 +4,7 @@ import { plan } from './deeds.js';
 import { Count } from './shop.js';
 import { Accept } from './standing.js';
 import { set, state } from './store.js';
+import { Documents } from './writeup.js';
 
 const READ = { within: '✓ within', outside: '✗ outside' };
 
@@ -39,6 +40,7 @@ export function Proof() {
       <table class="expects"><thead><tr><th></th><th>now</th><th>once all are within</th></tr></thead>
       <tbody>${proof.left.map((one) => html`<tr key=${one.what}><td>${one.what}</td><td>${one.now}</td><td>${one.then}</td></tr>`)}</tbody></table></details>
     ${proof.sweeps.map((sweep) => html`<${Sweep} key=${sweep.words} sweep=${sweep} />`)}
+    ${proof.standing === 'proved' && html`<${Documents} />`}
     <button class="link phone-only" onClick=${() => set({ measuring: true })}>measure something else</button>
   </section>`;
 }

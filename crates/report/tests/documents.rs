@@ -116,6 +116,60 @@ fn a_heading_is_not_left_alone_at_the_end_of_a_page() {
 }
 
 #[test]
+fn a_word_is_not_broken_while_there_is_room_beside_it() {
+    let narrow = Block::Table(Table {
+        header: vec!["elsewhere".into(), "What".into()],
+        shares: vec![0.3, 6.0],
+        rows: vec![vec!["November".into(), "short".into()]],
+    });
+    let Some(pages) = pages(&pdf(&document(vec![narrow])).unwrap()) else {
+        return;
+    };
+    assert!(
+        pages[0].contains("elsewhere") && pages[0].contains("November"),
+        "{}",
+        pages[0]
+    );
+}
+
+#[test]
+fn a_short_table_stays_on_one_page() {
+    for n_before in 30..60 {
+        let mut blocks: Vec<Block> = (0..n_before).map(|at| Block::Paragraph(format!("line {at}"))).collect();
+        blocks.push(table(6));
+        let Some(pages) = pages(&pdf(&document(blocks)).unwrap()) else {
+            return;
+        };
+        let page = pages
+            .iter()
+            .find(|page| page.contains("voltage at terminal 1\n") || page.contains("voltage at terminal 1 "));
+        assert!(
+            page.is_some_and(|page| page.contains("voltage at terminal 6")),
+            "{n_before}: {pages:?}"
+        );
+    }
+}
+
+#[test]
+fn a_picture_turns_a_page_only_where_that_makes_it_larger() {
+    let sized = |w: u32, h: u32| {
+        let svg = SVG.replace(
+            "width=\"400\" height=\"100\" viewBox=\"0 0 400 100\"",
+            &format!("width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\""),
+        );
+        let figure = Figure {
+            svg,
+            caption: "The wiring".into(),
+            alternative: "wires".into(),
+        };
+        pages(&pdf(&document(vec![Block::Figure(figure)])).unwrap()).map(|pages| pages.len())
+    };
+    // Wide: a page of its own, laid across. Nearly square: as small there as here, so it stays below the title.
+    let Some(wide) = sized(1300, 400) else { return };
+    assert_eq!((wide, sized(1000, 900)), (2, Some(1)));
+}
+
+#[test]
 fn a_cell_taller_than_a_page_goes_on_on_the_next() {
     let words: Vec<String> = (0..900).map(|at| format!("word{at}")).collect();
     let tall = Block::Table(Table {

@@ -361,13 +361,11 @@ fn the_suspects_move_with_each_reading_to_what_is_weighed_at_the_end() {
     // One step before anything, one a reading or deed.
     assert_eq!(trail.len(), 1 + facts.readings.len() + facts.deeds.len(), "{trail:#?}");
     let belief = diagnosis::weigh(&bench, &circuit, &faults, &facts.case(), &mut Predictions::default()).unwrap();
-    let first = web::words::percent(belief.repairs()[0].1).replace("over ", ">");
+    let figure = |chance: f64| web::words::percent(chance).replace("over ", ">").replace(' ', "\u{a0}");
+    let first = figure(belief.repairs()[0].1);
     let last = trail.last().unwrap();
     assert_eq!(last[1], first, "{trail:#?}");
-    assert_eq!(
-        last.last().unwrap(),
-        &web::words::percent(belief.mended()).replace("over ", ">")
-    );
+    assert_eq!(last.last().unwrap(), &figure(belief.mended()));
     assert_ne!(trail[0][1], last[1], "{trail:#?}");
     assert!(
         trail[0].last().unwrap().is_empty(),
@@ -411,7 +409,7 @@ fn what_it_cost_adds_up_and_is_held_against_the_limit() {
     };
     let within = &finished().1[0];
     let tally = rows(within, "Comes to");
-    let number = |text: &String| text.parse::<f64>().unwrap();
+    let number = |text: &String| text.replace('–', "0").parse::<f64>().unwrap();
     let (all, items) = tally.split_last().unwrap();
     for column in [1, 2, 3] {
         let sum: f64 = items.iter().map(|row| number(&row[column])).sum();

@@ -1,7 +1,7 @@
 //! Blocks onto pages.
 //!
 //! A heading stays with what follows it, a paragraph leaves no line alone on a page, and a picture is never cut: one that
-//! would become too small to read gets a page laid across.
+//! would become too small to read gets a page laid across, where that makes it larger.
 
 use std::num::NonZeroU16;
 
@@ -22,6 +22,10 @@ const BODY: f32 = 10.0;
 /// A picture's pixel is this many points at most, and on an upright page at least: letters of 12 pixels are then 6.5 points.
 const FULL: f32 = 0.75;
 const READABLE: f32 = 0.54;
+/// A page is laid across only for a picture that becomes so many times as large on it.
+const WORTH_TURNING: f32 = 1.15;
+/// Kept free below a picture for its caption.
+const CAPTION_ROOM: f32 = 40.0;
 
 pub(super) type Rgb = (u8, u8, u8);
 pub(super) const INK: Rgb = (29, 36, 48);
@@ -145,6 +149,7 @@ pub(super) fn set<'t>(document: &Document, typeface: &'t Typeface) -> Result<Flo
         flow.block(block, &document.blocks[at + 1..])?;
     }
     if typeface.lacking.get() {
+        flow.upright();
         flow.gap(8.0);
         let told = "? stands for a letter that this document's typeface has not; the page in HTML shows it.";
         flow.paragraph(told, BELOW);
@@ -292,11 +297,19 @@ impl Flow<'_> {
         self.y += 0.45 * style.size;
     }
 
+    /// A page laid across holds its picture alone.
+    fn upright(&mut self) {
+        if self.sheets.last().is_some_and(|sheet| sheet.across) {
+            self.turn(false);
+        }
+    }
+
     fn block(&mut self, block: &Block, after: &[Block]) -> Result<(), PdfError> {
+        self.upright();
         match block {
             Block::Heading(text) => {
                 self.gap(15.0);
-                self.need(22.0 + self.start_of(after));
+                self.need(24.0 + self.start_of(after));
                 if !self.at_top() {
                     let (y, w) = (self.y - 5.0, self.width());
                     let rule = Ink::Fill {
@@ -312,7 +325,7 @@ impl Flow<'_> {
             }
             Block::Subheading(text) => {
                 self.gap(8.0);
-                self.need(19.0 + self.start_of(after));
+                self.need(20.0 + self.start_of(after));
                 self.heading(text, SUBHEADING, 3);
             }
             Block::Paragraph(text) => self.paragraph(text, TEXT),
@@ -335,7 +348,12 @@ impl Flow<'_> {
                 let two = self.wrapped(text, TEXT, width).len().min(2) as f32;
                 // A short paragraph before a table or a picture only leads over to it.
                 let leads = matches!(blocks.get(1), Some(Block::Table(_) | Block::Figure(_)));
-                two * TEXT.leading() + if leads { self.start_of(&blocks[1..]) } else { 0.0 }
+                let next = if leads {
+                    0.45 * TEXT.size + self.start_of(&blocks[1..])
+                } else {
+                    0.0
+                };
+                two * TEXT.leading() + next
             }
             Some(Block::List(_) | Block::Facts(_)) => 2.0 * TEXT.leading(),
             Some(Block::Table(one)) => table::start(self, one),
@@ -404,12 +422,18 @@ impl Flow<'_> {
         self.y += 8.0;
     }
 
-    /// Width and height on an upright page; `None` where it would be too small to read there.
+    /// Scale of a picture on an upright page or on one laid across.
+    fn scale(tree: &usvg::Tree, across: bool) -> f32 {
+        let (w, h) = if across { (PAGE.1, PAGE.0) } else { PAGE };
+        let (w, h) = (w - 2.0 * MARGIN, h - MARGIN - FOOT - CAPTION_ROOM);
+        (w / tree.size().width()).min(h / tree.size().height()).min(FULL)
+    }
+
+    /// Width and height on an upright page; `None` where it would be too small to read there and larger across.
     fn fitted(tree: &usvg::Tree) -> Option<(f32, f32)> {
-        let room = (PAGE.0 - 2.0 * MARGIN, Self::page_height() - 40.0);
-        let (w, h) = (tree.size().width(), tree.size().height());
-        let scale = (room.0 / w).min(room.1 / h).min(FULL);
-        (scale >= READABLE).then_some((w * scale, h * scale))
+        let (upright, across) = (Self::scale(tree, false), Self::scale(tree, true));
+        let stays = upright >= READABLE || across < WORTH_TURNING * upright;
+        stays.then(|| (tree.size().width() * upright, tree.size().height() * upright))
     }
 
     fn figure(&mut self, figure: &Figure) -> Result<(), PdfError> {
@@ -421,10 +445,8 @@ impl Flow<'_> {
         let upright = Self::fitted(&tree);
         let across = upright.is_none();
         let (w, h) = upright.unwrap_or_else(|| {
-            let room = (PAGE.1 - 2.0 * MARGIN, PAGE.0 - MARGIN - FOOT - 40.0);
-            let (w, h) = (tree.size().width(), tree.size().height());
-            let scale = (room.0 / w).min(room.1 / h).min(FULL);
-            (w * scale, h * scale)
+            let scale = Self::scale(&tree, true);
+            (tree.size().width() * scale, tree.size().height() * scale)
         });
         if across {
             self.turn(true);
@@ -455,9 +477,6 @@ impl Flow<'_> {
         self.root
             .push(Node::Group(Tag::Figure(Some(alternative)).into(), children));
         self.y += 8.0;
-        if across {
-            self.turn(false);
-        }
         Ok(())
     }
 }

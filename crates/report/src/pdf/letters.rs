@@ -92,6 +92,12 @@ impl Letters {
         self.shape(text).1 * size
     }
 
+    /// Width of the widest piece of a text that is not broken without need.
+    pub(super) fn widest(&self, text: &str, size: f32) -> f32 {
+        let each = pieces(text).map(|piece| self.width(piece.trim_end(), size));
+        each.fold(0.0, f32::max)
+    }
+
     /// A text on one line.
     pub(super) fn line(&self, text: &str, size: f32) -> Line {
         let (glyphs, width) = self.shape(text);

@@ -1,4 +1,5 @@
-//! Rows onto pages: a row is not cut unless it is taller than a page, and every page repeats the header.
+//! Rows onto pages: a row is not cut unless it is taller than a page, a short table stays on one, and every page repeats the
+//! header.
 
 use krilla::tagging::{TableHeaderScope, Tag, TagKind};
 
@@ -11,22 +12,58 @@ const HEAD: Style = style(8.6, true, INK);
 /// Between two columns, and above and below a row's text.
 const BETWEEN: f32 = 9.0;
 const PAD: f32 = 2.8;
+/// Below the header and below each row.
+const HEAD_RULE: f32 = 1.0;
+const ROW_RULE: f32 = 0.5;
 /// Of a tall first row so much stands under the header at least.
 const FIRST_LINES: f32 = 8.0;
+/// A table of so few rows, and no higher than this share of a page, is not cut.
+const SHORT_ROWS: usize = 12;
+const SHORT_SHARE: f32 = 0.35;
 
-/// Left ends and widths of the columns.
+/// Left ends and widths of the columns: by their shares, but none narrower than its widest word where there is room.
 fn columns(flow: &Flow<'_>, table: &Table) -> Vec<(f32, f32)> {
     let n_columns = table.header.len().max(1);
     let share = |at: usize| table.shares.get(at).copied().unwrap_or(1.0).max(0.1);
     let all: f32 = (0..n_columns).map(share).sum();
     let room = flow.width() - BETWEEN * (n_columns - 1) as f32;
+    let mut widths: Vec<f32> = (0..n_columns).map(|at| room * share(at) / all).collect();
+    let least: Vec<f32> = (0..n_columns).map(|at| least(flow, table, at)).collect();
+    if least.iter().sum::<f32>() <= room {
+        let mut held = vec![false; n_columns];
+        while let Some(at) = (0..n_columns).find(|&at| !held[at] && widths[at] < least[at]) {
+            held[at] = true;
+            let of_held: f32 = (0..n_columns).filter(|&at| held[at]).map(|at| least[at]).sum();
+            let shares: f32 = (0..n_columns).filter(|&at| !held[at]).map(share).sum();
+            for at in 0..n_columns {
+                widths[at] = if held[at] {
+                    least[at]
+                } else {
+                    (room - of_held) * share(at) / shares
+                };
+            }
+        }
+    }
     let mut x = Flow::left();
-    let each = (0..n_columns).map(|at| {
-        let (start, width) = (x, room * share(at) / all);
+    let each = widths.into_iter().map(|width| {
+        let start = x;
         x += width + BETWEEN;
         (start, width)
     });
     each.collect()
+}
+
+/// Width of a column's widest word.
+fn least(flow: &Flow<'_>, table: &Table, at: usize) -> f32 {
+    let cells = table.rows.iter().filter_map(|row| row.get(at)).map(|text| (text, CELL));
+    let all = table.header.get(at).map(|name| (name, HEAD)).into_iter().chain(cells);
+    let widths = all.map(|(text, style)| {
+        style
+            .letters(flow.typeface)
+            .widest(&flow.typeface.shown(text), style.size)
+    });
+    // A hair more, since a line is summed up in another order.
+    widths.fold(0.0, f32::max) + 0.01
 }
 
 type Cells = Vec<Vec<Line>>;
@@ -45,12 +82,20 @@ fn height(cells: &[Vec<Line>]) -> f32 {
     most as f32 * CELL.leading() + 2.0 * PAD
 }
 
-/// Height of the header with the first row, or with the first lines of a tall one.
+/// Height that must be on one page: of a short table all of it, else of the header with the first row, or with the first
+/// lines of a tall one.
 pub(super) fn start(flow: &Flow<'_>, table: &Table) -> f32 {
     let columns = columns(flow, table);
-    let first = table.rows.first().map_or(&[][..], Vec::as_slice);
-    let first = height(&cells(flow, first, &columns, CELL)).min(FIRST_LINES * CELL.leading());
-    height(&cells(flow, &table.header, &columns, HEAD)) + first
+    let of_row = |row: &Vec<String>| height(&cells(flow, row, &columns, CELL)) + ROW_RULE;
+    let header = height(&cells(flow, &table.header, &columns, HEAD)) + HEAD_RULE;
+    if table.rows.len() <= SHORT_ROWS {
+        let whole = header + table.rows.iter().map(of_row).sum::<f32>();
+        if whole <= SHORT_SHARE * Flow::page_height() {
+            return whole;
+        }
+    }
+    let first = table.rows.first().map_or(0.0, of_row);
+    header + first.min(FIRST_LINES * CELL.leading())
 }
 
 pub(super) fn set(flow: &mut Flow<'_>, table: &Table) {
@@ -85,7 +130,7 @@ pub(super) fn set(flow: &mut Flow<'_>, table: &Table) {
                 CELL,
                 &leaves.iter().copied().map(Some).collect::<Vec<_>>(),
             );
-            rule(flow, 0.5, HAIRLINE);
+            rule(flow, ROW_RULE, HAIRLINE);
         }
         let data = leaves.into_iter().map(|leaf| group(Tag::TD, leaf)).collect();
         rows.push(Node::Group(Tag::TR.into(), data));
@@ -107,7 +152,7 @@ fn group(tag: impl Into<TagKind>, leaf: usize) -> Node {
 fn row(flow: &mut Flow<'_>, cells: &Cells, columns: &[(f32, f32)], style: Style, told: bool) -> Vec<usize> {
     let leaves: Vec<Option<usize>> = cells.iter().map(|_| told.then(|| flow.leaf())).collect();
     put(flow, cells, columns, style, &leaves);
-    rule(flow, 1.0, INK);
+    rule(flow, HEAD_RULE, INK);
     leaves.into_iter().flatten().collect()
 }
 

@@ -1,6 +1,9 @@
 //! A PDF read back, for the tests of whoever makes one.
 #![allow(dead_code, reason = "each test file uses a part of it")]
-#![allow(clippy::allow_attributes, reason = "expect would fail in a test file that uses everything")]
+#![allow(
+    clippy::allow_attributes,
+    reason = "expect would fail in a test file that uses everything"
+)]
 
 use std::io::Write as _;
 use std::process::{Command, Stdio};

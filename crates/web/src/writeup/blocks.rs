@@ -66,7 +66,7 @@ pub(super) fn vehicle(account: &Account<'_>, clock: Clock) -> Block {
         ("Vehicle", account.title().to_owned()),
         ("Vehicle number (VIN)", state.vin.trim().to_owned()),
         ("Day", days),
-        ("What was complained of", state.complaint.clone()),
+        ("Complaint", state.complaint.clone()),
         ("How it shows", comes.to_owned()),
         ("What had happened", happened.join(", ")),
         ("Replaced before, in vain", names(&replaced)),

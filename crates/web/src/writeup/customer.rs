@@ -131,7 +131,7 @@ fn found(account: &Account<'_>, stories: &[Story]) -> Vec<Block> {
         n => format!("{} read and ", count(n, "trouble code was", "trouble codes were")),
     };
     blocks.push(paragraph(words::capital(&format!(
-        "{codes}{} taken, the vehicle standing in {}.",
+        "{codes}{} taken, with the vehicle set up in {}.",
         count(measured, "measurement was", "measurements were"),
         count(set_ups.len(), "way", "different ways")
     ))));

@@ -50,7 +50,8 @@ impl Line {
 /// The log as a table.
 pub(super) fn log(account: &Account<'_>, clock: Clock) -> Option<Block> {
     let mut rows: Vec<Vec<String>> = Vec::new();
-    let (mut day, mut n_readings) = (String::new(), 0);
+    // The head of the document says on which day it began.
+    let (mut day, mut n_readings) = (clock.day(account.span().0), 0);
     for event in account.of.events {
         let Some(line) = line(account, event) else { continue };
         let own = clock.day(event.at_ms);

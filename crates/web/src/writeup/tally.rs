@@ -65,10 +65,15 @@ pub(super) fn blocks(account: &Account<'_>) -> Vec<Block> {
     let minutes = |minutes: f64| format!("{minutes:.1}");
     let row = |item: &Item| {
         let work = account.costs.of_minutes(item.minutes);
+        let parts = if item.parts > 0.0 {
+            money(item.parts)
+        } else {
+            "–".into()
+        };
         vec![
             item.what.clone(),
             minutes(item.minutes),
-            money(item.parts),
+            parts,
             money(work + item.parts),
         ]
     };

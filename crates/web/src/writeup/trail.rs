@@ -112,7 +112,7 @@ impl Trail {
             let sum: f64 = step.chances.iter().sum();
             let others = (1.0 - sum - step.outside).max(0.0);
             let figures = step.chances.iter().copied().chain([others, step.outside]);
-            let mut row = vec![step.what.clone()];
+            let mut row = vec![words::capital(&step.what)];
             row.extend(figures.map(figure));
             row.extend(mended.then(|| step.mended.map_or_else(String::new, figure)));
             row
@@ -131,7 +131,7 @@ impl Trail {
     }
 }
 
-/// A chance in as little room as there is: "57 %", "<1 %".
+/// A chance in as little room as there is, and in one piece: "57 %", "<1 %".
 fn figure(chance: f64) -> String {
     words::percent(chance.clamp(0.0, 1.0))
         .replace("under ", "<")
@@ -240,7 +240,7 @@ fn words_of(of: &Sources<'_>, state: &State, case: &Case<'_>, added: Added<'_>) 
             let at = &reading.test.placement;
             format!(
                 "{to}. {}: {}",
-                words::placement(circuit, at),
+                words::capital(&words::placement(circuit, at)),
                 words::shown(circuit, at, &reading.shown)
             )
         }

@@ -165,5 +165,8 @@ fn state_of(circuit: &Circuit, text: &str) -> Option<bench::CodeState> {
 /// What a code says that this circuit does not know.
 fn says(code: &str) -> String {
     let known = read(code).ok().and_then(|typed| codes_known::find(typed.code));
-    known.map_or_else(|| "not in the table of this program".to_owned(), |entry| entry.name())
+    known.map_or_else(
+        || "not in the table of this program".to_owned(),
+        codes_known::Entry::name,
+    )
 }

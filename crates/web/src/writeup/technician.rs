@@ -107,7 +107,7 @@ fn cause(account: &Account<'_>) -> Vec<Block> {
         rows.collect(),
     ));
     if more > 0 {
-        blocks.push(paragraph(format!("{} more, each less likely than these.", more)));
+        blocks.push(paragraph(format!("{more} more, each less likely than these.")));
     }
     blocks
 }

@@ -1,7 +1,7 @@
 //! How the suspects moved: their chances after every reading and deed, in the order of the job.
 //!
-//! Each step is a weighing of all that was known then. Limits: of a long job so many steps are weighed at most, several
-//! readings a step.
+//! Each step is a weighing of all that was known then. Limits: in a long job several readings are one step, since a weighing
+//! of many readings takes long.
 
 use std::collections::BTreeMap;
 
@@ -17,8 +17,9 @@ use super::cause::Cause;
 use crate::facts::Facts;
 use crate::words;
 
-/// Most steps that are weighed.
-const MOST_STEPS: usize = 40;
+/// Up to so many readings each is a step; more are shared out over fewer steps.
+const EACH: usize = 24;
+const SHARED_OUT: usize = 12;
 /// Suspects with a column of their own, and the least chance at some step that earns one.
 const COLUMNS: usize = 5;
 const NOTED: f64 = 0.03;
@@ -141,7 +142,11 @@ fn figure(chance: f64) -> String {
 /// What is added step by step, beginning with nothing.
 fn steps<'d>(case: &Case<'d>) -> Vec<Added<'d>> {
     let n_readings = case.readings.len();
-    let at_a_time = n_readings.div_ceil(MOST_STEPS).max(1);
+    let at_a_time = if n_readings <= EACH {
+        1
+    } else {
+        n_readings.div_ceil(SHARED_OUT)
+    };
     let mut steps = vec![Added::Nothing];
     let mut deeds = case.deeds.iter().peekable();
     let mut from = 0;
@@ -262,5 +267,53 @@ fn words_of(of: &Sources<'_>, state: &State, case: &Case<'_>, added: Added<'_>) 
                 )
             }
         },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use diagnosis::Intake;
+
+    use super::*;
+
+    #[test]
+    fn a_long_job_has_few_steps_and_every_reading_is_in_one() {
+        let circuit = circuit::parse(circuit::DEMO).unwrap();
+        let reading = job::state::reading(&circuit, "key on", "scan pressure", "8.0 bar").unwrap();
+        for (n, most) in [
+            (0, 1),
+            (1, 2),
+            (EACH, EACH + 1),
+            (EACH + 1, SHARED_OUT + 1),
+            (200, SHARED_OUT + 1),
+        ] {
+            let readings = vec![reading.clone(); n];
+            let deed = Deed {
+                after: n / 2,
+                what: Done::Cleared,
+            };
+            let intake = Intake::default();
+            for deeds in [&[][..], std::slice::from_ref(&deed)] {
+                let case = Case {
+                    deeds,
+                    ..Case::new(&intake, &readings)
+                };
+                let steps = steps(&case);
+                // A deed is a step, and may cut a run of readings in two.
+                assert!(steps.len() <= most + 2 * deeds.len(), "{n}: {}", steps.len());
+                let mut at = 0;
+                for step in &steps {
+                    match step {
+                        Added::Nothing => assert_eq!(at, 0),
+                        Added::Readings(from, to) => {
+                            assert!(*from == at && to > from);
+                            at = *to;
+                        }
+                        Added::Deed(deed) => assert_eq!(deed.after, at),
+                    }
+                }
+                assert_eq!(at, n);
+            }
+        }
     }
 }

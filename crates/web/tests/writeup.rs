@@ -10,7 +10,7 @@ use std::time::Instant;
 use bench::{Bench, Placement, Test};
 use common::Server;
 use diagnosis::{Expected, Experience, Predictions};
-use job::{Event, What};
+use job::{Awaited, Event, What};
 use report::{Block, Document};
 use web::facts::Facts;
 use web::writeup::{Form, Opened, Reader, document, work_out, written};
@@ -253,7 +253,7 @@ fn a_finished_job_is_told_whole_in_both_documents_and_in_every_form() {
         // Every reading stands there with its set-up, and every band.
         let circuit = demo();
         let readings = rows(
-            &document,
+            document,
             if told.contains("Sound vehicle") {
                 "Sound vehicle"
             } else {
@@ -289,6 +289,12 @@ fn what_is_not_done_is_not_claimed() {
     for (job, whys) in [
         (Job::demo(), ["Nothing has been measured yet.", "No repair is noted."]),
         (read.clone(), ["No repair is noted.", "The cause is not proved"]),
+        (
+            read.clone().and(What::Waiting {
+                on: Some(Awaited::Parts),
+            }),
+            ["No repair is noted.", "The job is waiting for parts."],
+        ),
         (
             read.clone().repaired(None),
             ["A repair is noted, but not for which fault", "nothing is proved"],

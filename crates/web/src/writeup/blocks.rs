@@ -1,12 +1,14 @@
 //! What both documents have in common, as blocks.
 
+use job::Standing;
+use job::standing::standing;
 use report::{Block, Table};
 
 use super::account::{Account, Stage};
 use super::cause;
 use super::when::Clock;
-use crate::words;
 use crate::words::proof as said;
+use crate::{jobs, words};
 
 pub(super) fn heading(text: &str) -> Block {
     Block::Heading(text.into())
@@ -105,6 +107,10 @@ pub(super) fn unfinished(account: &Account<'_>) -> Vec<String> {
                 .into(),
         ),
         Stage::OnTrial(_) => told.extend(trial(account)),
+    }
+    let standing = standing(account.of.events, &account.state.undone).0;
+    if matches!(standing, Standing::Waiting(_)) {
+        told.push(format!("The job is {}.", jobs::standing(standing).1));
     }
     if !account.state.troubles.is_empty() {
         told.push(format!(

@@ -3,14 +3,13 @@
 
 use bench::{Placement, Reading, Test};
 use circuit::Circuit;
-use job::{Event, What};
+use job::{Event, Standing, What};
 use report::Block;
 
 use super::account::Account;
 use super::blocks::{sound, table};
 use super::when::Clock;
-use crate::facts;
-use crate::words;
+use crate::{facts, jobs, words};
 
 /// A line of the log.
 struct Line {
@@ -131,7 +130,17 @@ fn line(account: &Account<'_>, event: &Event) -> Option<Line> {
             ..Line::of("Brought into this set-up".into())
         });
     }
-    told(account, &event.id).map(Line::of)
+    told(account, &event.id).or_else(|| stood(&event.what)).map(Line::of)
+}
+
+/// How the job stood from an event on, where that is all that it says.
+fn stood(what: &What) -> Option<String> {
+    let standing = match what {
+        What::Waiting { on } => on.map_or(Standing::Open, Standing::Waiting),
+        What::Accepted {} => Standing::Proven,
+        _ => return None,
+    };
+    Some(format!("The job: {}", jobs::standing(standing).1))
 }
 
 /// What was done or written down, in words.
@@ -173,6 +182,7 @@ fn taken_back(account: &Account<'_>, event: &Event) -> Option<Line> {
             ..Line::of("Brought into this set-up".into())
         },
         What::Intake { .. } => Line::of("What was said at first".into()),
+        What::Waiting { .. } | What::Accepted {} => Line::of(stood(&event.what)?),
         What::Undo { .. } | What::Opened { .. } => return None,
     };
     Some(Line {

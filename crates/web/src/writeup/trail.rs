@@ -134,9 +134,9 @@ impl Trail {
 
 /// A chance in as little room as there is, and in one piece: "57 %", "<1 %".
 fn figure(chance: f64) -> String {
-    words::percent(chance.clamp(0.0, 1.0))
-        .replace("under ", "<")
-        .replace("over ", ">")
+    let words = words::percent(chance.clamp(0.0, 1.0));
+    let short = words.replace("under ", "<").replace("over ", ">");
+    short.replace(' ', "\u{a0}")
 }
 
 /// What is added step by step, beginning with nothing.

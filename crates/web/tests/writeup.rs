@@ -10,7 +10,7 @@ use std::time::Instant;
 use bench::{Bench, Placement, Test};
 use common::Server;
 use diagnosis::{Expected, Experience, Predictions};
-use job::{Awaited, Event, What};
+use job::{About, Awaited, Event, What};
 use report::{Block, Document};
 use web::facts::Facts;
 use web::writeup::{Form, Opened, Reader, document, work_out, written};
@@ -37,6 +37,7 @@ impl Job {
         Self::opened("Van 31", "Air conditioning cuts out when the fan starts").and(What::Intake {
             replaced: vec!["sensor".into()],
             disturbed: Vec::new(),
+            accessories: Vec::new(),
             water: true,
             accident: false,
             comes_and_goes: None,
@@ -94,6 +95,10 @@ impl Job {
     /// Two readings that find the water, one slip that is taken back, codes, a close look, the repair.
     fn found_and_repaired() -> Self {
         let job = Self::demo()
+            .and(What::Told {
+                about: About::Mileage,
+                words: "81 200 km".into(),
+            })
             .code("P0533", "present")
             .code("P0420", "history")
             .reading("key on; fan commanded", "scan pressure", "32.0 bar")
@@ -217,6 +222,7 @@ fn a_finished_job_is_told_whole_in_both_documents_and_in_every_form() {
             "Water or corrosion between neighbouring terminals, floor joint",
             "Air conditioning cuts out when the fan starts",
             "1M8GDM9AXKP042788",
+            "81 200 km",
             "floor joint dried, terminals cleaned and sealed",
             "Mended: the readings since the repair prove it",
             "32.0 bar",

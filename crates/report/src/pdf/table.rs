@@ -82,8 +82,8 @@ fn height(cells: &[Vec<Line>]) -> f32 {
     most as f32 * CELL.leading() + 2.0 * PAD
 }
 
-/// Height that must be on one page: of a short table all of it, else of the header with the first row, or with the first
-/// lines of a tall one.
+/// Height that must be on one page: of a short table all of it, else of the header with two rows, or with the first lines of
+/// tall ones.
 pub(super) fn start(flow: &Flow<'_>, table: &Table) -> f32 {
     let columns = columns(flow, table);
     let of_row = |row: &Vec<String>| height(&cells(flow, row, &columns, CELL)) + ROW_RULE;
@@ -94,8 +94,9 @@ pub(super) fn start(flow: &Flow<'_>, table: &Table) -> f32 {
             return whole;
         }
     }
-    let first = table.rows.first().map_or(0.0, of_row);
-    header + first.min(FIRST_LINES * CELL.leading())
+    let first = table.rows.iter().take(2).map(of_row);
+    let first = first.map(|row| row.min(FIRST_LINES * CELL.leading()));
+    header + first.sum::<f32>()
 }
 
 pub(super) fn set(flow: &mut Flow<'_>, table: &Table) {

@@ -1,7 +1,6 @@
 //! What both documents have in common, as blocks.
 
-use job::Standing;
-use job::standing::standing;
+use job::{About, Standing};
 use report::{Block, Table};
 
 use super::account::{Account, Stage};
@@ -64,18 +63,29 @@ pub(super) fn vehicle(account: &Account<'_>, clock: Clock) -> Block {
     .into_iter()
     .filter_map(|(is, words)| is.then_some(words))
     .collect();
+    let told = |about: About| state.told.get(&about).cloned().unwrap_or_default();
+    let both = |named: String, about: About| {
+        let said = [named, told(about)];
+        said.into_iter()
+            .filter(|one| !one.trim().is_empty())
+            .collect::<Vec<_>>()
+            .join("; ")
+    };
     let facts = [
         ("Vehicle", account.title().to_owned()),
         ("Vehicle number (VIN)", state.vin.trim().to_owned()),
         ("Day", days),
+        ("Odometer", told(About::Mileage)),
         ("Complaint", state.complaint.clone()),
+        ("When it happens", told(About::Happens)),
         ("How it shows", comes.to_owned()),
-        ("What had happened", happened.join(", ")),
-        ("Replaced before, in vain", names(&replaced)),
-        ("Worked on before", names(&state.disturbed)),
+        ("What had happened", both(happened.join(", "), About::Harm)),
+        ("Replaced before, in vain", both(names(&replaced), About::Replaced)),
+        ("Worked on before", both(names(&state.disturbed), About::Work)),
+        ("Accessories", both(names(&state.accessories), About::Accessories)),
     ];
-    let told = facts.into_iter().filter(|(_, said)| !said.trim().is_empty());
-    Block::Facts(told.map(|(name, said)| (name.to_owned(), said)).collect())
+    let known = facts.into_iter().filter(|(_, said)| !said.trim().is_empty());
+    Block::Facts(known.map(|(name, said)| (name.to_owned(), said)).collect())
 }
 
 /// Why the job is not finished, in sentences; empty where it is.
@@ -108,7 +118,7 @@ pub(super) fn unfinished(account: &Account<'_>) -> Vec<String> {
         ),
         Stage::OnTrial(_) => told.extend(trial(account)),
     }
-    let standing = standing(account.of.events, &account.state.undone).0;
+    let standing = account.state.standing.0;
     if matches!(standing, Standing::Waiting(_)) {
         told.push(format!("The job is {}.", jobs::standing(standing).1));
     }

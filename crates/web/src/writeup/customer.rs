@@ -77,7 +77,7 @@ fn wrong(account: &Account<'_>) -> Vec<Block> {
     if cause.comes_and_goes {
         facts.push(("How it shows".into(), "It most likely comes and goes".into()));
     }
-    facts.push(("How sure".into(), sure(cause.chance)));
+    facts.push(("Chance".into(), sure(cause.chance)));
     blocks.push(Block::Facts(facts));
     let others = account
         .causes
@@ -103,7 +103,7 @@ fn wrong(account: &Account<'_>) -> Vec<Block> {
         .map(|(part, blame)| {
             let name = circuit.parts[part.idx()].called();
             format!(
-                "{}, replaced before, is not to blame (chance that it is: {}).",
+                "{}, replaced before, is most likely not to blame (chance that it is: {}).",
                 words::capital(name),
                 sure(blame)
             )
@@ -121,7 +121,12 @@ fn found(account: &Account<'_>, stories: &[Story]) -> Vec<Block> {
     let mut set_ups: Vec<&circuit::SetUp> = before.iter().map(|reading| &reading.test.set_up).collect();
     set_ups.sort_by_key(|set_up| set_up.to_text(circuit));
     set_ups.dedup();
-    let mut blocks = vec![heading("How it was found")];
+    let finished = account.stage.is_finished();
+    let mut blocks = vec![heading(if finished {
+        "How it was found"
+    } else {
+        "What was measured"
+    })];
     if before.is_empty() {
         blocks.push(paragraph("Nothing was measured before the repair."));
         return blocks;
@@ -130,10 +135,13 @@ fn found(account: &Account<'_>, stories: &[Story]) -> Vec<Block> {
         0 => String::new(),
         n => format!("{} read and ", count(n, "trouble code was", "trouble codes were")),
     };
+    let ways = match set_ups.len() {
+        1 => String::new(),
+        n => format!(", with the vehicle set up in {n} different ways"),
+    };
     blocks.push(paragraph(words::capital(&format!(
-        "{codes}{} taken, with the vehicle set up in {}.",
+        "{codes}{} taken{ways}.",
         count(measured, "measurement was", "measurements were"),
-        count(set_ups.len(), "way", "different ways")
     ))));
     let mut telling: Vec<(usize, f64)> = (0..n_before).map(|at| (at, account.bits(at))).collect();
     telling.retain(|(_, bits)| words::leaning(*bits) > 0);
@@ -142,7 +150,7 @@ fn found(account: &Account<'_>, stories: &[Story]) -> Vec<Block> {
     if telling.is_empty() {
         return blocks;
     }
-    blocks.push(paragraph(if account.stage.is_finished() {
+    blocks.push(paragraph(if finished {
         "These spoke most clearly for what was wrong:"
     } else {
         "These speak most clearly for what is likeliest:"

@@ -130,7 +130,16 @@ fn line(account: &Account<'_>, event: &Event) -> Option<Line> {
             ..Line::of("Brought into this set-up".into())
         });
     }
+    if let What::Photo { words, .. } = &event.what {
+        return Some(Line::of(photo(words)));
+    }
     told(account, &event.id).or_else(|| stood(&event.what)).map(Line::of)
+}
+
+/// A photo, which is kept beside the job.
+fn photo(words: &str) -> String {
+    let said = if words.trim().is_empty() { "" } else { ": " };
+    format!("A photo, kept with the job{said}{words}")
 }
 
 /// How the job stood from an event on, where that is all that it says.
@@ -181,7 +190,8 @@ fn taken_back(account: &Account<'_>, event: &Event) -> Option<Line> {
             set_up: set_up.clone(),
             ..Line::of("Brought into this set-up".into())
         },
-        What::Intake { .. } => Line::of("What was said at first".into()),
+        What::Intake { .. } | What::Told { .. } => Line::of("What was said at first".into()),
+        What::Photo { words, .. } => Line::of(photo(words)),
         What::Waiting { .. } | What::Accepted {} => Line::of(stood(&event.what)?),
         What::Undo { .. } | What::Opened { .. } => return None,
     };

@@ -44,6 +44,28 @@ await page.getByText('The proof is accepted: this job is done.').waitFor({ timeo
 assert.equal((await answer('answer')).standing, 'proven');
 await sound(bench, 'the proof accepted');
 
+// The proved job as documents: every link gives its document, and the page among them shows in its own style.
+const links = await page.locator('.proof .documents a').evaluateAll((all) => all.map((one) => one.href));
+assert.equal(links.length, 4);
+for (const link of links) {
+  const [status, kind] = await page.evaluate(async (url) => {
+    const got = await fetch(url);
+    return [got.status, got.headers.get('content-type')];
+  }, link);
+  assert.equal(status, 200, link);
+  assert.equal(kind.split(';')[0], link.includes('as=pdf') ? 'application/pdf' : 'text/html');
+}
+const paper = await bench.context.newPage();
+const complaints = [];
+paper.on('console', (message) => complaints.push(message.text()));
+await paper.goto(links.find((link) => link.includes('technician') && link.includes('as=html')));
+assert.deepEqual(complaints, [], 'its style and pictures are allowed');
+assert.match(await paper.locator('h1').innerText(), /^Van 31: /);
+assert.equal(await paper.locator('body').evaluate((one) => getComputedStyle(one).backgroundColor), 'rgb(255, 253, 248)');
+assert.ok(await paper.evaluate(() => document.documentElement.scrollWidth <= innerWidth), 'nothing hangs over');
+assert.ok(!(await paper.locator('body').innerText()).includes('not finished'));
+await paper.close();
+
 // The job is taken into what the shop has learnt; the switch leaves that out again.
 await press(page.getByRole('button', { name: 'count this job' }));
 await page.waitForFunction(() => document.querySelector('.proof').innerText.includes('counts among the shop'), null, { timeout: 120000 });

@@ -260,7 +260,10 @@ fn two_thousand_jobs_are_searched_in_a_moment() {
     assert_eq!(timed(&mut folder, "refrigerant P0533").0, JOBS);
     // Without optimisation and on a busy machine; what it takes in the product stands in docs/measures.md.
     assert!(again.as_millis() < 500, "{again:?}");
-    assert!(again < first / 2, "what did not change is not read again: {again:?}, {first:?}");
+    assert!(
+        again < first / 2,
+        "what did not change is not read again: {again:?}, {first:?}"
+    );
 }
 
 #[test]

@@ -187,6 +187,10 @@ fn refused(why: &OpenError) -> Problem {
 mod tests {
     use std::sync::Weak;
 
+    use axum::body::Body;
+    use axum::extract::Request;
+    use tower::ServiceExt as _;
+
     use super::*;
 
     fn begun(folder: &Path, name: &str) {
@@ -206,6 +210,14 @@ mod tests {
         let other = desks.man("van").expect("opened");
         assert!(Arc::ptr_eq(&one, &other), "two devices, one desk");
         assert!(desks.at_hand("van").is_some());
+        // What was asked leaves nothing behind that holds it.
+        let threads = tokio::runtime::Builder::new_current_thread().build().expect("threads");
+        for asked in ["/api/v1/answer", "/api/v1/picture", "/api/v1/nothing"] {
+            let request = Request::get(asked).body(Body::empty()).expect("a request");
+            let answer = threads.block_on(one.routes().oneshot(request)).expect("answered");
+            assert_eq!(answer.status().is_success(), asked != "/api/v1/nothing", "{asked}");
+        }
+        drop(threads);
         let desk: Weak<Desk> = Arc::downgrade(&one.desk);
         let circuit = Arc::downgrade(&one.desk.circuit);
         let thought = Arc::downgrade(&one.desk.thought());

@@ -92,21 +92,24 @@ for (const look of ['dark', 'sunlight']) {
   await sound(bench, `the list, ${look}`);
 }
 
-// What waits for one job while the server cannot be reached is not sent to another.
+// What waits for one job while its events cannot be sent is not sent to another.
 const opened = async (title) => {
   await press(page.locator('.job', { hasText: title }));
   await page.waitForSelector('.wiring svg [data-point]');
   await settled(page);
 };
+const standing = () => page.evaluate(async () => (await (await fetch(`${location.pathname}api/v1/answer`)).json()).standing);
+const events = '**/job/a/api/v1/events';
+await page.route(events, (route) => route.abort());
 await opened('HH-PW 31');
-await context.setOffline(true);
 await stands('parts');
 await page.waitForSelector('.link-state');
-await context.setOffline(false);
 await page.goto(root.href);
 await listed(4);
 await opened('M-AB 5');
 assert.equal(await page.locator('.link-state').count(), 0, 'nothing waits for this job');
+assert.equal(await standing(), 'customer', 'what was said of another job says nothing of this one');
+await page.unroute(events);
 await press(page.getByRole('link', { name: '‹ jobs' }));
 await listed(4);
 await opened('HH-PW 31');

@@ -1,5 +1,4 @@
-//! A small circuit made by hand for tests, with a branch of every role: module M1, floor joint J, sensor plug S1, motor
-//! plug P1, an accessory plugged in at S1, a relay, a fuse, a splice.
+//! A small circuit by hand for tests, a branch of every role: module M1, joint J, plugs S1 and P1, relay, fuse, splice.
 
 use std::collections::BTreeMap;
 

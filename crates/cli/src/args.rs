@@ -7,7 +7,9 @@ use clap::{Args as ClapArgs, Parser, Subcommand};
 use diagnosis::Costs;
 use trials::{Differs, Strategy};
 
+use crate::learn::LearnArgs;
 use crate::proof::ProofArgs;
+use crate::vin::VinArgs;
 use crate::write_up::WriteUpArgs;
 
 /// Bench partner of the vehicle electrical diagnostician: from a circuit and a few readings to the cause.
@@ -310,16 +312,6 @@ pub(crate) struct JudgeArgs {
     pub(crate) test: String,
 }
 
-/// Jobs to count.
-#[derive(Debug, ClapArgs)]
-pub(crate) struct LearnArgs {
-    /// Folder of the jobs; that of `serve` if left out.
-    pub(crate) folder: Option<PathBuf>,
-    /// Print JSON.
-    #[arg(long)]
-    pub(crate) json: bool,
-}
-
 /// A suspect to be explained.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct WhyArgs {
@@ -400,16 +392,6 @@ pub(crate) struct FillArgs {
     pub(crate) circuits_and_answers: Vec<String>,
     #[command(flatten)]
     pub(crate) ready: ReadyArgs,
-}
-
-/// A vehicle's number.
-#[derive(Debug, ClapArgs)]
-pub(crate) struct VinArgs {
-    /// Seventeen characters; spaces and hyphens between them do not count.
-    pub(crate) vin: String,
-    /// Print JSON.
-    #[arg(long)]
-    pub(crate) json: bool,
 }
 
 /// The shop's library.

@@ -2,16 +2,27 @@
 
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
+use std::path::PathBuf;
 
+use clap::Args as ClapArgs;
 use diagnosis::{Class, Learnt};
 use serde_json::{Value, json};
 use web::learning::{self, Counted};
 
-use crate::args::LearnArgs;
 use crate::commands::{Answer, jobs_folder, print_json};
 use crate::out;
 use crate::show::number;
 use crate::source::Failure;
+
+/// Jobs to count.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct LearnArgs {
+    /// Folder of the jobs; that of `serve` if left out.
+    pub(crate) folder: Option<PathBuf>,
+    /// Print JSON.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
 
 pub(crate) fn learn(args: &LearnArgs) -> Result<Answer, Failure> {
     let folder = args.folder.clone().unwrap_or_else(jobs_folder);

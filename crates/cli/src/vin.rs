@@ -1,12 +1,22 @@
 //! `vin`: what a vehicle's number says, and whether it may have been misread.
 
+use clap::Args as ClapArgs;
 use codes::vin::{ModelYear, Vin, read};
 use serde_json::{Value, json};
 
-use crate::args::VinArgs;
 use crate::commands::{Answer, print_json};
 use crate::out;
 use crate::source::Failure;
+
+/// A vehicle's number.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct VinArgs {
+    /// Seventeen characters; spaces and hyphens between them do not count.
+    pub(crate) vin: String,
+    /// Print JSON.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
 
 pub(crate) fn vin(args: &VinArgs) -> Result<Answer, Failure> {
     let vin = read(&args.vin).map_err(|why| Failure::Text {

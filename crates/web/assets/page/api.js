@@ -40,12 +40,9 @@ export function get(path, query = {}) {
 }
 
 /** Where something is that the browser opens by itself. */
-export function address(path, query) {
+export function address(path, query = {}) {
   return BASE + asked(path, query);
 }
-
-/** Where something of this job is fetched by the browser itself. */
-export const address = (path) => BASE + path;
 
 export function postFile(path, file) {
   return ask(path, { method: 'POST', headers: { 'content-type': file.type }, body: file });

@@ -6,6 +6,7 @@ use circuit::{At, Circuit, ParamId, Placed, SetUp};
 use network::{Element, ElementId, NetworkError, Solver, States};
 use rayon::prelude::*;
 
+use crate::any_check;
 use crate::attach::VOLTMETER_OHMS;
 use crate::edit;
 use crate::error::BenchError;
@@ -406,19 +407,50 @@ pub(crate) fn for_each(
     Ok(batch)
 }
 
-impl Predict for Bench {
-    fn predict(&self, question: Question<'_>) -> Result<Batch, BenchError> {
-        self.check(&question)?;
+impl Bench {
+    fn answer(&self, question: &Question<'_>) -> Result<Batch, BenchError> {
+        self.check(question)?;
         let passing = self.circuit.passing(question.set_up);
         let of_time = |placement: &Placement| {
             matches!(placement, Placement::Alternating { .. }) || self.counting(placement).is_some()
         };
         if passing.len() > 1 || question.placements.iter().any(of_time) {
-            return self.predict_passing(&question, &passing);
+            return self.predict_passing(question, &passing);
         }
         // What is on or off all the time is held there.
         let set_up = passing.first().map_or(question.set_up, |passing| &passing.set_up);
         let prepared = self.prepare(set_up, question.theta)?;
-        for_each(&question, |hypothesis| self.one(&prepared, &question, hypothesis))
+        for_each(question, |hypothesis| self.one(&prepared, question, hypothesis))
+    }
+}
+
+impl Predict for Bench {
+    fn predict(&self, question: Question<'_>) -> Result<Batch, BenchError> {
+        // A code is set by any of its checks: those that were not asked are asked as well.
+        let asked = question.placements;
+        let others: Vec<Vec<Placement>> = asked.iter().map(|one| any_check::others(&self.circuit, one)).collect();
+        if others.iter().all(Vec::is_empty) {
+            return self.answer(&question);
+        }
+        let placements: Vec<Placement> = asked.iter().chain(others.iter().flatten()).cloned().collect();
+        let batch = self.answer(&Question {
+            placements: &placements,
+            ..question
+        })?;
+        let mut flows = batch.flows.into_iter();
+        let mut predictions = batch.predictions.into_iter();
+        let mut merged = Batch::default();
+        while predictions.len() > 0 {
+            let own: Vec<Prediction> = predictions.by_ref().take(asked.len()).collect();
+            for ((own, placement), others) in own.into_iter().zip(asked).zip(&others) {
+                let others = others.iter().cloned().zip(predictions.by_ref());
+                merged
+                    .predictions
+                    .push(any_check::merged(&self.circuit, placement, own, others.collect()));
+            }
+            let all: Vec<Flows> = flows.by_ref().take(placements.len()).collect();
+            merged.flows.extend(all.into_iter().take(asked.len()));
+        }
+        Ok(merged)
     }
 }

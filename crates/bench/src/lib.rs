@@ -11,6 +11,7 @@
 //! It integrates nothing and knows no limits: `diagnosis` weighs and judges.
 
 mod accuracy;
+mod any_check;
 mod attach;
 mod bench;
 mod coils;

@@ -56,7 +56,7 @@ impl<'t> Rest<'t> {
         self.skip_space();
     }
 
-    /// The longest name that the rest starts with, ending at a space or at the end; as written first, then whatever its
+    /// The longest name that the rest starts with, the first of several alike, ending at a space or at the end; as written first, then whatever its
     /// case.
     fn name<'n>(&mut self, names: &(impl Iterator<Item = &'n str> + Clone)) -> Option<(usize, Range<usize>)> {
         let starts = |name: &str, exact: bool| {
@@ -74,7 +74,7 @@ impl<'t> Rest<'t> {
                 .clone()
                 .enumerate()
                 .filter_map(|(at, name)| Some((starts(name, exact)?, at)))
-                .max_by_key(|hit| hit.0)
+                .min_by_key(|hit| std::cmp::Reverse(hit.0))
         };
         let (length, at) = find(true).or_else(|| find(false))?;
         let range = self.range(length);

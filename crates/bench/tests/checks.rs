@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::Arc;
 
-use bench::{Bench, CodeState, Hypothesis, Kind, Placement, Predict, Question, Shown, Test};
+use bench::{Bench, CodeState, Hypothesis, Kind, Predict, Question, Shown, parse_test};
 use circuit::{Archetype, Circuit, Key, LoadId, SetUp, Watches, fault_by_path, parse_set_up, possible_faults};
 
 fn set_ups(circuit: &Circuit) -> Vec<SetUp> {
@@ -29,11 +29,10 @@ fn codes(bench: &Bench, hypothesis: &Hypothesis<'_>, set_ups: &[SetUp]) -> (BTre
     let circuit = bench.circuit();
     let (mut set, mut told) = (BTreeSet::new(), BTreeSet::new());
     for set_up in set_ups {
-        for (at, monitor) in circuit.monitors.iter().enumerate() {
-            let test = Test {
-                placement: Placement::Code { monitor: at.into() },
-                set_up: set_up.clone(),
-            };
+        for monitor in &circuit.monitors {
+            // By its name, as a technician types it: any check of this code sets it.
+            let text = format!("code {}; {}", monitor.code, set_up.to_text(circuit));
+            let test = parse_test(circuit, &text).unwrap_or_else(|error| panic!("{text}: {error}"));
             let batch = bench.predict(Question::of(std::slice::from_ref(hypothesis), &test));
             let prediction = batch.expect("the question is right").predictions.remove(0);
             if prediction.kind == Kind::Number {
@@ -125,4 +124,36 @@ fn each_fault_sets_the_codes_that_it_should() {
     }
     assert!(n_rows > 30, "{n_rows} rows");
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// Each by another check of its code: the windings of a stepper, the two pins of a bridge, the sides of an injector.
+#[test]
+fn a_code_is_present_whichever_of_its_checks_sets_it() {
+    let all = Archetype::built_in().expect("they can be read");
+    for (name, fault, code) in [
+        ("idle-stepper", "W3/rubbed to body", "P0508"),
+        ("idle-stepper", "W4/rubbed to body", "P0508"),
+        ("idle-stepper", "W5/rubbed to body", "P0508"),
+        ("idle-stepper", "W6/rubbed to body", "P0508"),
+        ("throttle-motor", "W3/rubbed to body", "P2102"),
+        ("injector-high-side", "W3/rubbed to body", "P0261"),
+    ] {
+        let archetypes = circuit::archetypes();
+        let archetype = archetypes
+            .iter()
+            .find(|one| one.name == name)
+            .expect("it is ready made");
+        let bench = bench_of(archetype);
+        let faults = possible_faults(bench.circuit());
+        let at = fault_by_path(&faults, fault).expect("it is possible");
+        let hypothesis = Hypothesis {
+            faults: vec![(&faults[at.idx()], 0.1)],
+        };
+        let circuit = bench.circuit();
+        let test = parse_test(circuit, &format!("code {code}; key on")).expect("it is a code");
+        let batch = bench.predict(Question::of(std::slice::from_ref(&hypothesis), &test));
+        let prediction = batch.expect("the question is right").predictions.remove(0);
+        let shown = prediction.shown(&test.placement, circuit);
+        assert_eq!(shown, Some(Shown::Code(CodeState::Present)), "{name}: {fault}");
+    }
 }

@@ -1,6 +1,6 @@
 //! The checks by which a module sets codes.
 
-use crate::id::{BranchId, ChannelId, ModuleId, PointId};
+use crate::id::{BranchId, ChannelId, ModuleId, MonitorId, PointId};
 use crate::model::{Circuit, Pin};
 use crate::set_up::Condition;
 
@@ -65,6 +65,14 @@ impl Monitor {
 }
 
 impl Circuit {
+    /// The first check of each code: a code is read by its name, whichever of its checks set it.
+    pub fn codes(&self) -> impl Iterator<Item = MonitorId> {
+        let all = self.monitors.iter().enumerate();
+        let is_first = |at: usize, code: &str| !self.monitors[..at].iter().any(|other| other.code == code);
+        all.filter(move |(at, one)| is_first(*at, &one.code))
+            .map(|(at, _)| MonitorId::from(at))
+    }
+
     /// The module that sets a monitor's code.
     pub fn module_of(&self, monitor: &Monitor) -> ModuleId {
         match monitor.watches {

@@ -168,8 +168,6 @@ fn likely(circuit: &Circuit, set_up: &SetUp) -> Vec<Placement> {
     let channels = (0..circuit.channels.len()).map(|channel| Placement::Scan {
         channel: channel.into(),
     });
-    let monitors = (0..circuit.monitors.len()).map(|monitor| Placement::Code {
-        monitor: monitor.into(),
-    });
-    channels.chain(monitors).chain(points).collect()
+    let codes = circuit.codes().map(|monitor| Placement::Code { monitor });
+    channels.chain(codes).chain(points).collect()
 }

@@ -188,7 +188,7 @@ pub fn candidates(circuit: &Circuit, set_up: &SetUp, probes: &[Probe]) -> Vec<Ca
         }
     }
     placements.extend((0..circuit.channels.len()).map(|idx| Placement::Scan { channel: idx.into() }));
-    placements.extend((0..circuit.monitors.len()).map(|idx| Placement::Code { monitor: idx.into() }));
+    placements.extend(circuit.codes().map(|monitor| Placement::Code { monitor }));
 
     let mut found: Vec<Candidate> = Vec::new();
     for placement in placements {

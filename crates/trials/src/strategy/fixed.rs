@@ -46,7 +46,7 @@ pub(super) fn chart(yard: &Yard) -> Vec<Test> {
 impl Yard {
     /// Every code and scan value.
     fn screen(&self) -> Vec<Placement> {
-        let codes = (0..self.circuit.monitors.len()).map(|idx| Placement::Code { monitor: idx.into() });
+        let codes = self.circuit.codes().map(|monitor| Placement::Code { monitor });
         let scans = (0..self.circuit.channels.len()).map(|idx| Placement::Scan { channel: idx.into() });
         codes.chain(scans).collect()
     }

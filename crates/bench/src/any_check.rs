@@ -95,3 +95,81 @@ pub(crate) fn merged(
     }
     decides
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::prediction::Unsaid;
+
+    const CIRCUIT: &str = r#"
+title = "A heater's pin, watched twice"
+[module.engine.pin]
+C1.1 = { kind = "feed" }
+C1.2 = { kind = "ground" }
+C1.3 = { kind = "high-side driver", on = "heater commanded", bias_up = "none", bias_down = "none", ohms = "0.3 Ω", limit = "4 A" }
+[[module.engine.monitor]]
+code = "P0031"
+name = "off"
+pin = "C1.3"
+below = "1 V"
+runs = "key on"
+[[module.engine.monitor]]
+code = "P0031"
+name = "on"
+pin = "C1.3"
+above = "4 V"
+runs = "key on"
+[load.heater]
+[connector]
+C1 = { rows = ["1-3"] }
+[wire]
+W1 = { from = "battery+", to = "C1.1" }
+W2 = { from = "C1.2", to = "body" }
+W3 = { from = "C1.3", to = "body" }
+"#;
+
+    fn prediction(kind: Kind, value: f64) -> Prediction {
+        Prediction {
+            kind,
+            value,
+            beyond: 0.0,
+            by_param: vec![0.5],
+            by_severity: vec![2.0],
+            source_ohms: 0.0,
+            ghost_volts: (0.0, 0.0),
+            unsaid: (kind == Kind::Unknown).then_some(Unsaid::Lag),
+        }
+    }
+
+    #[test]
+    fn the_check_that_fails_decides_on_the_scale_of_the_one_that_was_asked() {
+        let circuit = circuit::parse(CIRCUIT).unwrap_or_else(|mistakes| panic!("{mistakes:?}"));
+        let asked = Placement::Code {
+            monitor: 0_usize.into(),
+        };
+        let other = others(&circuit, &asked).remove(0);
+        assert_eq!(
+            other,
+            Placement::Code {
+                monitor: 1_usize.into()
+            }
+        );
+        let both = |own, beside| merged(&circuit, &asked, own, vec![(other.clone(), beside)]);
+        let number = |value| prediction(Kind::Number, value);
+        // 4.5 V is half a volt beyond 4 V: told as half a volt below 1 V, and what raises it lowers that.
+        let got = both(number(5.0), number(4.5));
+        assert!((got.value - 0.5).abs() < 1e-12, "{}", got.value);
+        assert_eq!((got.by_param, got.by_severity), (vec![-0.5], vec![-2.0]));
+        // Neither fails: the nearer one decides, here the one that was asked.
+        assert!((both(number(1.2), number(1.2)).value - 1.2).abs() < 1e-12);
+        // One that fails is enough, whatever is not known of the other; one that does not fail is not.
+        assert_eq!(both(prediction(Kind::Unknown, 0.0), number(4.5)).kind, Kind::Number);
+        assert_eq!(
+            both(prediction(Kind::Unknown, 0.0), number(3.5)).unsaid,
+            Some(Unsaid::Lag)
+        );
+        assert_eq!(both(number(2.0), prediction(Kind::Unknown, 0.0)).kind, Kind::Unknown);
+        assert_eq!(both(prediction(Kind::NotRun, 0.0), number(4.5)).kind, Kind::Number);
+        assert_eq!(both(number(0.5), prediction(Kind::NotRun, 0.0)).kind, Kind::Number);
+    }
+}

@@ -138,11 +138,7 @@ fn a_code_is_present_whichever_of_its_checks_sets_it() {
         ("throttle-motor", "W3/rubbed to body", "P2102"),
         ("injector-high-side", "W3/rubbed to body", "P0261"),
     ] {
-        let archetypes = circuit::archetypes();
-        let archetype = archetypes
-            .iter()
-            .find(|one| one.name == name)
-            .expect("it is ready made");
+        let archetype = all.iter().find(|one| one.name == name).expect("it is ready made");
         let bench = bench_of(archetype);
         let faults = possible_faults(bench.circuit());
         let at = fault_by_path(&faults, fault).expect("it is possible");

@@ -129,7 +129,7 @@ impl TroubleCode {
             5 => Some("vehicle speed, idle and auxiliary inputs"),
             6 => Some("control module and its outputs"),
             7..=9 => Some("transmission"),
-            0xA..=0xC => Some("hybrid drive"),
+            0xA..=0xC if matches!((self.0 >> 12) & 0b11, 0) => Some("hybrid drive"),
             _ => None,
         }
     }

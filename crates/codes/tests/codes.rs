@@ -274,3 +274,11 @@ fn injectors_and_coils_count_by_cylinder() {
         }
     }
 }
+
+/// P0A to P0C are of the hybrid drive, P2A and P2B are not (SAE J2012, from memory).
+#[test]
+fn the_area_goes_by_the_range_as_well() {
+    assert_eq!(code(0x0A80).area(), Some("hybrid drive"));
+    assert_eq!(code(0x2A00).area(), None);
+    assert_eq!(code(0x2101).area(), Some("fuel and air metering"));
+}

@@ -165,7 +165,20 @@ pub fn shared(codes: &[TroubleCode]) -> Vec<Shared> {
     let mut found = Vec::new();
     let supply = those(&is_supply);
     if !supply.is_empty() && entries.len() > 1 {
-        let may_follow = those(&|entry| !is_supply(entry) && needs_supply(entry.circuit));
+        // What a supply takes with it goes its way: a sensor's signal that is too high does not come of 5 V that are too low.
+        let supplies_are = |says: Says| {
+            entries
+                .iter()
+                .filter(|entry| is_supply(entry))
+                .all(|entry| entry.says == says)
+        };
+        let opposite = match (supplies_are(Says::Low), supplies_are(Says::High)) {
+            (true, _) => Some(Says::High),
+            (_, true) => Some(Says::Low),
+            _ => None,
+        };
+        let follows = |entry: &Entry| needs_supply(entry.circuit) && opposite != Some(entry.says);
+        let may_follow = those(&|entry| !is_supply(entry) && follows(entry));
         found.push(Shared::Supply {
             codes: supply,
             may_follow,
@@ -275,6 +288,8 @@ mod tests {
 
     #[test]
     fn a_reference_comes_before_the_sensors_on_it() {
+        // A high signal does not come of a low supply.
+        assert_eq!(words(&["P0113", "P0562"]), ["Check the supply of P0562 first."]);
         assert_eq!(
             words(&["P0107", "P0642", "P0532"]),
             ["Check the supply of P0642 first: P0107 and P0532 may only follow from it."]

@@ -67,5 +67,5 @@ fn the_examples_parse() {
     // The questions are those of the first circuit.
     let with_run = format!("{sensor}\n[bundle.run]\nwires = [\"W1\", \"W2\"]\n{questions}");
     let archetype = circuit::Archetype::read("example", &with_run).unwrap();
-    assert_eq!(archetype.questions.len(), 4);
+    assert_eq!(archetype.questions.len(), 5);
 }

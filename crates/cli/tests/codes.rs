@@ -23,7 +23,8 @@ fn codes_are_explained_and_what_they_share_is_told() {
         (&value!(null), &value!("maker"))
     );
     assert_eq!(told["shared"][0]["codes"], value!(["P0642"]));
-    assert_eq!(told["shared"][0]["may_follow"], value!(["P0122", "P0113"]));
+    // P0113 is a signal too high: that does not come of a supply too low.
+    assert_eq!(told["shared"][0]["may_follow"], value!(["P0122"]));
     let said = text(&run(&["code", "P0113"]).stdout);
     assert!(said.contains("very cold"), "{said}");
 }
